@@ -1,0 +1,1 @@
+"""Probabilistic preload reliability of bolted joints."""

@@ -1,0 +1,1 @@
+"""From a TOML file to a Case, with every problem of the file at once."""

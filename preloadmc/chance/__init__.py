@@ -1,0 +1,1 @@
+"""Laws, dependence and random streams: no bolts."""
