@@ -1,0 +1,256 @@
+"""Quantities with units: read once into N, mm, MPa, K, rad, s, written once on the way out."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+FloatLike = float | Array
+
+# Exponents of (force, length, temperature, angle, time).
+_Exponents = tuple[int, int, int, int, int]
+
+_NONE: _Exponents = (0, 0, 0, 0, 0)
+_FORCE: _Exponents = (1, 0, 0, 0, 0)
+_LENGTH: _Exponents = (0, 1, 0, 0, 0)
+_TORQUE: _Exponents = (1, 1, 0, 0, 0)
+_STRESS: _Exponents = (1, -2, 0, 0, 0)
+_TEMPERATURE: _Exponents = (0, 0, 1, 0, 0)
+_ANGLE: _Exponents = (0, 0, 0, 1, 0)
+_TIME: _Exponents = (0, 0, 0, 0, 1)
+
+# Exact by definition: 1 in = 25.4 mm; 1 lb = 0.45359237 kg; g_n = 9.80665 m/s2 (BIPM, NIST SP 811).
+_INCH = 25.4
+_LBF = 0.45359237 * 9.80665
+
+_UNITS: dict[str, tuple[float, _Exponents]] = {
+    "N": (1.0, _FORCE),
+    "kN": (1e3, _FORCE),
+    "MN": (1e6, _FORCE),
+    "lbf": (_LBF, _FORCE),
+    "kip": (1e3 * _LBF, _FORCE),
+    "kgf": (9.80665, _FORCE),
+    "Nm": (1e3, _TORQUE),
+    "Nmm": (1.0, _TORQUE),
+    "kNm": (1e6, _TORQUE),
+    "nm": (1e-6, _LENGTH),
+    "um": (1e-3, _LENGTH),
+    "mm": (1.0, _LENGTH),
+    "cm": (10.0, _LENGTH),
+    "m": (1e3, _LENGTH),
+    "in": (_INCH, _LENGTH),
+    "mil": (_INCH / 1e3, _LENGTH),
+    "ft": (12 * _INCH, _LENGTH),
+    "Pa": (1e-6, _STRESS),
+    "kPa": (1e-3, _STRESS),
+    "MPa": (1.0, _STRESS),
+    "GPa": (1e3, _STRESS),
+    "bar": (0.1, _STRESS),
+    "psi": (_LBF / _INCH**2, _STRESS),
+    "ksi": (1e3 * _LBF / _INCH**2, _STRESS),
+    "K": (1.0, _TEMPERATURE),
+    "degC": (1.0, _TEMPERATURE),
+    "degF": (5 / 9, _TEMPERATURE),
+    "rad": (1.0, _ANGLE),
+    "deg": (math.pi / 180, _ANGLE),
+    "turn": (2 * math.pi, _ANGLE),
+    "s": (1.0, _TIME),
+    "min": (60.0, _TIME),
+    "h": (3600.0, _TIME),
+    "d": (86400.0, _TIME),
+    "%": (1e-2, _NONE),
+    "ppm": (1e-6, _NONE),
+    "1": (1.0, _NONE),
+}
+
+_REPLACED = str.maketrans(
+    {"µ": "u", "μ": "u", "·": "*", "⋅": "*", "×": "*", "²": "^2", "³": "^3", "⁻": "^-", "¹": "1"}
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Dimension:
+    """What a quantity measures, with the unit it is printed in for each unit system."""
+
+    name: str
+    exponents: _Exponents
+    metric: str
+    inch: str
+
+    def unit(self, system: str) -> str:
+        """Return the printed unit for ``system``, "metric" or "inch"."""
+        return self.inch if system == "inch" else self.metric
+
+    @property
+    def examples(self) -> str:
+        """Return the two printed units, for messages."""
+        return self.metric if self.metric == self.inch else f"{self.metric} or {self.inch}"
+
+
+FORCE = Dimension("force", _FORCE, "kN", "lbf")
+TORQUE = Dimension("torque", _TORQUE, "N·m", "lbf·ft")
+LENGTH = Dimension("length", _LENGTH, "mm", "in")
+SMALL_LENGTH = Dimension("length", _LENGTH, "µm", "mil")
+AREA = Dimension("area", (0, 2, 0, 0, 0), "mm²", "in²")
+STRESS = Dimension("stress", _STRESS, "MPa", "ksi")
+COMPLIANCE = Dimension("compliance", (-1, 1, 0, 0, 0), "µm/kN", "mil/kip")
+EXPANSION = Dimension("thermal expansion", (0, 0, -1, 0, 0), "ppm/K", "ppm/degF")
+TEMPERATURE = Dimension("temperature", _TEMPERATURE, "degC", "degF")
+TEMPERATURE_DIFFERENCE = Dimension("temperature difference", _TEMPERATURE, "K", "degF")
+RATIO = Dimension("ratio", _NONE, "", "")
+PERCENT = Dimension("ratio", _NONE, "%", "%")
+ANGLE = Dimension("angle", _ANGLE, "deg", "deg")
+TIME = Dimension("time", _TIME, "h", "h")
+
+_NUMBER = re.compile(
+    r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d+)?))?\s*(.*)",
+    re.DOTALL,
+)
+_TOKEN = re.compile(r"([*/])?([A-Za-z%]+|1)(?:\^(-?\d+))?")
+
+
+def unit_factor(unit: str) -> tuple[float, _Exponents]:
+    """Return the factor to N, mm, K, rad, s and the exponents of a unit expression.
+
+    Parameters
+    ----------
+    unit : str
+        Products and quotients of known units, such as ``N·m``, ``lbf*ft``, ``um/kN``, ``1/K``.
+
+    Raises
+    ------
+    ValueError
+        If a unit is unknown or the expression cannot be read; the message names the nearest.
+
+    Examples
+    --------
+    >>> unit_factor("kN")[0]
+    1000.0
+    """
+    text = unit.strip().translate(_REPLACED).replace("°", "deg").replace(" ", "*")
+    text = re.sub(r"(?<=[A-Za-z])[.\-](?=[A-Za-z])", "*", text)
+    text = re.sub(r"(?<=[A-Za-z])(?=[23]\b)", "^", text)
+    factor, exponents, position = 1.0, [0, 0, 0, 0, 0], 0
+    while position < len(text):
+        match = _TOKEN.match(text, position)
+        if match is None or (match[1] is None) != (position == 0):
+            raise ValueError(f"cannot read the unit '{unit}'")
+        if match[2] not in _UNITS:
+            near = get_close_matches(match[2], _UNITS, n=1, cutoff=0.4)
+            hint = f"; nearest: {near[0]}" if near else ""
+            raise ValueError(f"unknown unit '{match[2]}'{hint}")
+        power = int(match[3] or 1) * (-1 if match[1] == "/" else 1)
+        base, base_exponents = _UNITS[match[2]]
+        factor *= base**power
+        exponents = [e + power * b for e, b in zip(exponents, base_exponents, strict=True)]
+        position = match.end()
+    return factor, (exponents[0], exponents[1], exponents[2], exponents[3], exponents[4])
+
+
+def parse_quantity(given: str | float, dimension: Dimension) -> float:
+    """Return a quantity in N, mm, MPa, K, rad, s.
+
+    Parameters
+    ----------
+    given : str or float
+        A number with its unit; a bare number only for a ratio.
+    dimension : Dimension
+        What the quantity must measure.
+
+    Raises
+    ------
+    ValueError
+        In plain words: no unit, another dimension, unknown unit, not a finite number.
+
+    Examples
+    --------
+    >>> round(parse_quantity("62 lbf·ft", TORQUE))
+    84061
+    >>> parse_quantity("6 %", RATIO)
+    0.06
+    """
+    if isinstance(given, bool) or not isinstance(given, str | int | float):
+        raise ValueError(f"a {dimension.name} as text with its unit, such as {dimension.examples}")
+    if isinstance(given, str):
+        match = _NUMBER.fullmatch(given)
+        if match is None:
+            raise ValueError(
+                f"a finite number with its unit ({dimension.examples or 'none, or %'})"
+            )
+        number = float(match[1].replace("_", "")) / float(match[2] or 1)
+        unit = match[3].strip()
+    else:
+        number, unit = float(given), ""
+    if not math.isfinite(number):
+        raise ValueError("a finite number")
+    if not unit:
+        if dimension.exponents != _NONE:
+            raise ValueError(f"a {dimension.name} needs a unit, such as {dimension.examples}")
+        return number
+    factor, exponents = unit_factor(unit)
+    if exponents != dimension.exponents:
+        allowed = dimension.examples or "none, or %"
+        raise ValueError(f"a {dimension.name} is wanted ({allowed}); '{unit}' is another dimension")
+    if dimension is TEMPERATURE:
+        plain = unit.replace("°", "deg")
+        offset = {"K": 0.0, "degC": 273.15, "degF": 273.15 - 32 * 5 / 9}.get(plain)
+        if offset is None:
+            raise ValueError("a temperature is wanted in K, degC or degF")
+        return number * factor + offset
+    return number * factor
+
+
+def to_unit(value: float, unit: str, dimension: Dimension) -> float:
+    """Return an internal value as a number of ``unit``.
+
+    Examples
+    --------
+    >>> to_unit(368.15, "degC", TEMPERATURE)
+    95.0
+    """
+    if not unit:
+        return value
+    if dimension is TEMPERATURE:
+        offset = {"K": 0.0, "degC": 273.15, "degF": 273.15 - 32 * 5 / 9}[unit]
+        return round((value - offset) / unit_factor(unit)[0], 9)
+    return value / unit_factor(unit)[0]
+
+
+def format_number(value: float, digits: int = 4) -> str:
+    """Return ``value`` with ``digits`` significant digits, without trailing noise.
+
+    Examples
+    --------
+    >>> format_number(84061.0), format_number(0.00012345, 2), format_number(0.2500)
+    ('84061', '1.2e-04', '0.25')
+    """
+    if value == 0 or not math.isfinite(value):
+        return f"{value:g}"
+    exponent = math.floor(math.log10(abs(value)))
+    if exponent < -3 or exponent >= 7:
+        return f"{value:.{digits - 1}e}"
+    text = f"{value:.{max(digits - 1 - exponent, 0)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def format_quantity(
+    value: float, dimension: Dimension, system: str = "metric", digits: int = 4
+) -> str:
+    """Return an internal value as text with its printed unit.
+
+    Examples
+    --------
+    >>> format_quantity(28000.0, FORCE)
+    '28 kN'
+    >>> format_quantity(28000.0, FORCE, "inch")
+    '6295 lbf'
+    """
+    unit = dimension.unit(system)
+    text = format_number(to_unit(value, unit, dimension), digits)
+    return f"{text} {unit}" if unit else text
