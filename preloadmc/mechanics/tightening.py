@@ -1,0 +1,471 @@
+"""The torque equation: what a tightening torque makes of preload, and what of friction."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.units import FloatLike
+
+COS_HALF_FLANK_ANGLE = math.cos(math.radians(30.0))
+
+
+def bearing_diameter_uniform_wear(
+    outer_diameter: FloatLike, inner_diameter: FloatLike
+) -> FloatLike:
+    """Effective diameter of bearing friction under a worn-in (uniform wear) ring.
+
+    Parameters
+    ----------
+    outer_diameter, inner_diameter : float or ndarray
+        Ring that carries the head or nut, Do and Di [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``Db = (Do + Di)/2`` [mm], ISO 16047:2005 and VDI 2230-1:2003 (D_Km).
+
+    Examples
+    --------
+    >>> bearing_diameter_uniform_wear(16.63, 13.5)
+    15.065
+    """
+    return (outer_diameter + inner_diameter) / 2
+
+
+def bearing_diameter_uniform_pressure(
+    outer_diameter: FloatLike, inner_diameter: FloatLike
+) -> FloatLike:
+    """Effective diameter of bearing friction under a uniformly pressed ring.
+
+    Parameters
+    ----------
+    outer_diameter, inner_diameter : float or ndarray
+        Ring that carries the head or nut, Do and Di [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``Db = 2/3 (Do³ - Di³)/(Do² - Di²)`` [mm], the clutch formula of machine design (Shigley,
+        9th ed., Sec. 16-5); Do = Di gives Db = Do.
+
+    Examples
+    --------
+    A full disc (no hole) acts at two thirds of its diameter:
+
+    >>> bearing_diameter_uniform_pressure(18.0, 0.0)
+    12.0
+    """
+    Do, Di = outer_diameter, inner_diameter
+    return 2 / 3 * (Do * Do + Do * Di + Di * Di) / (Do + Di)
+
+
+def countersunk_seat_friction(bearing_friction: FloatLike, seat_half_angle: FloatLike) -> FloatLike:
+    """Bearing friction that a conical seat shows in the torque equation.
+
+    Parameters
+    ----------
+    bearing_friction : float or ndarray
+        Friction coefficient of the seat.
+    seat_half_angle : float or ndarray
+        Half of the cone's included angle [rad], above 0 and at most pi/2 (a flat seat).
+
+    Returns
+    -------
+    float or ndarray
+        ``mu_b / sin(half angle)``: the seat's normal force exceeds the preload by that factor.
+
+    Examples
+    --------
+    A 90° countersink adds 41 %:
+
+    >>> round(float(countersunk_seat_friction(0.10, 0.7853981633974483)), 4)
+    0.1414
+    """
+    return bearing_friction / np.sin(seat_half_angle)
+
+
+def thread_friction_arm(pitch_diameter: FloatLike) -> FloatLike:
+    """Lever of thread friction: torque per preload and unit friction coefficient.
+
+    Parameters
+    ----------
+    pitch_diameter : float or ndarray
+        d2 [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``d2 / (2 cos 30°)`` [mm], ISO 16047:2005 (0.577 d2).
+
+    Examples
+    --------
+    >>> round(thread_friction_arm(1.0), 3)
+    0.577
+    """
+    return pitch_diameter / (2 * COS_HALF_FLANK_ANGLE)
+
+
+def torque_per_preload(
+    pitch: FloatLike,
+    pitch_diameter: FloatLike,
+    thread_friction: FloatLike,
+    bearing_friction: FloatLike,
+    bearing_diameter: FloatLike,
+) -> FloatLike:
+    """Tightening torque for each newton of preload.
+
+    Parameters
+    ----------
+    pitch, pitch_diameter, bearing_diameter : float or ndarray
+        P, d2 and Db [mm].
+    thread_friction, bearing_friction : float or ndarray
+        mu_t and mu_b.
+
+    Returns
+    -------
+    float or ndarray
+        ``P/(2 pi) + mu_t d2/(2 cos 30°) + mu_b Db/2`` [mm].
+
+    Notes
+    -----
+    ISO 16047:2005 and VDI 2230-1:2003, eq. 5.4/18 (equation number from memory). It neglects the
+    product of friction and lead-angle tangent: low by about 0.3 % for ordinary threads.
+
+    Examples
+    --------
+    M12 with friction 0.12: nut factor 0.161.
+
+    >>> round(torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065) / 12, 5)
+    0.16125
+    """
+    return (
+        pitch / (2 * math.pi)
+        + thread_friction * thread_friction_arm(pitch_diameter)
+        + bearing_friction * bearing_diameter / 2
+    )
+
+
+def torque_per_preload_from_nut_factor(nut_factor: FloatLike, diameter: FloatLike) -> FloatLike:
+    """Tightening torque for each newton of preload from a nut factor.
+
+    Parameters
+    ----------
+    nut_factor : float or ndarray
+        K of ``T = K F d``.
+    diameter : float or ndarray
+        Nominal diameter d [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``K d`` [mm], Shigley, 9th ed., eq. 8-27.
+
+    Examples
+    --------
+    Shigley, 9th ed., Ex. 8-3b, p. 440: 3750 lbf·in for 25 kip on 3/4 in at K = 0.2.
+
+    >>> round(25_000 * torque_per_preload_from_nut_factor(0.2, 0.75), 6)
+    3750.0
+    """
+    return nut_factor * diameter
+
+
+def preload_from_torque(
+    torque: FloatLike, torque_per_preload: FloatLike, prevailing_torque: FloatLike
+) -> FloatLike:
+    """Preload that a tightening torque makes.
+
+    Parameters
+    ----------
+    torque, prevailing_torque : float or ndarray
+        Tightening torque T and the part T_p of it that turns the nut without preload [N·mm].
+    torque_per_preload : float or ndarray
+        The bracket of the torque equation [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``(T - T_p) / bracket`` [N]. Not limited by yield; negative where the torque cannot turn
+        the nut against its prevailing torque, which is no preload at all.
+
+    Examples
+    --------
+    Mechanical Fastening, Joining, and Assembly, p. 85: 48.5 lbf·in on 0.190 in at K = 0.20 makes 1275 lbf.
+
+    >>> round(preload_from_torque(48.45, 0.20 * 0.190, 0.0))
+    1275
+    """
+    return (torque - prevailing_torque) / torque_per_preload
+
+
+def torque_from_preload(
+    preload: FloatLike, torque_per_preload: FloatLike, prevailing_torque: FloatLike
+) -> FloatLike:
+    """Tightening torque that makes a preload.
+
+    Parameters
+    ----------
+    preload : float or ndarray
+        F [N].
+    torque_per_preload : float or ndarray
+        The bracket of the torque equation [mm].
+    prevailing_torque : float or ndarray
+        T_p [N·mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``F · bracket + T_p`` [N·mm].
+
+    Examples
+    --------
+    >>> torque_from_preload(40_000.0, 2.0, 1_500.0)
+    81500.0
+    """
+    return preload * torque_per_preload + prevailing_torque
+
+
+def equal_friction_from_torque_per_preload(
+    torque_per_preload: FloatLike,
+    pitch: FloatLike,
+    pitch_diameter: FloatLike,
+    bearing_diameter: FloatLike,
+) -> FloatLike:
+    """Friction coefficient that, equal in thread and seat, explains a torque per preload.
+
+    Parameters
+    ----------
+    torque_per_preload : float or ndarray
+        The bracket of the torque equation [mm].
+    pitch, pitch_diameter, bearing_diameter : float or ndarray
+        P, d2 and Db [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``(bracket - P/(2 pi)) / (d2/(2 cos 30°) + Db/2)``, the total friction coefficient of
+        ISO 16047:2005; negative where the bracket is below the pitch term, which no friction
+        explains.
+
+    Examples
+    --------
+    M12 with a bracket of 0.16125 · 12 mm has a total friction of 0.12:
+
+    >>> round(equal_friction_from_torque_per_preload(0.16125 * 12, 1.75, 10.863, 15.065), 4)
+    0.12
+    """
+    arm = thread_friction_arm(pitch_diameter) + bearing_diameter / 2
+    return (torque_per_preload - pitch / (2 * math.pi)) / arm
+
+
+def total_friction(
+    torque: FloatLike,
+    preload: FloatLike,
+    pitch: FloatLike,
+    pitch_diameter: FloatLike,
+    bearing_diameter: FloatLike,
+) -> FloatLike:
+    """Total friction coefficient of a torque-tension test.
+
+    Parameters
+    ----------
+    torque : float or ndarray
+        Tightening torque T less any prevailing torque [N·mm].
+    preload : float or ndarray
+        F measured at that torque [N].
+    pitch, pitch_diameter, bearing_diameter : float or ndarray
+        P, d2 and Db [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``(T/F - P/(2 pi)) / (0.577 d2 + 0.5 Db)``, ISO 16047:2005 (formula from memory).
+
+    Examples
+    --------
+    M12 tightened to 43 kN by 84 N·m:
+
+    >>> round(total_friction(84_000.0, 43_000.0, 1.75, 10.863, 15.065), 4)
+    0.1213
+    """
+    return equal_friction_from_torque_per_preload(
+        torque / preload, pitch, pitch_diameter, bearing_diameter
+    )
+
+
+def thread_friction_from_torque(
+    thread_torque: FloatLike, preload: FloatLike, pitch: FloatLike, pitch_diameter: FloatLike
+) -> FloatLike:
+    """Thread friction from a measured thread torque.
+
+    Parameters
+    ----------
+    thread_torque : float or ndarray
+        Torque carried by the shank, T_th [N·mm].
+    preload : float or ndarray
+        F [N].
+    pitch, pitch_diameter : float or ndarray
+        P and d2 [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``(T_th/F - P/(2 pi)) / (0.577 d2)``, ISO 16047:2005 (formula from memory).
+
+    Examples
+    --------
+    >>> round(thread_friction_from_torque(41_244.0, 40_000.0, 1.75, 10.863), 3)
+    0.12
+    """
+    return (thread_torque / preload - pitch / (2 * math.pi)) / thread_friction_arm(pitch_diameter)
+
+
+def bearing_friction_from_torque(
+    bearing_torque: FloatLike, preload: FloatLike, bearing_diameter: FloatLike
+) -> FloatLike:
+    """Bearing friction from a measured torque under the turned head or nut.
+
+    Parameters
+    ----------
+    bearing_torque : float or ndarray
+        Tightening torque less thread torque, T_b [N·mm].
+    preload : float or ndarray
+        F [N].
+    bearing_diameter : float or ndarray
+        Db [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``T_b / (0.5 Db F)``, ISO 16047:2005 (formula from memory).
+
+    Examples
+    --------
+    >>> round(bearing_friction_from_torque(36_156.0, 40_000.0, 15.065), 4)
+    0.12
+    """
+    return bearing_torque / (bearing_diameter / 2 * preload)
+
+
+def thread_torque(
+    preload: FloatLike,
+    pitch: FloatLike,
+    pitch_diameter: FloatLike,
+    thread_friction: FloatLike,
+    prevailing_torque: FloatLike,
+) -> FloatLike:
+    """Torque that twists the shank while the nut or head is turned.
+
+    Parameters
+    ----------
+    preload : float or ndarray
+        F [N].
+    pitch, pitch_diameter : float or ndarray
+        P and d2 [mm].
+    thread_friction : float or ndarray
+        mu_t.
+    prevailing_torque : float or ndarray
+        T_p [N·mm], which acts in the thread as well.
+
+    Returns
+    -------
+    float or ndarray
+        ``F (P/(2 pi) + mu_t d2/(2 cos 30°)) + T_p`` [N·mm].
+
+    Examples
+    --------
+    >>> round(thread_torque(40_000.0, 1.75, 10.863, 0.12, 0.0))
+    41245
+    """
+    arm = pitch / (2 * math.pi) + thread_friction * thread_friction_arm(pitch_diameter)
+    return preload * arm + prevailing_torque
+
+
+def release_torque_per_preload(
+    pitch: FloatLike,
+    pitch_diameter: FloatLike,
+    thread_friction: FloatLike,
+    bearing_friction: FloatLike,
+    bearing_diameter: FloatLike,
+) -> FloatLike:
+    """Torque that turns a tightened nut back, for each newton of preload.
+
+    Parameters
+    ----------
+    pitch, pitch_diameter, bearing_diameter : float or ndarray
+        P, d2 and Db [mm].
+    thread_friction, bearing_friction : float or ndarray
+        mu_t and mu_b.
+
+    Returns
+    -------
+    float or ndarray
+        ``-P/(2 pi) + mu_t d2/(2 cos 30°) + mu_b Db/2`` [mm]; negative where the joint backs off
+        by itself.
+
+    Notes
+    -----
+    The torque equation with the pitch term reversed (Shigley, 9th ed., eqs. 8-1 and 8-2, with the
+    same neglect as `torque_per_preload`). Friction at rest may differ from friction while turning.
+
+    Examples
+    --------
+    M12, friction 0.12: 71 % of the tightening torque.
+
+    >>> round(release_torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065)
+    ...       / torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065), 3)
+    0.712
+    """
+    friction = torque_per_preload(
+        pitch, pitch_diameter, thread_friction, bearing_friction, bearing_diameter
+    )
+    return friction - pitch / math.pi
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueShares:
+    """Parts of the tightening torque (without prevailing torque) that sum to one."""
+
+    pitch: FloatLike
+    thread: FloatLike
+    bearing: FloatLike
+
+
+def torque_shares(
+    pitch: FloatLike,
+    pitch_diameter: FloatLike,
+    thread_friction: FloatLike,
+    bearing_friction: FloatLike,
+    bearing_diameter: FloatLike,
+) -> TorqueShares:
+    """How the torque divides: stretching the fastener, thread friction, bearing friction.
+
+    Parameters
+    ----------
+    pitch, pitch_diameter, bearing_diameter : float or ndarray
+        P, d2 and Db [mm].
+    thread_friction, bearing_friction : float or ndarray
+        mu_t and mu_b.
+
+    Returns
+    -------
+    TorqueShares
+        The three terms of `torque_per_preload` over their sum.
+
+    Examples
+    --------
+    >>> shares = torque_shares(1.75, 10.863, 0.12, 0.12, 15.065)
+    >>> round(shares.pitch, 4), round(shares.thread, 4), round(shares.bearing, 4)
+    (0.1439, 0.3889, 0.4671)
+    """
+    whole = torque_per_preload(
+        pitch, pitch_diameter, thread_friction, bearing_friction, bearing_diameter
+    )
+    return TorqueShares(
+        pitch=pitch / (2 * math.pi) / whole,
+        thread=thread_friction * thread_friction_arm(pitch_diameter) / whole,
+        bearing=bearing_friction * bearing_diameter / 2 / whole,
+    )
