@@ -193,7 +193,8 @@ def preload_from_torque(
 
     Examples
     --------
-    Mechanical Fastening, Joining, and Assembly, p. 85: 48.5 lbf·in on 0.190 in at K = 0.20 makes 1275 lbf.
+    Mechanical Fastening, Joining, and Assembly, p. 85: 48.5 lbf·in on 0.190 in at K = 0.20 make
+    1275 lbf.
 
     >>> round(preload_from_torque(48.45, 0.20 * 0.190, 0.0))
     1275

@@ -1,0 +1,192 @@
+"""The joint under its working load: load factor, clamp force, fastener force, slip, pressure."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.units import FloatLike
+
+
+def load_factor(
+    fastener_compliance: FloatLike, clamped_compliance: FloatLike, load_introduction: FloatLike
+) -> FloatLike:
+    """Share of an axial working load that the fastener takes while the parts stay closed.
+
+    Parameters
+    ----------
+    fastener_compliance, clamped_compliance : float or ndarray
+        delta_S and delta_P [mm/N].
+    load_introduction : float or ndarray
+        Load introduction factor n: 1 where the load enters under head and nut, less where it
+        enters nearer to the interface.
+
+    Returns
+    -------
+    float or ndarray
+        ``Phi = n delta_P/(delta_S + delta_P)``, VDI 2230-1:2003; with n = 1 the stiffness constant
+        C of Shigley, 9th ed., eq. (f), p. 436.
+
+    Examples
+    --------
+    Shigley, 9th ed., Ex. 8-3a, p. 439: 6.5 and 13.8 Mlbf/in give C = 0.320.
+
+    >>> round(load_factor(1 / 6.5, 1 / 13.8, 1.0), 3)
+    0.32
+    """
+    return load_introduction * clamped_compliance / (fastener_compliance + clamped_compliance)
+
+
+def clamp_force(preload: FloatLike, axial_load: FloatLike, load_factor: FloatLike) -> FloatLike:
+    """Force that still presses the parts together under an axial load.
+
+    Parameters
+    ----------
+    preload, axial_load : float or ndarray
+        F and F_A per fastener [N]; a positive load pulls the parts apart.
+    load_factor : float or ndarray
+        Phi.
+
+    Returns
+    -------
+    float or ndarray
+        ``F - (1 - Phi) F_A`` [N], Shigley, 9th ed., eq. 8-25; negative where the parts would
+        separate.
+
+    Examples
+    --------
+    >>> clamp_force(25_000.0, 6_000.0, 0.25)
+    20500.0
+    """
+    return preload - (1 - load_factor) * axial_load
+
+
+def fastener_force(preload: FloatLike, axial_load: FloatLike, load_factor: FloatLike) -> FloatLike:
+    """Tension of the fastener under an axial load, while the parts stay closed.
+
+    Parameters
+    ----------
+    preload, axial_load : float or ndarray
+        F and F_A per fastener [N].
+    load_factor : float or ndarray
+        Phi.
+
+    Returns
+    -------
+    float or ndarray
+        ``F + Phi F_A`` [N], Shigley, 9th ed., eq. 8-24.
+
+    Examples
+    --------
+    Shigley, 9th ed., Ex. 8-3a, p. 439: 72.17 kpsi on 0.373 in².
+
+    >>> round(fastener_force(25.0, 6.0, 0.320) / 0.373, 2)
+    72.17
+    """
+    return preload + load_factor * axial_load
+
+
+def slip_resistance(
+    clamp_force: FloatLike, joint_friction: FloatLike, slip_faces: FloatLike
+) -> FloatLike:
+    """Transverse force per fastener that friction between the parts can carry.
+
+    Parameters
+    ----------
+    clamp_force : float or ndarray
+        F_K [N]; a negative one carries nothing and is returned as a negative resistance.
+    joint_friction : float or ndarray
+        mu_joint between the parts.
+    slip_faces : float or ndarray
+        Number of interfaces that would have to slip.
+
+    Returns
+    -------
+    float or ndarray
+        ``mu_joint n F_K`` [N], EN 1993-1-8:2005, eq. 3.6, without its partial factor.
+
+    Examples
+    --------
+    >>> slip_resistance(20_000.0, 0.25, 2)
+    10000.0
+    """
+    return joint_friction * slip_faces * clamp_force
+
+
+def preload_for_no_slip(
+    transverse_load: FloatLike,
+    joint_friction: FloatLike,
+    slip_faces: FloatLike,
+    axial_load: FloatLike,
+    load_factor: FloatLike,
+) -> FloatLike:
+    """Smallest preload at which the parts do not slip.
+
+    Parameters
+    ----------
+    transverse_load, axial_load : float or ndarray
+        F_Q and F_A per fastener [N].
+    joint_friction, slip_faces : float or ndarray
+        mu_joint and the number of interfaces that would have to slip.
+    load_factor : float or ndarray
+        Phi.
+
+    Returns
+    -------
+    float or ndarray
+        ``F_Q/(mu_joint n) + (1 - Phi) F_A`` [N], VDI 2230-1:2003, step R2 (from memory).
+
+    Examples
+    --------
+    >>> preload_for_no_slip(3_000.0, 0.25, 1, 4_000.0, 0.25)
+    15000.0
+    """
+    return transverse_load / (joint_friction * slip_faces) + (1 - load_factor) * axial_load
+
+
+def preload_for_no_separation(axial_load: FloatLike, load_factor: FloatLike) -> FloatLike:
+    """Smallest preload at which the parts stay in touch.
+
+    Parameters
+    ----------
+    axial_load : float or ndarray
+        F_A per fastener [N].
+    load_factor : float or ndarray
+        Phi.
+
+    Returns
+    -------
+    float or ndarray
+        ``(1 - Phi) F_A`` [N], Shigley, 9th ed., eq. 8-30 with a factor of one.
+
+    Examples
+    --------
+    >>> preload_for_no_separation(80_000.0, 0.25)
+    60000.0
+    """
+    return (1 - load_factor) * axial_load
+
+
+def bearing_pressure(
+    force: FloatLike, outer_diameter: FloatLike, inner_diameter: FloatLike
+) -> FloatLike:
+    """Mean pressure under a head, nut or washer.
+
+    Parameters
+    ----------
+    force : float or ndarray
+        Fastener force [N].
+    outer_diameter, inner_diameter : float or ndarray
+        Bearing ring: outer diameter, and the larger of hole and countersink [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``4 F / (pi (Do² - Di²))`` [MPa], VDI 2230-1:2003, step R10.
+
+    Examples
+    --------
+    >>> round(bearing_pressure(40_000.0, 16.63, 13.5))
+    540
+    """
+    ring = outer_diameter * outer_diameter - inner_diameter * inner_diameter
+    return 4 * force / (math.pi * ring)
