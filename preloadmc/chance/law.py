@@ -1,0 +1,182 @@
+"""What every law of a random quantity can do, and the law without scatter.
+
+A law is a function of one standard normal number: the value x = `from_normal(z)` has the same
+share of the law below it as z has of the normal law below it.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from abc import ABC, abstractmethod
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from preloadmc.units import Array, FloatLike
+
+
+def require(holds: bool, name: str, given: float, allowed: str) -> None:
+    """Raise ValueError in plain words unless the parameter is finite and holds what is asked."""
+    if not (math.isfinite(given) and holds):
+        raise ValueError(f"{name} is {given:g}: it must be {allowed}")
+
+
+class Law(ABC):
+    """A probability distribution of one quantity, in the quantity's own unit."""
+
+    __slots__ = ()
+
+    kind: ClassVar[str]
+    """The law's name in a case file."""
+
+    is_smooth: ClassVar[bool] = True
+    """False where `from_normal` is flat or has steps: no density, no design point."""
+
+    # A dataclass takes an inherited property for the default of a field of that name, so the
+    # type checker alone sees these two; each law has them as a field or as a property.
+    if TYPE_CHECKING:
+
+        @property
+        @abstractmethod
+        def mean(self) -> float:
+            """Mean of the quantity."""
+
+        @property
+        @abstractmethod
+        def sd(self) -> float:
+            """Standard deviation of the quantity."""
+
+    @property
+    @abstractmethod
+    def support(self) -> tuple[float, float]:
+        """Lowest and highest value, infinite where there is none."""
+
+    @abstractmethod
+    def from_normal(self, z: Array) -> Array:
+        """Value of the quantity at each standard normal number, same shape as `z`.
+
+        Never decreasing in `z`. Above the median the share above is used, not one minus the share
+        below, so that the upper tail is as exact as the lower one.
+        """
+
+    @abstractmethod
+    def cdf(self, x: FloatLike) -> FloatLike:
+        """Probability of a value at or below `x`."""
+
+    @abstractmethod
+    def sf(self, x: FloatLike) -> FloatLike:
+        """Probability of a value above `x`, exact where it is small."""
+
+    @abstractmethod
+    def density(self, x: FloatLike) -> FloatLike:
+        """Probability density at `x`; a law that is not smooth has none and raises ValueError."""
+
+    @abstractmethod
+    def scaled(self, factor: float) -> Law:
+        """Law of `factor` times the quantity, `factor` above zero."""
+
+    @abstractmethod
+    def shifted(self, offset: float) -> Law:
+        """Law of the quantity plus `offset`."""
+
+    def scaled_spread(self, factor: float) -> Law:
+        """Same kind of law and same mean, with the standard deviation times `factor`."""
+        require(factor >= 0.0, "factor", factor, "zero or above")
+        if factor == 0.0:
+            return Constant(self.mean)
+        return self._with_spread(factor)
+
+    def _with_spread(self, factor: float) -> Law:
+        """Stretch about the mean; laws with a fixed lower end do otherwise."""
+        return self.scaled(factor).shifted(self.mean * (1.0 - factor))
+
+    def quantile(self, p: float) -> float:
+        """Return the value with the share `p`, from 0 to 1, of the law below it."""
+        require(0.0 <= p <= 1.0, "p", p, "from 0 to 1")
+        return float(self.from_normal(np.array([ndtri(p)]))[0])
+
+    def to_normal(self, x: FloatLike) -> FloatLike:
+        """Return the standard normal number that `from_normal` turns into `x`."""
+        if not self.is_smooth:
+            raise ValueError(f"a {self.kind} law goes in steps: many normal numbers give one value")
+        below, above = self.cdf(x), self.sf(x)
+        z: FloatLike = np.where(below < above, ndtri(below), -ndtri(above))[()]
+        return z
+
+    def describe_parameters(self) -> dict[str, float]:
+        """Return the parameters by name."""
+        assert dataclasses.is_dataclass(self)
+        return {field.name: getattr(self, field.name) for field in dataclasses.fields(self)}
+
+
+def by_smaller_tail(
+    z: Array, from_below: Callable[[Array], Array], from_above: Callable[[Array], Array]
+) -> Array:
+    """Evaluate a law from the share below, up to the median, and from the share above beyond it.
+
+    Both functions take shares up to one half. Rounding where they meet is kept from making the
+    result decrease.
+    """
+    upper = z > 0.0
+    share = ndtr(-np.abs(z))
+    x = np.empty_like(share)
+    x[~upper] = from_below(share[~upper])
+    x[upper] = np.maximum(from_above(share[upper]), from_below(np.array([0.5])))
+    return x
+
+
+@dataclass(frozen=True, slots=True)
+class Constant(Law):
+    """A quantity without scatter."""
+
+    value: float
+
+    kind: ClassVar[str] = "constant"
+    is_smooth: ClassVar[bool] = False
+
+    def __post_init__(self) -> None:
+        require(True, "value", self.value, "a finite number")
+
+    @property
+    def mean(self) -> float:
+        """The value."""
+        return self.value
+
+    @property
+    def sd(self) -> float:
+        """Zero."""
+        return 0.0
+
+    @property
+    def support(self) -> tuple[float, float]:
+        """The value twice."""
+        return self.value, self.value
+
+    def from_normal(self, z: Array) -> Array:
+        """Return the value, in the shape of `z`."""
+        return np.full_like(z, self.value)
+
+    def cdf(self, x: FloatLike) -> FloatLike:
+        """Probability of a value at or below `x`: 0 or 1."""
+        return np.where(np.asarray(x) >= self.value, 1.0, 0.0)[()]
+
+    def sf(self, x: FloatLike) -> FloatLike:
+        """Probability of a value above `x`: 0 or 1."""
+        return np.where(np.asarray(x) >= self.value, 0.0, 1.0)[()]
+
+    def density(self, x: FloatLike) -> FloatLike:
+        """Raise ValueError: all the probability is in one value."""
+        raise ValueError("a constant has no density")
+
+    def scaled(self, factor: float) -> Constant:
+        """Return the constant times `factor`."""
+        require(factor > 0.0, "factor", factor, "above zero")
+        return Constant(self.value * factor)
+
+    def shifted(self, offset: float) -> Constant:
+        """Return the constant plus `offset`."""
+        return Constant(self.value + offset)
