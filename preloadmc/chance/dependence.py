@@ -1,0 +1,148 @@
+"""Dependence between quantities: a Gaussian copula on named columns of standard normal numbers.
+
+A correlation is that of the standard normals (R. B. Nelsen, *An Introduction to Copulas*, 2nd ed.,
+Springer 2006, section 2.3). What it makes of the quantities themselves depends on their laws.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr, roots_hermitenorm
+
+from preloadmc.chance.law import Law, require
+from preloadmc.chance.tabulated_law import Tabulated
+from preloadmc.units import Array
+
+_TERMS = 128
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Dependence:
+    """Correlated columns, by index, and the Cholesky factor that makes them so."""
+
+    names: tuple[str, ...]
+    columns: tuple[int, ...]
+    matrix: Array
+
+    def __post_init__(self) -> None:
+        try:
+            np.linalg.cholesky(self.matrix)
+        except np.linalg.LinAlgError:
+            given = ", ".join(self.names[column] for column in self.columns)
+            raise ValueError(
+                f"the correlations of {given} contradict each other: together they must form a "
+                "positive definite matrix"
+            ) from None
+
+    @classmethod
+    def from_pairs(cls, names: Sequence[str], pairs: Mapping[tuple[str, str], float]) -> Dependence:
+        """Dependence of the named columns from the correlation of each correlated pair.
+
+        Pairs that are not given, and pairs with correlation zero, are independent.
+        """
+        index = {name: column for column, name in enumerate(names)}
+        full = np.eye(len(names))
+        for (a, b), rho in pairs.items():
+            for name in (a, b):
+                if name not in index:
+                    raise ValueError(f"{name} is correlated but is not an uncertain quantity")
+            if a == b:
+                raise ValueError(f"{a} is correlated with itself")
+            require(-1.0 < rho < 1.0, f"correlation of {a} and {b}", rho, "between -1 and 1")
+            i, j = index[a], index[b]
+            if full[i, j] not in (0.0, rho):
+                raise ValueError(f"correlation of {a} and {b} is given twice and differs")
+            full[i, j] = full[j, i] = rho
+        columns = np.flatnonzero(np.count_nonzero(full, axis=1) > 1)
+        matrix = full[np.ix_(columns, columns)]
+        return cls(tuple(names), tuple(int(column) for column in columns), matrix)
+
+    @property
+    def is_independent(self) -> bool:
+        """True where no column depends on another."""
+        return not self.columns
+
+    @property
+    def groups(self) -> tuple[tuple[str, ...], ...]:
+        """Names that hang together through correlations, each group in column order."""
+        reached = self.matrix != 0.0
+        for _ in self.columns:
+            reached = reached @ reached
+        members = {tuple(np.flatnonzero(row)): None for row in reached}
+        return tuple(tuple(self.names[self.columns[i]] for i in group) for group in members)
+
+    def apply(self, z: Array, *, out: Array | None = None) -> Array:
+        """Return the block (n, d) with its correlated columns mixed by the Cholesky factor.
+
+        Independent columns pass unchanged. Without correlations the block itself is returned,
+        otherwise a copy, or `out` where given; `out` may be `z`.
+        """
+        if self.is_independent and out is None:
+            return z
+        mixed = z.copy(order="F") if out is None else out
+        if mixed is not z:
+            mixed[...] = z
+        factor = np.linalg.cholesky(self.matrix)
+        # Row i needs the columns up to i alone, so going down from the last one needs no copy.
+        for i in reversed(range(len(self.columns))):
+            column = mixed[:, self.columns[i]]
+            column *= factor[i, i]
+            for j in np.flatnonzero(factor[i, :i]):
+                column += factor[i, j] * mixed[:, self.columns[j]]
+        return mixed
+
+
+def induced_correlations(law_a: Law, law_b: Law, rho: float) -> tuple[float, float]:
+    """Return the linear and the rank correlation of two quantities from that of their normals.
+
+    The rank correlation of smooth laws is (6/π) asin(ρ/2) (K. Pearson 1907; Nelsen 2006,
+    section 5.1.2). All else is Mehler's series Σ ρ^k a_k b_k over the coefficients of each
+    quantity, as a function of its normal number, in Hermite polynomials (W. F. Kibble, Proc. Camb.
+    Phil. Soc. 41 (1945) 12-15), cut after 128 terms. A tabulated law takes part with its steps,
+    and its ranks count half a tie. The cut matters only where two tabulated laws are correlated
+    by more than about 0.9.
+    """
+    require(-1.0 < rho < 1.0, "correlation", rho, "between -1 and 1")
+    (value_a, rank_a), (value_b, rank_b) = _hermite_shares(law_a), _hermite_shares(law_b)
+    powers = rho ** np.arange(1, _TERMS)
+    linear = float(np.sum(powers * value_a * value_b))
+    if law_a.is_smooth and law_b.is_smooth:
+        return linear, 6.0 / math.pi * math.asin(0.5 * rho)
+    return linear, float(np.sum(powers * rank_a * rank_b))
+
+
+def _hermite_shares(law: Law) -> tuple[Array, Array]:
+    """Coefficients of order 1 up in normalised Hermite polynomials, of the value and of its rank.
+
+    Both are divided by the standard deviation.
+    """
+    orders = np.arange(1, _TERMS)
+    if isinstance(law, Tabulated):
+        # A step of height h at normal number c has the coefficients h φ(c) He_(k-1)(c)/sqrt(k!).
+        steps = law.step_normals
+        at_steps = np.exp(-0.5 * steps * steps) / math.sqrt(2.0 * math.pi)
+        per_step = _hermite(steps)[:-1] * at_steps / np.sqrt(orders)[:, None]
+        values = np.asarray(law.values)
+        lower, upper = (np.searchsorted(values, values, side=side) for side in ("left", "right"))
+        ranks = 0.5 * (lower + upper) / law.count
+        return per_step @ np.diff(values) / law.sd, per_step @ np.diff(ranks) / float(np.std(ranks))
+    if not law.is_smooth:
+        raise ValueError(f"a {law.kind} is correlated with nothing")
+    nodes, weights = roots_hermitenorm(_TERMS)
+    per_node = _hermite(nodes)[1:] * (weights / math.sqrt(2.0 * math.pi))
+    return per_node @ law.from_normal(nodes) / law.sd, per_node @ ndtr(nodes) * math.sqrt(12.0)
+
+
+def _hermite(z: Array) -> Array:
+    """Hermite polynomials He_k(z)/sqrt(k!) of orders 0 to 127, shape (128, n)."""
+    polynomials = np.empty((_TERMS, z.size))
+    polynomials[0] = 1.0
+    polynomials[1] = z
+    for k in range(1, _TERMS - 1):
+        rising = z * polynomials[k] - math.sqrt(k) * polynomials[k - 1]
+        polynomials[k + 1] = rising / math.sqrt(k + 1)
+    return polynomials
