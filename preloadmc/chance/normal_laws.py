@@ -234,7 +234,19 @@ class TruncatedNormal(Law):
         return self.low, self.high
 
     def from_normal(self, z: Array) -> Array:
-        """Return the parent's value with the share beyond the end plus that of `z` beyond it."""
+        """Return the parent's value with the share beyond the end plus that of `z` beyond it.
+
+        Where the ends are so far out that they move nothing by more than rounding, this is the
+        parent's own value.
+        """
+        a, b = self._ends
+        outside = 1e15 * float(ndtr(a) + ndtr(-b))
+        x = self.parent_mean + self.parent_sd * z
+        near_ends = _normal_density(z) < outside
+        x[near_ends] = self._near_ends(z[near_ends])
+        return x
+
+    def _near_ends(self, z: Array) -> Array:
         a, b = self._ends
         from_low, from_high = self._share * ndtr(z), self._share * ndtr(-z)
         below, above = ndtr(a) + from_low, ndtr(-b) + from_high
