@@ -1,0 +1,361 @@
+"""Elastic compliance of clamped parts and fastener from their geometry."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.mechanics.names import unknown_name
+from preloadmc.units import FloatLike
+
+# Lengths over nominal diameter that stand for head, engaged thread, nut and tapped hole,
+# VDI 2230-1:2003 (values from memory).
+HEAD_LENGTHS = {"hexagon": 0.5, "socket": 0.4}
+MATE_LENGTHS = {"nut": 0.4, "tapped hole": 0.33}
+ENGAGED_THREAD_LENGTH = 0.5
+LENGTHS_SOURCE = "VDI 2230-1:2003, substitute lengths (values from memory)"
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """One clamped layer, from head to nut: lengths mm, modulus MPa.
+
+    Parameters
+    ----------
+    thickness : float
+        Thickness [mm].
+    modulus : float or ndarray
+        Young's modulus [MPa].
+    hole_diameter : float
+        Diameter of the hole [mm].
+    outer_diameter : float or None
+        Diameter of a round part, or the smallest width through the hole [mm]; None for a part
+        wider than the pressure spreads.
+    """
+
+    thickness: float
+    modulus: FloatLike
+    hole_diameter: float
+    outer_diameter: float | None
+
+    def __post_init__(self) -> None:
+        if not self.thickness > 0:
+            raise ValueError(f"thickness of a layer must be above zero, not {self.thickness:g} mm")
+        if not self.hole_diameter > 0:
+            raise ValueError(f"hole of a layer must be above zero, not {self.hole_diameter:g} mm")
+        if self.outer_diameter is not None and not self.outer_diameter > self.hole_diameter:
+            raise ValueError(
+                f"outer diameter of a layer ({self.outer_diameter:g} mm) must be above that of"
+                f" its hole ({self.hole_diameter:g} mm)"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """One length of the fastener's shank or free thread: length mm, stressed area mm²."""
+
+    length: float
+    area: float
+
+    def __post_init__(self) -> None:
+        if not self.length >= 0:
+            raise ValueError(f"length of a segment cannot be negative: {self.length:g} mm")
+        if not self.area > 0:
+            raise ValueError(f"area of a segment must be above zero, not {self.area:g} mm²")
+
+
+def frustum_stiffness(
+    thickness: FloatLike,
+    modulus: FloatLike,
+    face_diameter: FloatLike,
+    hole_diameter: FloatLike,
+    half_angle: FloatLike,
+) -> FloatLike:
+    """Stiffness of a hollow frustum of a cone, pressed at its smaller face.
+
+    Parameters
+    ----------
+    thickness, face_diameter, hole_diameter : float or ndarray
+        t, diameter D of the smaller face and hole d [mm]; D above d.
+    modulus : float or ndarray
+        E [MPa].
+    half_angle : float or ndarray
+        Half-angle a of the cone [rad], above 0.
+
+    Returns
+    -------
+    float or ndarray
+        ``pi E d tan a / ln[(2 t tan a + D - d)(D + d) / ((2 t tan a + D + d)(D - d))]`` [N/mm],
+        Shigley, 9th ed., eq. 8-19. The book passes the fastener's diameter as the hole.
+
+    Examples
+    --------
+    Shigley, 9th ed., Ex. 8-5, p. 448: 46.46 Mlbf/in for the upper frustum in steel.
+
+    >>> round(float(frustum_stiffness(0.5, 30.0, 0.9375, 0.625, math.radians(30))), 2)
+    46.46
+    """
+    tan, D, d = np.tan(half_angle), face_diameter, hole_diameter
+    far = D + 2 * thickness * tan
+    stiffness: FloatLike = (
+        math.pi * modulus * d * tan / np.log((far - d) * (D + d) / ((far + d) * (D - d)))
+    )
+    return stiffness
+
+
+def sleeve_stiffness(
+    thickness: FloatLike, modulus: FloatLike, outer_diameter: FloatLike, hole_diameter: FloatLike
+) -> FloatLike:
+    """Stiffness of a hollow cylinder.
+
+    Parameters
+    ----------
+    thickness, outer_diameter, hole_diameter : float or ndarray
+        Length and diameters [mm].
+    modulus : float or ndarray
+        E [MPa].
+
+    Returns
+    -------
+    float or ndarray
+        ``E pi/4 (Do² - d²) / t`` [N/mm].
+
+    Examples
+    --------
+    >>> round(sleeve_stiffness(40.0, 70e3, 20.0, 10.0))
+    412334
+    """
+    ring = outer_diameter * outer_diameter - hole_diameter * hole_diameter
+    return modulus * math.pi / 4 * ring / thickness
+
+
+def layer_compliances(
+    layers: Sequence[Layer],
+    head_bearing_diameter: float,
+    nut_bearing_diameter: float | None,
+    half_angle: float,
+) -> tuple[FloatLike, ...]:
+    """Compliance of each clamped layer, with pressure spreading from head and nut.
+
+    Parameters
+    ----------
+    layers : sequence of Layer
+        From head to nut.
+    head_bearing_diameter : float
+        Diameter of the pressed face under the head [mm].
+    nut_bearing_diameter : float or None
+        Diameter of the pressed face under the nut [mm]; None for a tapped hole, where the
+        pressure spreads from the head alone.
+    half_angle : float
+        Half-angle of the cones [rad], above 0: 30° in Shigley, or `cone_angle_through` and
+        `cone_angle_tapped`.
+
+    Returns
+    -------
+    tuple of float or ndarray
+        Compliance of each layer in the order given [mm/N].
+
+    Raises
+    ------
+    ValueError
+        A pressed face is no larger than the hole it lies on.
+
+    Notes
+    -----
+    Each cone follows `frustum_stiffness`; where it reaches the outer diameter of a layer it goes
+    on as a cylinder. The two cones of a through-bolt are cut where they meet: at mid-grip for
+    equal faces (Shigley, 9th ed., Sec. 8-5). A single cone for the tapped hole is that of
+    VDI 2230-1:2003 (w = 2); for Shigley's way, add the part of the tapped layer down to half a
+    diameter and pass the same face at both ends.
+    """
+    grip = sum(layer.thickness for layer in layers)
+    tan = math.tan(half_angle)
+    meeting = grip
+    if nut_bearing_diameter is not None:
+        offset = (nut_bearing_diameter - head_bearing_diameter) / (4 * tan)
+        meeting = min(max(grip / 2 + offset, 0.0), grip)
+    shapes = _cone(layers, head_bearing_diameter, meeting, tan)
+    if nut_bearing_diameter is not None:
+        from_nut = _cone(layers[::-1], nut_bearing_diameter, grip - meeting, tan)
+        shapes = [a + b for a, b in zip(shapes, reversed(from_nut), strict=True)]
+    return tuple(shape / layer.modulus for shape, layer in zip(shapes, layers, strict=True))
+
+
+def clamped_compliance(
+    layers: Sequence[Layer],
+    head_bearing_diameter: float,
+    nut_bearing_diameter: float | None,
+    half_angle: float,
+) -> FloatLike:
+    """Compliance of the whole clamped stack.
+
+    Parameters
+    ----------
+    layers, head_bearing_diameter, nut_bearing_diameter, half_angle
+        As for `layer_compliances`.
+
+    Returns
+    -------
+    float or ndarray
+        delta_P, the sum of `layer_compliances` [mm/N].
+
+    Examples
+    --------
+    Shigley, 9th ed., Ex. 8-5, p. 448: 17.40 Mlbf/in; washer and cover of steel, and half a
+    diameter of the tapped iron, 0.9375 in faces.
+
+    >>> stack = [Layer(0.6875, 30.0, 0.625, None), Layer(0.3125, 16.0, 0.625, None)]
+    >>> round(1 / float(clamped_compliance(stack, 0.9375, 0.9375, math.radians(30))), 1)
+    17.4
+    """
+    total: FloatLike = 0.0
+    for layer in layer_compliances(layers, head_bearing_diameter, nut_bearing_diameter, half_angle):
+        total = total + layer
+    return total
+
+
+def _cone(layers: Sequence[Layer], face: float, depth: float, tan: float) -> list[float]:
+    """Compliance times modulus of each layer, down to a depth below the pressed face."""
+    shapes = []
+    diameter, left = face, depth
+    for layer in layers:
+        thickness = min(layer.thickness, left)
+        left -= thickness
+        if thickness <= 0:
+            shapes.append(0.0)
+            continue
+        limit = math.inf if layer.outer_diameter is None else layer.outer_diameter
+        diameter = min(diameter, limit)
+        if diameter <= layer.hole_diameter:
+            raise ValueError(
+                f"pressed face ({diameter:g} mm) must be larger than the hole it lies on"
+                f" ({layer.hole_diameter:g} mm)"
+            )
+        conical = min(thickness, (limit - diameter) / (2 * tan))
+        shape = _frustum_shape(conical, diameter, layer.hole_diameter, tan)
+        if conical < thickness:
+            shape += 1 / sleeve_stiffness(thickness - conical, 1.0, limit, layer.hole_diameter)
+        shapes.append(float(shape))
+        diameter += 2 * conical * tan
+    return shapes
+
+
+def _frustum_shape(thickness: float, face: float, hole: float, tan: float) -> float:
+    """Compliance times modulus of a frustum; nothing for no thickness."""
+    far = face + 2 * thickness * tan
+    ratio = (far - hole) * (face + hole) / ((far + hole) * (face - hole))
+    return math.log(ratio) / (math.pi * hole * tan)
+
+
+def cone_angle_through(bearing_diameter: float, grip: float, outer_diameter: float) -> float:
+    """Half-angle of the pressure cone of a through-bolt, depending on the joint's proportions.
+
+    Parameters
+    ----------
+    bearing_diameter, grip : float
+        d_W and l_K [mm].
+    outer_diameter : float
+        Diameter D_A of the clamped parts [mm].
+
+    Returns
+    -------
+    float
+        Angle [rad] with ``tan phi = 0.362 + 0.032 ln(beta/2) + 0.153 ln y``, ``beta = l_K/d_W``,
+        ``y = D_A/d_W``.
+
+    Notes
+    -----
+    VDI 2230-1:2003, eq. 5.1/27 (formula from memory).
+
+    Examples
+    --------
+    >>> round(math.degrees(cone_angle_through(18.0, 36.0, 36.0)), 1)
+    25.1
+    """
+    beta, y = grip / bearing_diameter, outer_diameter / bearing_diameter
+    return math.atan(0.362 + 0.032 * math.log(beta / 2) + 0.153 * math.log(y))
+
+
+def cone_angle_tapped(bearing_diameter: float, grip: float, outer_diameter: float) -> float:
+    """Half-angle of the pressure cone of a fastener in a tapped hole.
+
+    Parameters
+    ----------
+    bearing_diameter, grip, outer_diameter : float
+        d_W, l_K and D_A [mm].
+
+    Returns
+    -------
+    float
+        Angle [rad] with ``tan phi = 0.348 + 0.013 ln beta + 0.193 ln y``, ``beta = l_K/d_W``,
+        ``y = D_A/d_W``.
+
+    Notes
+    -----
+    VDI 2230-1:2003, eq. 5.1/26 (formula from memory).
+
+    Examples
+    --------
+    >>> round(math.degrees(cone_angle_tapped(18.0, 18.0, 36.0)), 1)
+    25.7
+    """
+    beta, y = grip / bearing_diameter, outer_diameter / bearing_diameter
+    return math.atan(0.348 + 0.013 * math.log(beta) + 0.193 * math.log(y))
+
+
+def fastener_compliance(
+    segments: Sequence[Segment],
+    diameter: float,
+    core_area: float,
+    modulus: FloatLike,
+    head: str,
+    mate: str,
+    mate_modulus: FloatLike,
+) -> FloatLike:
+    """Compliance of the whole fastener: head, segments within the grip, engaged thread, mate.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        Shank, waist and free thread between head and mate, lengths adding to the grip.
+    diameter, core_area : float
+        Nominal diameter d [mm] and area A_d3 of the core [mm²].
+    modulus : float or ndarray
+        E of the fastener [MPa].
+    head : {"hexagon", "socket"}
+        Kind of head.
+    mate : {"nut", "tapped hole"}
+        What the thread engages.
+    mate_modulus : float or ndarray
+        E of the nut, or of the part with the tapped hole [MPa].
+
+    Returns
+    -------
+    float or ndarray
+        ``delta_S = l_SK/(E A_N) + sum l_i/(E A_i) + 0.5 d/(E A_d3) + l_M/(E_M A_N)`` [mm/N] with
+        ``A_N = pi d²/4``; l_SK = 0.5 d (hexagon) or 0.4 d (socket); l_M = 0.4 d (nut) or 0.33 d
+        (tapped hole).
+
+    Raises
+    ------
+    ValueError
+        An unknown head or mate.
+
+    Notes
+    -----
+    VDI 2230-1:2003, Sec. 5.1.1 (from memory). The free thread's area is A_d3 there; Shigley,
+    9th ed., eq. 8-17, takes As and leaves out head, engaged thread and nut.
+    """
+    if head not in HEAD_LENGTHS:
+        raise unknown_name("head", head, HEAD_LENGTHS)
+    if mate not in MATE_LENGTHS:
+        raise unknown_name("mate of the thread", mate, MATE_LENGTHS)
+    nominal_area = math.pi / 4 * diameter * diameter
+    own = HEAD_LENGTHS[head] * diameter / nominal_area
+    own += ENGAGED_THREAD_LENGTH * diameter / core_area
+    own += sum(segment.length / segment.area for segment in segments)
+    mated = MATE_LENGTHS[mate] * diameter / nominal_area
+    return own / modulus + mated / mate_modulus

@@ -1,0 +1,215 @@
+"""Strength of fasteners by property class or grade: minimum values of the standards."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from preloadmc.mechanics.names import unknown_name
+
+MPA_PER_KPSI = 6.894757293168361
+MM_PER_INCH = 25.4
+
+_MEMORY = "(value from memory)"
+
+
+@dataclass(frozen=True, slots=True)
+class Grade:
+    """Minimum strength of a fastener of one size; MPa.
+
+    Parameters
+    ----------
+    name : str
+        "8.8", "A2-70", "SAE J429 grade 5".
+    yield_strength, tensile_strength : float
+        Rp0.2 (or ReL) and Rm, the standard's minima [MPa].
+    proof_strength : float or None
+        Stress under proof load Sp [MPa]; None where the standard has none.
+    elongation : float or None
+        Smallest elongation after fracture of a machined test piece; None where not at hand.
+    hardness : tuple of float or None
+        Smallest and largest Rockwell C hardness; None where not at hand.
+    source : str
+        Standard and mark.
+    """
+
+    name: str
+    yield_strength: float
+    tensile_strength: float
+    proof_strength: float | None
+    elongation: float | None
+    hardness: tuple[float, float] | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class StrengthExcess:
+    """How far real strength lies above the standard's minimum: mean over minimum, and cov."""
+
+    mean_ratio: float
+    cov: float
+    source: str
+
+
+USUAL_STRENGTH_EXCESS = StrengthExcess(
+    mean_ratio=1.10,
+    cov=0.04,
+    source="usual excess of actual strength over the minimum, class 8.8 and up " + _MEMORY,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A grade over a range of sizes, up to and including the largest diameter [mm]."""
+
+    largest: float
+    proof: float | None
+    tensile: float
+    yielding: float
+    elongation: float | None
+    hardness: tuple[float, float] | None
+
+
+_ISO = "ISO 898-1:2013"
+_ISO_NOTE = f"{_ISO}; elongation and hardness {_MEMORY}"
+_ISO_MEMORY = f"{_ISO} {_MEMORY}"
+_STAINLESS = "ISO 3506-1:2009"
+_SAE = "SAE J429 as in Shigley, 9th ed., Table 8-9, p. 433"
+_SAE_NOTE = f"{_SAE}; elongation and hardness {_MEMORY}"
+_ASTM = "ASTM A325, A354, A490 as in Shigley, 9th ed., Table 8-10"
+
+# Sizes of the ISO classes beyond M39 are used by agreement; the table goes on unchanged.
+_ANY = float("inf")
+
+
+def _inch(
+    largest: float,
+    proof: float,
+    tensile: float,
+    yielding: float,
+    elongation: float | None = None,
+    hardness: tuple[float, float] | None = None,
+) -> _Row:
+    """A row given in inches and kpsi."""
+    return _Row(
+        largest * MM_PER_INCH,
+        proof * MPA_PER_KPSI,
+        tensile * MPA_PER_KPSI,
+        yielding * MPA_PER_KPSI,
+        elongation,
+        hardness,
+    )
+
+
+_GRADES: dict[str, tuple[str, tuple[_Row, ...]]] = {
+    "4.6": (_ISO_NOTE, (_Row(_ANY, 225, 400, 240, 0.22, None),)),
+    "4.8": (_ISO, (_Row(_ANY, 310, 420, 340, None, None),)),
+    "5.6": (_ISO_MEMORY, (_Row(_ANY, 280, 500, 300, 0.20, None),)),
+    "5.8": (_ISO, (_Row(_ANY, 380, 520, 420, None, None),)),
+    "6.8": (_ISO_MEMORY, (_Row(_ANY, 440, 600, 480, None, None),)),
+    "8.8": (
+        _ISO_NOTE,
+        (
+            _Row(16, 580, 800, 640, 0.12, (22, 32)),
+            _Row(_ANY, 600, 830, 660, 0.12, (23, 34)),
+        ),
+    ),
+    "9.8": (_ISO_NOTE, (_Row(16, 650, 900, 720, 0.10, (28, 37)),)),
+    "10.9": (_ISO_NOTE, (_Row(_ANY, 830, 1040, 940, 0.09, (32, 39)),)),
+    "12.9": (_ISO_NOTE, (_Row(_ANY, 970, 1220, 1100, 0.08, (39, 44)),)),
+    **{
+        f"{steel}-{strength}": (_STAINLESS, (_Row(_ANY, None, tensile, yielding, None, None),))
+        for steel in ("A2", "A4")
+        for strength, tensile, yielding in ((50, 500, 210), (70, 700, 450), (80, 800, 600))
+    },
+    "SAE J429 grade 1": (_SAE, (_inch(1.5, 33, 60, 36),)),
+    "SAE J429 grade 2": (_SAE, (_inch(0.75, 55, 74, 57), _inch(1.5, 33, 60, 36))),
+    "SAE J429 grade 4": (_SAE, (_inch(1.5, 65, 115, 100),)),
+    "SAE J429 grade 5": (
+        _SAE_NOTE,
+        (
+            _inch(1.0, 85, 120, 92, 0.14, (25, 34)),
+            _inch(1.5, 74, 105, 81, 0.14, (19, 30)),
+        ),
+    ),
+    "SAE J429 grade 5.2": (_SAE, (_inch(1.0, 85, 120, 92),)),
+    "SAE J429 grade 7": (_SAE_NOTE, (_inch(1.5, 105, 133, 115, 0.12, (28, 34)),)),
+    "SAE J429 grade 8": (_SAE_NOTE, (_inch(1.5, 120, 150, 130, 0.12, (33, 39)),)),
+    "SAE J429 grade 8.2": (_SAE, (_inch(1.0, 120, 150, 130),)),
+    "ASTM A325": (_ASTM, (_inch(1.0, 85, 120, 92), _inch(1.5, 74, 105, 81))),
+    "ASTM A354 BD": (_ASTM, (_inch(2.5, 120, 150, 130),)),
+    "ASTM A490": (_ASTM, (_inch(1.5, 120, 150, 130),)),
+}
+
+
+def _spelling(name: str) -> str:
+    words = name.casefold().replace("-", " ").split()
+    filler = ("sae", "astm", "iso", "j429", "898", "grade", "gr", "class", "property")
+    return " ".join(word for word in words if word not in filler)
+
+
+def _key(name: str) -> tuple[str, str]:
+    """Family and bare name, so that "SAE 8.2" and an ISO class never meet."""
+    folded = name.casefold()
+    inch = any(word in folded for word in ("sae", "j429", "grade"))
+    return ("SAE" if inch else "", _spelling(name))
+
+
+_BY_KEY = {_key(name): name for name in _GRADES}
+
+
+def grade(name: str, diameter: float) -> Grade:
+    """Minimum strength of a fastener of a property class or grade.
+
+    Parameters
+    ----------
+    name : str
+        ISO 898-1 class ("8.8"), ISO 3506-1 class ("A2-70"), SAE J429 grade ("SAE 5", "SAE J429
+        grade 5", "grade 8") or ASTM bolt ("ASTM A325").
+    diameter : float
+        Nominal diameter [mm]; some values depend on it.
+
+    Returns
+    -------
+    Grade
+
+    Raises
+    ------
+    ValueError
+        No such class or grade (with the nearest names), or not in that size.
+
+    References
+    ----------
+    ISO 898-1:2013; ISO 3506-1:2009; SAE J429.
+
+    Examples
+    --------
+    >>> grade("8.8", 12.0).yield_strength, grade("8.8", 20.0).yield_strength
+    (640.0, 660.0)
+    >>> round(grade("SAE 5", 12.7).proof_strength / 6.894757, 1)  # kpsi
+    85.0
+    """
+    found = _BY_KEY.get(_key(name))
+    if found is None:
+        family = _key(name)[0]
+        known = [other for other in _GRADES if other.startswith(family)]
+        raise unknown_name("property class or grade", name.strip(), known)
+    source, rows = _GRADES[found]
+    for row in rows:
+        if diameter <= row.largest * (1 + 1e-9):
+            return Grade(
+                name=found,
+                yield_strength=float(row.yielding),
+                tensile_strength=float(row.tensile),
+                proof_strength=None if row.proof is None else float(row.proof),
+                elongation=row.elongation,
+                hardness=row.hardness,
+                source=source,
+            )
+    raise ValueError(
+        f"{found} is defined up to a diameter of {rows[-1].largest:g} mm, not {diameter:g} mm"
+    )
+
+
+def known_grades() -> tuple[str, ...]:
+    """Names of every property class and grade of the table."""
+    return tuple(_GRADES)
