@@ -109,7 +109,7 @@ ANGLE = Dimension("angle", _ANGLE, "deg", "deg")
 TIME = Dimension("time", _TIME, "h", "h")
 
 _NUMBER = re.compile(
-    r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*(\d+(?:\.\d+)?))?\s*(.*)",
+    r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*([1-9]\d*))?\s*(.*)",
     re.DOTALL,
 )
 _TOKEN = re.compile(r"([*/])?([A-Za-z%]+|1)(?:\^(-?\d+))?")

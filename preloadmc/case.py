@@ -1,0 +1,101 @@
+"""A case: one joint with the laws of its inputs, its requirement and how to sample it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.chance.dependence import Dependence
+from preloadmc.chance.laws import Constant, Law
+from preloadmc.inputs import input_kind
+from preloadmc.joint import Joint
+from preloadmc.limits import Requirement
+from preloadmc.units import Array, FloatLike
+
+MOST_SAMPLES = 200_000_000
+# A positive quantity whose law reaches zero with less than this is cut off at zero.
+NEGLIGIBLE_BELOW_ZERO = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value that the case file did not state: its path, the value in words, its source."""
+
+    path: str
+    value: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sampling:
+    """How far to sample: a count, or a precision (half width of the interval over the value)."""
+
+    samples: int | None
+    precision: float | None
+    seed: int
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """Everything one case file says, in N, mm, MPa, K.
+
+    ``laws`` holds every input in the order of the fixed list; ``correlations`` are those of the
+    standard normals. ``source`` is the file as given, ``text`` its content.
+    """
+
+    name: str
+    title: str
+    source: str
+    text: str
+    sha256: str
+    joint: Joint
+    laws: Mapping[str, Law]
+    correlations: Mapping[tuple[str, str], float]
+    requirement: Requirement
+    sampling: Sampling
+    assumptions: tuple[Assumption, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def uncertain(self) -> tuple[str, ...]:
+        """Return the names of the inputs that scatter: the columns of z."""
+        return tuple(name for name, law in self.laws.items() if not isinstance(law, Constant))
+
+    @property
+    def is_smooth(self) -> bool:
+        """Return whether no input goes in steps, so that a design point can exist."""
+        return all(self.laws[name].is_smooth for name in self.uncertain)
+
+    def inputs(self, z: Array, columns: Sequence[str]) -> dict[str, FloatLike]:
+        """Return the inputs by name from standard normal numbers.
+
+        Parameters
+        ----------
+        z : ndarray (n, d)
+            Independent standard normal numbers.
+        columns : sequence of str, length d
+            The input of each column; those that this case holds constant are passed over.
+
+        Returns
+        -------
+        dict of str to float or ndarray (n,)
+            Constants as floats, scatter as arrays, in N, mm, MPa, K.
+        """
+        mixed = Dependence.from_pairs(columns, self.correlations).apply(z)
+        place = {name: column for column, name in enumerate(columns)}
+        x: dict[str, FloatLike] = {}
+        for name, law in self.laws.items():
+            if isinstance(law, Constant):
+                x[name] = law.value
+                continue
+            values = law.from_normal(mixed[:, place[name]])
+            if law.support[0] < 0.0 and input_kind(name).sign != "any":
+                np.maximum(
+                    values,
+                    0.0 if input_kind(name).sign == "not negative" else 1e-6 * law.mean,
+                    out=values,
+                )
+            x[name] = values
+        return x

@@ -1,0 +1,158 @@
+"""A case file, read whole: text -> tables -> sections -> Case."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from preloadmc.case import Case
+from preloadmc.case_file.aim_sections import read_requirement, read_sampling
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.fastener_section import read_clamped, read_fastener, read_stiffness
+from preloadmc.case_file.life_sections import (
+    read_friction,
+    read_load,
+    read_settling,
+    read_temperature,
+    read_tightening,
+)
+from preloadmc.case_file.tables import Problems, Table
+from preloadmc.errors import CaseError, Problem
+from preloadmc.inputs import input_order
+from preloadmc.joint import Joint
+
+# A case file is a page of text; anything far larger is another file.
+LARGEST_FILE = 1_000_000
+
+
+def load_case(path: str | Path) -> Case:
+    """Read a case file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file.
+
+    Returns
+    -------
+    Case
+        Everything in N, mm, MPa, K, with every default listed in ``assumptions``.
+
+    Raises
+    ------
+    CaseError
+        With every problem of the file at once, each with its path, what was given and what is
+        allowed.
+    """
+    path = Path(path)
+    content = _content(path)
+    try:
+        text = content.decode("utf-8")
+        data = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        raise _unusable(path, f"text in UTF-8 is needed; byte {error.start} is not") from error
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise _unusable(path, f"not TOML: {error}") from error
+    if not data:
+        raise _unusable(
+            path,
+            "the file is empty; it needs at least [fastener], [friction], "
+            "[tightening] and [requirement]",
+        )
+    return read_case(data, str(path), text, hashlib.sha256(content).hexdigest())
+
+
+def _content(path: Path) -> bytes:
+    try:
+        if path.is_dir():
+            raise _unusable(path, "a folder was given; a case file is needed")
+        with path.open("rb") as file:
+            content = file.read(LARGEST_FILE + 1)
+    except OSError as error:
+        raise _unusable(path, f"cannot be read: {error.strerror}") from error
+    if len(content) > LARGEST_FILE:
+        raise _unusable(path, f"larger than {LARGEST_FILE:,} bytes: not a case file")
+    return content
+
+
+def _unusable(path: Path, words: str) -> CaseError:
+    return CaseError(str(path), (Problem("file", "", words),))
+
+
+def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> Case:
+    """Return the case that the tables of a file describe; `load_case` says the rest."""
+    problems = Problems()
+    draft = Draft(problems)
+    root = Table(data, "", problems)
+    title = root.text("title", "a title", default=Path(source).stem)
+    fastener = read_fastener(root.table("fastener"), draft)
+    parts = read_clamped(root.tables("clamped"), draft, fastener.hole_diameter)
+    uses_nut_factor, correlations = read_friction(root.table("friction"), draft)
+    method = read_tightening(root.table("tightening"), draft)
+    read_settling(root.table("settling"), draft)
+    shares = read_stiffness(root.table("joint"), draft, fastener, parts)
+    states, direct = read_temperature(root.table("temperature"), draft)
+    load = read_load(root.table("load"), draft)
+    requirement = read_requirement(root.table("requirement"), draft)
+    sampling = read_sampling(root.table("sampling"), draft)
+    root.close()
+    _check_torsion(draft, uses_nut_factor)
+    _check_layers(draft, states, parts)
+    if problems.found or fastener.thread is None or fastener.material is None:
+        raise CaseError(source, tuple(problems.found))
+    joint = Joint(
+        thread=fastener.thread,
+        method=method,
+        uses_nut_factor=uses_nut_factor,
+        fastener_material=fastener.material,
+        parts=parts,
+        part_shares=shares,
+        states=states,
+        direct_thermal_change=direct,
+        seat_factor=fastener.seat_factor,
+        slip_faces=load.slip_faces,
+        load_introduction=load.load_introduction,
+    )
+    return Case(
+        name=Path(source).stem,
+        title=title,
+        source=source,
+        text=text,
+        sha256=sha256,
+        joint=joint,
+        laws=dict(sorted(draft.laws.items(), key=lambda item: input_order(item[0]))),
+        correlations=correlations,
+        requirement=requirement,
+        sampling=sampling,
+        assumptions=tuple(draft.assumptions),
+        warnings=tuple(draft.warnings),
+    )
+
+
+def _check_torsion(draft: Draft, uses_nut_factor: bool) -> None:
+    """The bearing diameter enters the torque equation, and splits a nut factor for torsion."""
+    if "fastener.bearing_diameter" in draft.laws or draft.problems.found:
+        return
+    if not uses_nut_factor:
+        draft.problems.add(
+            "fastener.bearing_diameter",
+            None,
+            "missing; give it, or bearing_outer_diameter and hole_diameter",
+        )
+    elif "fastener.yield_strength" in draft.laws and "friction.thread" not in draft.laws:
+        draft.problems.add(
+            "fastener.bearing_diameter",
+            None,
+            "missing; it splits the nut factor for the torsion that goes with yield: give it, or "
+            "bearing_outer_diameter and hole_diameter, or [friction] thread",
+        )
+
+
+def _check_layers(draft: Draft, states: tuple[str, ...], parts: tuple[Any, ...]) -> None:
+    if states and not parts and not draft.problems.found:
+        draft.problems.add(
+            "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
+        )

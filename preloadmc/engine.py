@@ -1,0 +1,275 @@
+"""From a case to its samples: chunks of fixed size, shared out to threads, merged in order."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from itertools import islice
+
+import numpy as np
+from numpy.typing import NDArray
+
+from preloadmc.case import MOST_SAMPLES, Case
+from preloadmc.chance.streams import CHUNK, normal_chunk
+from preloadmc.errors import UsageError
+from preloadmc.estimates.moments import RunningMoments
+from preloadmc.estimates.probability import Probability, from_counts
+from preloadmc.joint import State, evaluate
+from preloadmc.limits import OVER, UNDER, Limit, as_columns, margins, on_side
+from preloadmc.units import Array, FloatLike
+
+# An asked precision is looked at first after this many samples, then at each doubling.
+FIRST_LOOK = 2 * CHUNK
+FEWEST_MISSES = 100
+# Quantiles and figures are made from the first chunks: 2^18 samples.
+KEPT_CHUNKS = 4
+SIDES = {"under_preload": (UNDER,), "over_preload": (OVER,), "outside_window": (UNDER, OVER)}
+OUTCOMES = tuple(SIDES)
+
+Flags = NDArray[np.bool_]
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """The first samples, kept whole.
+
+    ``z`` (n, d) standard normal numbers; ``path`` preload [N] (n,) by stage of life and
+    "residual"; ``margins`` (n, m); ``under`` and ``over`` flags (n,).
+    """
+
+    z: Array
+    path: dict[str, Array]
+    margins: Array
+    under: Flags
+    over: Flags
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """What plain sampling of one case gave.
+
+    ``misses`` counts the three outcomes by name, ``margin_misses`` each margin of ``limits`` in
+    its order; ``moments`` are of the preload [N] by stage and "residual"; ``stopped`` says why
+    sampling ended.
+    """
+
+    n: int
+    columns: tuple[str, ...]
+    misses: dict[str, int]
+    limits: tuple[Limit, ...]
+    margin_misses: tuple[int, ...]
+    moments: dict[str, RunningMoments]
+    kept: Kept
+    stopped: str
+
+    def probability(self, outcome: str, confidence: float = 0.95) -> Probability:
+        """Return an outcome's probability with its exact interval."""
+        return from_counts(self.misses[outcome], self.n, confidence)
+
+
+def preload_path(state: State) -> dict[str, FloatLike]:
+    """Return the preload held at each stage of life, in order, then the "residual" [N]."""
+    held = {judged.name: state.held(judged) for judged in state.judged}
+    residual: FloatLike = np.inf
+    for preload in held.values():
+        residual = np.minimum(residual, preload)
+    return {"assembled": state.assembled, **held, "residual": residual}
+
+
+def margin_function(case: Case, outcome: str) -> Callable[[Array], Array]:
+    """Return the margins of one outcome as a function of z (n, d), d the uncertain inputs.
+
+    The result has shape (n, m), a column for each limit in each state.
+    """
+    columns = case.uncertain
+
+    def function(z: Array) -> Array:
+        x = case.inputs(z, columns)
+        state = evaluate(case.joint, x)
+        found = margins(case.joint, case.requirement, x, state)
+        return as_columns(on_side(found, SIDES[outcome]), len(z))
+
+    return function
+
+
+def sample(
+    case: Case,
+    *,
+    seed: int,
+    samples: int | None,
+    precision: float | None,
+    threads: int = 1,
+    progress: Progress | None = None,
+) -> Samples:
+    """Sample a case plainly; the result is the same to the last bit for any number of threads.
+
+    Parameters
+    ----------
+    case : Case
+        What to sample.
+    seed : int
+        Seed of all chunks.
+    samples : int or None
+        How many; None to go on until the precision is reached.
+    precision : float or None
+        Half width of the 95 % interval over the probability, of each outcome that matters: one
+        whose upper limit is below a tenth of what is allowed no longer does.
+    threads : int
+        How many threads share the chunks out.
+    progress : callable, optional
+        Told the samples done and the samples planned.
+
+    Raises
+    ------
+    UsageError
+        If the count is out of bounds.
+    NotFiniteError
+        If a margin is not finite.
+    """
+    if samples is not None and not 1 <= samples <= MOST_SAMPLES:
+        raise UsageError(f"samples is {samples}: it must be from 1 to {MOST_SAMPLES:,}")
+    tally = _Tally(case)
+    planned = samples if samples is not None else FIRST_LOOK
+    while True:
+        for part in _parts(case, seed, tally.n, planned, threads):
+            tally.add(part)
+            if progress is not None:
+                progress(tally.n, planned)
+        if samples is not None:
+            return tally.result("the asked number of samples")
+        assert precision is not None, "a count or a precision"
+        if _reached(case, tally, precision):
+            return tally.result(f"the asked precision of {100 * precision:g} %")
+        if planned >= MOST_SAMPLES:
+            return tally.result(
+                f"the cap of {MOST_SAMPLES:,} samples; the asked precision of "
+                f"{100 * precision:g} % was not reached"
+            )
+        planned = min(2 * planned, MOST_SAMPLES)
+
+
+def _reached(case: Case, tally: _Tally, precision: float) -> bool:
+    asked = {
+        "under_preload": case.requirement.allowed_under,
+        "over_preload": case.requirement.allowed_over,
+    }
+    for outcome, allowed in asked.items():
+        probability = from_counts(tally.misses[outcome], tally.n)
+        if allowed is not None and probability.high < 0.1 * allowed:
+            continue
+        few = tally.misses[outcome] < FEWEST_MISSES
+        if few or probability.relative_half_width > precision:
+            return False
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """One chunk's share of the result."""
+
+    misses: dict[str, int]
+    limits: tuple[Limit, ...]
+    margin_misses: NDArray[np.int64]
+    moments: dict[str, RunningMoments]
+    kept: Kept | None
+    n: int
+
+
+def _parts(case: Case, seed: int, done: int, planned: int, threads: int) -> Iterator[_Part]:
+    """Yield the chunks from ``done`` to ``planned`` samples in order, worked on by threads.
+
+    ``done`` is a whole number of chunks.
+    """
+    chunks = iter(range(done // CHUNK, -(-planned // CHUNK)))
+    waiting: deque[Future[_Part]] = deque()
+    with ThreadPoolExecutor(threads) as pool:
+        try:
+            for k in islice(chunks, 2 * threads):
+                waiting.append(pool.submit(_chunk, case, seed, k, min(CHUNK, planned - k * CHUNK)))
+            while waiting:
+                yield waiting.popleft().result()
+                for k in islice(chunks, 1):
+                    n = min(CHUNK, planned - k * CHUNK)
+                    waiting.append(pool.submit(_chunk, case, seed, k, n))
+        finally:
+            pool.shutdown(cancel_futures=True)
+
+
+def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
+    columns = case.uncertain
+    z = normal_chunk(seed, k, n, len(columns))
+    x = case.inputs(z, columns)
+    state = evaluate(case.joint, x)
+    found = margins(case.joint, case.requirement, x, state)
+    block = as_columns(found, n)
+    missed = block < 0.0
+    under, over = (
+        np.logical_or.reduce(missed[:, [side in margin.limit.sides for margin in found]], axis=1)
+        for side in (UNDER, OVER)
+    )
+    counts = (under, over, under | over)
+    path = {stage: np.broadcast_to(preload, n) for stage, preload in preload_path(state).items()}
+    return _Part(
+        {name: int(np.count_nonzero(c)) for name, c in zip(OUTCOMES, counts, strict=True)},
+        tuple(margin.limit for margin in found),
+        np.count_nonzero(missed, axis=0),
+        {stage: RunningMoments.of(preload) for stage, preload in path.items()},
+        Kept(z, path, block, under, over) if k < KEPT_CHUNKS else None,
+        n,
+    )
+
+
+class _Tally:
+    """The chunks so far, merged in their order."""
+
+    def __init__(self, case: Case) -> None:
+        self.columns = case.uncertain
+        self.n = 0
+        self.misses = dict.fromkeys(OUTCOMES, 0)
+        self.margin_misses: NDArray[np.int64] | None = None
+        self.moments: dict[str, RunningMoments] = {}
+        self.limits: tuple[Limit, ...] = ()
+        self.kept: list[Kept] = []
+
+    def add(self, part: _Part) -> None:
+        self.n += part.n
+        for outcome, misses in part.misses.items():
+            self.misses[outcome] += misses
+        self.margin_misses = (
+            part.margin_misses
+            if self.margin_misses is None
+            else self.margin_misses + part.margin_misses
+        )
+        self.moments = {
+            stage: self.moments[stage].merge(moments) if stage in self.moments else moments
+            for stage, moments in part.moments.items()
+        }
+        self.limits = part.limits
+        if part.kept is not None:
+            self.kept.append(part.kept)
+
+    def result(self, stopped: str) -> Samples:
+        assert self.margin_misses is not None
+        kept = Kept(
+            np.concatenate([part.z for part in self.kept]),
+            {
+                stage: np.concatenate([part.path[stage] for part in self.kept])
+                for stage in self.kept[0].path
+            },
+            np.concatenate([part.margins for part in self.kept]),
+            np.concatenate([part.under for part in self.kept]),
+            np.concatenate([part.over for part in self.kept]),
+        )
+        return Samples(
+            self.n,
+            self.columns,
+            self.misses,
+            self.limits,
+            tuple(int(count) for count in self.margin_misses),
+            self.moments,
+            kept,
+            stopped,
+        )

@@ -1,0 +1,96 @@
+"""The one list of input names: what each is called, measures and may be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from preloadmc.units import (
+    COMPLIANCE,
+    FORCE,
+    LENGTH,
+    RATIO,
+    SMALL_LENGTH,
+    STRESS,
+    TEMPERATURE,
+    TORQUE,
+    Dimension,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class InputKind:
+    """One kind of uncertain input; ``*`` in the name stands for a temperature state's name.
+
+    ``sign`` says what values are possible: "positive", "not negative" or "any".
+    """
+
+    name: str
+    label: str
+    dimension: Dimension
+    group: str
+    sign: str = "positive"
+
+
+# The order is that of the columns of z: appending keeps the columns of older cases.
+INPUT_KINDS: tuple[InputKind, ...] = (
+    InputKind("tightening.torque", "set torque", TORQUE, "tool"),
+    InputKind("tightening.bias", "tool bias", RATIO, "tool", "any"),
+    InputKind("tightening.tool", "tool scatter", RATIO, "tool"),
+    InputKind("friction.thread", "thread friction", RATIO, "friction"),
+    InputKind("friction.bearing", "bearing friction", RATIO, "friction"),
+    InputKind("friction.nut_factor", "nut factor", RATIO, "friction"),
+    InputKind(
+        "tightening.prevailing_torque", "prevailing torque", TORQUE, "friction", "not negative"
+    ),
+    InputKind("fastener.bearing_diameter", "bearing diameter", LENGTH, "friction"),
+    InputKind("fastener.yield_strength", "yield strength", STRESS, "strength"),
+    InputKind("fastener.tensile_strength", "tensile strength", STRESS, "strength"),
+    InputKind("joint.fastener_compliance", "fastener compliance", COMPLIANCE, "stiffness"),
+    InputKind("joint.clamped_compliance", "clamped compliance", COMPLIANCE, "stiffness"),
+    InputKind("joint.compliance", "joint compliance", COMPLIANCE, "stiffness"),
+    InputKind("settling.embedding", "embedding", SMALL_LENGTH, "settling", "not negative"),
+    InputKind("settling.relaxation", "relaxation", RATIO, "settling", "not negative"),
+    InputKind("temperature.thermal_change", "thermal change", FORCE, "temperature", "any"),
+    InputKind("temperature.assembly", "assembly temperature", TEMPERATURE, "temperature"),
+    InputKind("temperature.state.*.fastener", "fastener temperature", TEMPERATURE, "temperature"),
+    InputKind("temperature.state.*.clamped", "clamped temperature", TEMPERATURE, "temperature"),
+    InputKind("load.axial", "axial load", FORCE, "load", "any"),
+    InputKind("load.transverse", "transverse load", FORCE, "load", "any"),
+    InputKind("friction.joint", "joint friction", RATIO, "load"),
+    InputKind("temperature.state.*.axial", "axial load", FORCE, "load", "any"),
+    InputKind("temperature.state.*.transverse", "transverse load", FORCE, "load", "any"),
+    InputKind("temperature.state.*.joint_friction", "joint friction", RATIO, "load"),
+    InputKind(
+        "requirement.minimum_preload", "minimum preload", FORCE, "requirement", "not negative"
+    ),
+    InputKind("requirement.maximum_preload", "maximum preload", FORCE, "requirement"),
+)
+
+_KIND_BY_NAME = {kind.name: kind for kind in INPUT_KINDS}
+_STATE_PREFIX = "temperature.state."
+
+
+def state_input(state: str, quantity: str) -> str:
+    """Return the input name of a temperature state's quantity."""
+    return f"{_STATE_PREFIX}{state}.{quantity}"
+
+
+def input_kind(name: str) -> InputKind:
+    """Return the kind of the input ``name``; KeyError if the list has none."""
+    if name.startswith(_STATE_PREFIX):
+        quantity = name.rsplit(".", 1)[1]
+        return _KIND_BY_NAME[state_input("*", quantity)]
+    return _KIND_BY_NAME[name]
+
+
+def input_label(name: str) -> str:
+    """Return the words a reader knows the input by."""
+    label = input_kind(name).label
+    if name.startswith(_STATE_PREFIX):
+        return f"{label}, {name[len(_STATE_PREFIX) :].rsplit('.', 1)[0]}"
+    return label
+
+
+def input_order(name: str) -> tuple[int, str]:
+    """Return the sort key of an input: its place in the fixed list, then the state's name."""
+    return INPUT_KINDS.index(input_kind(name)), name
