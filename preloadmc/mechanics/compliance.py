@@ -237,8 +237,9 @@ def _cone(layers: Sequence[Layer], face: float, depth: float, tan: float) -> lis
         conical = min(thickness, (limit - diameter) / (2 * tan))
         shape = _frustum_shape(conical, diameter, layer.hole_diameter, tan)
         if conical < thickness:
-            shape += 1 / sleeve_stiffness(thickness - conical, 1.0, limit, layer.hole_diameter)
-        shapes.append(float(shape))
+            sleeve = sleeve_stiffness(thickness - conical, 1.0, limit, layer.hole_diameter)
+            shape += float(1 / sleeve)
+        shapes.append(shape)
         diameter += 2 * conical * tan
     return shapes
 

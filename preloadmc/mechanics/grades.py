@@ -142,8 +142,8 @@ _GRADES: dict[str, tuple[str, tuple[_Row, ...]]] = {
 
 
 def _spelling(name: str) -> str:
-    words = name.casefold().replace("-", " ").split()
-    filler = ("sae", "astm", "iso", "j429", "898", "grade", "gr", "class", "property")
+    words = name.casefold().replace("898-1", "").replace("3506-1", "").replace("-", " ").split()
+    filler = ("sae", "astm", "iso", "j429", "grade", "class", "property")
     return " ".join(word for word in words if word not in filler)
 
 

@@ -1,0 +1,134 @@
+"""Materials against handbook tables."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from preloadmc.mechanics.materials import Material, known_materials, material
+
+KELVIN = 273.15
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("name", "expansion"),
+    [
+        # Callister, Materials Science and Engineering, Table B.6, 1e-6/K.
+        ("steel", 11.7),
+        ("alloy steel", 12.3),
+        ("stainless steel 304", 17.2),
+        ("stainless steel 316", 15.9),
+        ("grey cast iron", 11.4),
+        ("aluminium 2024", 22.9),
+        ("aluminium 6061", 23.6),
+        ("aluminium 7075", 23.4),
+        ("magnesium AZ91", 26.0),
+        ("titanium Ti-6Al-4V", 8.6),
+        ("nickel alloy 625", 12.8),
+    ],
+)
+def test_expansion(name, expansion):
+    assert material(name).expansion * 1e6 == pytest.approx(expansion, abs=0.05)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("name", "gigapascal"),
+    # Shigley, 9th ed., Table 8-8, p. 430.
+    [("steel", 207), ("aluminium 7075", 71), ("copper", 119), ("grey cast iron", 100)],
+)
+def test_modulus(name, gigapascal):
+    assert material(name).modulus == gigapascal * 1e3
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("name", "pressure"),
+    [
+        # VDI 2230-1:2003, table of limiting surface pressure, MPa.
+        ("steel S235", 490),
+        ("steel E295", 710),
+        ("steel S355", 760),
+        ("steel C45", 630),
+        ("alloy steel 34CrMo4", 870),
+        ("steel 16MnCr5", 900),
+        ("grey cast iron", 900),
+        ("ductile iron GJS-400", 700),
+        ("ductile iron GJS-500", 900),
+        ("ductile iron GJS-600", 1000),
+        ("aluminium 6082", 260),
+        ("aluminium 5083", 230),
+        ("aluminium 7075", 410),
+        ("aluminium cast AlSi9Cu3", 220),
+        ("aluminium die-cast AlSi9Cu3", 290),
+        ("magnesium AZ91", 280),
+        ("titanium Ti-6Al-4V", 890),
+    ],
+)
+def test_limiting_pressure(name, pressure):
+    assert material(name).limiting_pressure == pressure
+
+
+@pytest.mark.published
+def test_steel_softens_as_the_asme_table_says():
+    # ASME table in Roark-type handbooks: 203.4 GPa at 21 °C, 191.0 at 204 °C, 166.9 at 427 °C.
+    hot = np.array([204.0, 427.0]) + KELVIN
+    ratio = material("steel").modulus_ratio(21 + KELVIN, hot)
+    assert ratio == pytest.approx([191.0 / 203.4, 166.9 / 203.4])
+
+
+def test_modulus_ratio_is_one_at_the_reference_and_constant_beyond_the_table():
+    steel = material("steel")
+    low, high = steel.modulus_range
+    assert steel.modulus_ratio(300.0, 300.0) == 1.0
+    assert steel.modulus_ratio(300.0, high + 100) == steel.modulus_ratio(300.0, high)
+    assert steel.modulus_ratio(300.0, low - 100) == steel.modulus_ratio(300.0, low)
+
+
+@pytest.mark.parametrize("name", [n for n in known_materials() if material(n).modulus_table])
+def test_every_tabulated_metal_softens_when_heated(name):
+    temperatures, moduli = material(name).modulus_table
+    assert list(temperatures) == sorted(temperatures)
+    assert list(moduli) == sorted(moduli, reverse=True)
+
+
+def test_a_material_without_a_table_keeps_its_modulus():
+    copper = material("copper")
+    assert copper.modulus_range is None
+    assert copper.modulus_ratio(293.0, np.array([300.0, 400.0])) == 1.0
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [
+        ("Steel", "steel"),
+        ("aluminum 6061", "aluminium 6061"),
+        ("Stainless  A2", "stainless steel A2"),
+        ("ductile iron", "ductile iron GJS-400"),
+        ("titanium", "titanium Ti-6Al-4V"),
+    ],
+)
+def test_usual_names_are_understood(written, meant):
+    assert material(written).name == meant
+
+
+def test_every_known_name_is_found_and_names_its_source():
+    for name in known_materials():
+        found = material(name)
+        assert found.name == name
+        assert "modulus" in found.source
+        assert "expansion" in found.source
+        assert found.limiting_pressure is None or "limiting pressure" in found.source
+
+
+def test_an_unknown_material_is_refused_with_the_nearest_names():
+    with pytest.raises(ValueError, match=r"unknown material 'aluminium 6083'; nearest: .*6082"):
+        material("aluminium 6083")
+
+
+def test_an_impossible_material_cannot_be_built():
+    with pytest.raises(ValueError, match="modulus of jelly must be above zero"):
+        Material("jelly", 0.0, 1e-5, "none")
+    with pytest.raises(ValueError, match="limiting pressure of jelly must be above zero"):
+        Material("jelly", 1.0, 1e-5, "none", limiting_pressure=-1.0)

@@ -1,0 +1,109 @@
+"""The joint under load against Shigley's worked joints and design tables of slip resistance."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from preloadmc.mechanics import service
+from preloadmc.mechanics.thread import thread
+
+
+@pytest.mark.published
+def test_load_factor_and_service_stress():
+    # Shigley, 9th ed., Ex. 8-3a, p. 439: kb 6.5, km 13.8 Mlbf/in; C 0.320; 72.17 kpsi.
+    share = service.load_factor(1 / 6.5, 1 / 13.8, 1.0)
+    assert share == pytest.approx(0.320, abs=0.0005)
+    assert service.fastener_force(25.0, 6.0, share) / 0.373 == pytest.approx(72.17, rel=1e-3)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("C", "load", "preload", "proof", "load_factor", "tolerance"),
+    [
+        # Shigley, 9th ed., Ex. 8-5, p. 449: 5 kip, 14.4 kip, 85 kpsi on 0.226 in²: 3.44.
+        (0.280, 5.0, 14.4, 85 * 0.226, 3.44, 0.005),
+        # Instructor's solutions 8-22, 8-20, 8-26 and 8-37.
+        (0.253, 10.6, 37.9, 50.58, 4.73, 0.003),
+        (0.2346, 10.6, 37.9, 50.58, 5.1, 0.005),
+        (0.267, 2.128, 9.046, 85 * 0.1419, 5.31, 0.002),
+        (0.33, 80.0, 252.45, 600e-3 * 561, 3.19, 0.002),
+    ],
+)
+def test_fastener_reaches_proof_at_the_published_load_factor(
+    C, load, preload, proof, load_factor, tolerance
+):
+    # The load factor n is that of the load: preload + C n P = proof load.
+    at_limit = service.fastener_force(preload, load_factor * load, C)
+    slope = C * load
+    assert (proof - at_limit) / slope == pytest.approx(0.0, abs=tolerance * load_factor)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("C", "load", "preload", "factor", "tolerance"),
+    # Shigley, 9th ed., Ex. 8-5, p. 449 (4.00); instructor's solution 8-37 (4.71).
+    [(0.280, 5.0, 14.4, 4.00, 0.005), (0.33, 80.0, 252.45, 4.71, 0.002)],
+)
+def test_parts_separate_at_the_published_factor(C, load, preload, factor, tolerance):
+    needed = service.preload_for_no_separation(factor * load, C)
+    assert needed == pytest.approx(preload, rel=tolerance)
+    assert service.clamp_force(needed, factor * load, C) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.published
+def test_yield_factor_of_a_cap_screw():
+    # Shigley, 9th ed., Ex. 8-5, p. 449: 1.22 = proof load over fastener force.
+    force = service.fastener_force(14.4, 5.0, 0.280)
+    assert 85 * 0.226 / force == pytest.approx(1.22, abs=0.005)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("name", "resistances"),
+    [
+        # Design tables to EN 1993-1-8, eq. 3.6: class 8.8, one face, factor 1.1, friction
+        # 0.2, 0.3, 0.4, 0.5; kN.
+        ("M12", (8.58, 12.9, 17.2, 21.5)),
+        ("M16", (16.0, 24.0, 32.0, 40.0)),
+        ("M20", (24.9, 37.4, 49.9, 62.4)),
+        ("M24", (35.9, 53.9, 71.9, 89.9)),
+        ("M30", (57.1, 85.7, 114, 143)),
+    ],
+)
+def test_slip_resistance(name, resistances):
+    preload = 0.7 * 800 * thread(name).stress_area
+    friction = np.array([0.2, 0.3, 0.4, 0.5])
+    found = service.slip_resistance(preload, friction, 1) / 1.1 / 1e3
+    assert found == pytest.approx(np.array(resistances), rel=0.005)
+
+
+def test_the_derived_minimum_preload_is_exactly_enough():
+    needed = service.preload_for_no_slip(3e3, 0.2, 2, 4e3, 0.25)
+    clamp = service.clamp_force(needed, 4e3, 0.25)
+    assert service.slip_resistance(clamp, 0.2, 2) == pytest.approx(3e3)
+
+
+def test_fastener_and_parts_share_the_load():
+    change = service.fastener_force(30e3, 5e3, 0.2) - service.clamp_force(30e3, 5e3, 0.2)
+    assert change == pytest.approx(5e3)
+
+
+def test_load_entering_at_the_interface_leaves_the_fastener_alone():
+    assert service.load_factor(3e-6, 1e-6, 0.0) == 0.0
+    assert service.load_factor(3e-6, 1e-6, 1.0) == pytest.approx(0.25)
+
+
+def test_bearing_pressure_on_a_ring():
+    pressure = service.bearing_pressure(40e3, 16.63, 13.5)
+    assert pressure * math.pi / 4 * (16.63**2 - 13.5**2) == pytest.approx(40e3)
+
+
+def test_more_joint_friction_and_more_preload_resist_more():
+    assert service.slip_resistance(20e3, 0.3, 1) > service.slip_resistance(20e3, 0.2, 1)
+    assert service.slip_resistance(21e3, 0.2, 1) > service.slip_resistance(20e3, 0.2, 1)
+    assert service.preload_for_no_slip(3e3, 0.3, 1, 0.0, 0.2) < service.preload_for_no_slip(
+        3e3, 0.2, 1, 0.0, 0.2
+    )
