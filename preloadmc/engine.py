@@ -79,15 +79,18 @@ def preload_path(state: State) -> dict[str, FloatLike]:
     return {"assembled": state.assembled, **held, "residual": residual}
 
 
-def margin_function(case: Case, outcome: str) -> Callable[[Array], Array]:
-    """Return the margins of one outcome as a function of z (n, d), d the uncertain inputs.
+def margin_function(
+    case: Case, outcome: str, columns: tuple[str, ...] | None = None
+) -> Callable[[Array], Array]:
+    """Return the margins of one outcome as a function of z (n, d).
 
-    The result has shape (n, m), a column for each limit in each state.
+    ``columns`` names the inputs behind z; those of the case unless given. The result has shape
+    (n, m), a column for each limit in each state.
     """
-    columns = case.uncertain
+    names = case.uncertain if columns is None else columns
 
     def function(z: Array) -> Array:
-        x = case.inputs(z, columns)
+        x = case.inputs(z, names)
         state = evaluate(case.joint, x)
         found = margins(case.joint, case.requirement, x, state)
         return as_columns(on_side(found, SIDES[outcome]), len(z))

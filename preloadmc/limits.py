@@ -13,6 +13,7 @@ from preloadmc.mechanics import service
 from preloadmc.units import Array, FloatLike
 
 UNDER, OVER = "under", "over"
+BREAKING = "breaking in tightening"
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +96,7 @@ def _breaking(state: State) -> Iterator[Margin]:
     """Past its capacity the fastener breaks in tightening: no preload, and far too much torque."""
     if state.capacity is not None:
         values = state.capacity - state.tightened
-        yield Margin(Limit("breaking in tightening", "assembly", (UNDER, OVER)), values)
+        yield Margin(Limit(BREAKING, "assembly", (UNDER, OVER)), values)
 
 
 def _over(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Margin]:

@@ -1,0 +1,125 @@
+"""What does this case say? Its laws and defaults in words, and the joint at nominal values."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from preloadmc.case import Case
+from preloadmc.chance.dependence import induced_correlations
+from preloadmc.chance.laws import Constant
+from preloadmc.joint import applied_torque, evaluate, thread_friction, torque_per_preload
+from preloadmc.mechanics import tightening
+from preloadmc.units import FORCE, format_quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Nominal:
+    """The joint with every input at its mean: forces in N, torque in N·mm.
+
+    ``path`` is the preload by stage; ``shares`` the pitch, thread and bearing shares of the
+    torque that makes preload; ``release_torque`` what turns the settled nut back.
+    """
+
+    torque: float
+    path: dict[str, float]
+    yield_preload: float | None
+    capacity: float | None
+    thread_friction: float | None
+    shares: tuple[float, float, float] | None
+    release_torque: float | None
+    nut_factor: float
+
+
+@dataclass(frozen=True, slots=True)
+class Correlation:
+    """A correlation as given (of the standard normals) and what it makes of the quantities."""
+
+    names: tuple[str, str]
+    given: float
+    linear: float
+    rank: float
+
+
+@dataclass(frozen=True, slots=True)
+class CheckResult:
+    """A case explained."""
+
+    case: Case
+    nominal: Nominal
+    correlations: tuple[Correlation, ...]
+    warnings: tuple[str, ...]
+
+
+def check(case: Case) -> CheckResult:
+    """Explain a case: nominal values, correlations, and what a reader should be warned of.
+
+    Parameters
+    ----------
+    case : Case
+        As `load_case` returned it.
+
+    Returns
+    -------
+    CheckResult
+    """
+    nominal = at_nominal(case)
+    correlations = tuple(
+        Correlation(pair, rho, *induced_correlations(case.laws[pair[0]], case.laws[pair[1]], rho))
+        for pair, rho in case.correlations.items()
+    )
+    return CheckResult(case, nominal, correlations, (*case.warnings, *_warnings(case, nominal)))
+
+
+def at_nominal(case: Case) -> Nominal:
+    """Follow the joint with every input at its mean."""
+    x = {name: law.mean for name, law in case.laws.items()}
+    joint, thread = case.joint, case.joint.thread
+    state = evaluate(joint, x)
+    per_preload = float(torque_per_preload(joint, x))
+    friction = shares = release = None
+    if "friction.thread" in x or "fastener.bearing_diameter" in x:
+        friction = float(thread_friction(joint, x, per_preload))
+        pitch_share = thread.pitch / (2 * math.pi) / per_preload
+        thread_share = (
+            friction * tightening.thread_friction_arm(thread.pitch_diameter) / per_preload
+        )
+        shares = (pitch_share, float(thread_share), 1.0 - pitch_share - float(thread_share))
+        release = float(state.settled) * (per_preload - thread.pitch / math.pi)
+        release += x["tightening.prevailing_torque"]
+    return Nominal(
+        torque=float(applied_torque(x)),
+        path={
+            "assembled": float(state.assembled),
+            **{judged.name: float(state.held(judged)) for judged in state.judged},
+        },
+        yield_preload=None if state.yield_preload is None else float(state.yield_preload),
+        capacity=None if state.capacity is None else float(state.capacity),
+        thread_friction=friction,
+        shares=shares,
+        release_torque=release,
+        nut_factor=per_preload / thread.diameter,
+    )
+
+
+def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
+    found = []
+    assembled = nominal.path["assembled"]
+    if nominal.capacity is not None and assembled == 0.0:
+        found.append("At nominal values the fastener breaks while it is tightened.")
+    elif nominal.yield_preload is not None and assembled > nominal.yield_preload:
+        found.append(
+            f"At nominal values the fastener yields: {format_quantity(assembled, FORCE)} "
+            f"({format_quantity(assembled, FORCE, 'inch')}) assembled, yield in tension with "
+            f"torsion at {format_quantity(nominal.yield_preload, FORCE)} "
+            f"({format_quantity(nominal.yield_preload, FORCE, 'inch')})."
+        )
+    lost = [stage for stage, preload in nominal.path.items() if preload <= 0.0]
+    if lost and assembled > 0.0:
+        found.append(f"At nominal values no preload is left: {', '.join(lost)}.")
+    for name, law in case.laws.items():
+        if not isinstance(law, Constant) and not law.is_smooth:
+            found.append(
+                f"{name} is a tabulated law: it says nothing beyond its smallest and largest value."
+            )
+    return tuple(found)

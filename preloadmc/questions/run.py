@@ -1,0 +1,212 @@
+"""How likely is the joint to end outside its preload window?"""
+
+from __future__ import annotations
+
+import math
+import os
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.case import Case
+from preloadmc.chance.laws import Tabulated
+from preloadmc.engine import OUTCOMES, Progress, Samples, sample
+from preloadmc.estimates.moments import Quantile, quantile_with_interval
+from preloadmc.estimates.probability import Probability, from_counts
+from preloadmc.inputs import input_label
+from preloadmc.limits import BREAKING, OVER, UNDER
+from preloadmc.questions.answer import answer
+from preloadmc.questions.check import CheckResult, check
+from preloadmc.questions.control import Control, control
+from preloadmc.questions.outcomes import Outcome, allowed
+from preloadmc.questions.rank import RankResult, rank
+
+QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
+# A run's own ranking is for its second line; `rank` goes further.
+RUN_BASE_SAMPLES = 2048
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Preload at one stage of life: moments of all samples, quantiles of the kept ones; N."""
+
+    name: str
+    mean: float
+    sd: float
+    quantiles: tuple[Quantile, ...]
+
+    def quantile(self, p: float) -> float:
+        """Return one of the quantiles [N]."""
+        return next(q.value for q in self.quantiles if q.p == p)
+
+
+@dataclass(frozen=True, slots=True)
+class LimitResult:
+    """One limit over all its states: probability of a miss in the state that governs.
+
+    ``median`` is the median margin there [N]; ``sides`` the outcomes it belongs to.
+    """
+
+    name: str
+    sides: tuple[str, ...]
+    state: str
+    probability: Probability
+    median: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunResult:
+    """Everything a run found.
+
+    ``capability`` is the mean margin over three standard deviations, by side "under" and "over":
+    the one-sided capability of the window. ``ranking`` and ``control`` are None where nothing
+    scatters.
+    """
+
+    checked: CheckResult
+    seed: int
+    samples: Samples
+    outcomes: tuple[Outcome, ...]
+    stages: tuple[Stage, ...]
+    limits: tuple[LimitResult, ...]
+    capability: dict[str, float]
+    ranking: RankResult | None
+    control: Control | None
+    answer: tuple[str, str, str]
+    warnings: tuple[str, ...]
+
+    @property
+    def case(self) -> Case:
+        """Return the case that was run."""
+        return self.checked.case
+
+    def outcome(self, name: str) -> Outcome:
+        """Return "under_preload", "over_preload" or "outside_window"."""
+        return next(outcome for outcome in self.outcomes if outcome.name == name)
+
+
+def run(
+    case: Case,
+    *,
+    seed: int | None = None,
+    samples: int | None = None,
+    precision: float | None = None,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> RunResult:
+    """Estimate how likely the joint ends outside its preload window, and what dominates.
+
+    Parameters
+    ----------
+    case : Case
+        As `load_case` returned it.
+    seed, samples, precision : int, int, float, optional
+        Those of the case unless given; at most one of ``samples`` and ``precision``.
+    threads : int, optional
+        As many as there are cores unless given; the result does not depend on it.
+    progress : callable, optional
+        Told the samples done and the samples planned.
+
+    Returns
+    -------
+    RunResult
+
+    Raises
+    ------
+    UsageError
+        If the number of samples is out of bounds.
+    NotFiniteError
+        If a margin is not a finite number.
+    """
+    if samples is None and precision is None:
+        samples, precision = case.sampling.samples, case.sampling.precision
+    seed = case.sampling.seed if seed is None else seed
+    drawn = sample(
+        case,
+        seed=seed,
+        samples=samples,
+        precision=precision,
+        threads=threads or len(os.sched_getaffinity(0)),
+        progress=progress,
+    )
+    checked = check(case)
+    outcomes = tuple(
+        Outcome(name, drawn.probability(name), allowed(case, name)) for name in OUTCOMES
+    )
+    varies = drawn.moments["residual"].m2 > 0.0
+    ranking = rank(case, seed=seed, base_samples=RUN_BASE_SAMPLES) if varies else None
+    best = None
+    if ranking is not None and drawn.misses["outside_window"]:
+        best = control(case, ranking.members[ranking.order[0]], "outside_window", drawn.kept.z)
+    return RunResult(
+        checked=checked,
+        seed=seed,
+        samples=drawn,
+        outcomes=outcomes,
+        stages=tuple(_stage(drawn, name) for name in drawn.moments),
+        limits=_limits(drawn),
+        capability=_capability(drawn),
+        ranking=ranking,
+        control=best,
+        answer=answer(outcomes, ranking, best),
+        warnings=(*checked.warnings, *_warnings(case, outcomes)),
+    )
+
+
+def _stage(drawn: Samples, name: str) -> Stage:
+    moments = drawn.moments[name]
+    ordered = np.sort(drawn.kept.path[name])
+    return Stage(
+        name,
+        moments.mean,
+        moments.sd,
+        tuple(quantile_with_interval(ordered, p) for p in QUANTILES),
+    )
+
+
+def _limits(drawn: Samples) -> tuple[LimitResult, ...]:
+    """Return each limit in the state that is missed most, or that comes nearest to it."""
+    medians = np.median(drawn.kept.margins, axis=0)
+    governing: dict[str, int] = {}
+    for place, limit in enumerate(drawn.limits):
+        best = governing.setdefault(limit.name, place)
+        mine = (drawn.margin_misses[place], -medians[place])
+        if mine > (drawn.margin_misses[best], -medians[best]):
+            governing[limit.name] = place
+    return tuple(
+        LimitResult(
+            name,
+            drawn.limits[place].sides,
+            drawn.limits[place].state,
+            from_counts(drawn.margin_misses[place], drawn.n),
+            float(medians[place]),
+        )
+        for name, place in governing.items()
+    )
+
+
+def _capability(drawn: Samples) -> dict[str, float]:
+    """Return the mean of a side's smallest margin over three of its standard deviations."""
+    found = {}
+    for side in (UNDER, OVER):
+        chosen = [side in limit.sides and limit.name != BREAKING for limit in drawn.limits]
+        smallest = drawn.kept.margins[:, chosen].min(axis=1)
+        sd = float(smallest.std())
+        found[side] = float(smallest.mean()) / (3.0 * sd) if sd > 0.0 else math.inf
+    return found
+
+
+def _warnings(case: Case, outcomes: tuple[Outcome, ...]) -> list[str]:
+    """Warn where a probability lies beyond what a tabulated law can say."""
+    found = []
+    for name, law in case.laws.items():
+        if not isinstance(law, Tabulated):
+            continue
+        for outcome in outcomes:
+            if outcome.probability.value < 1.0 / law.count:
+                found.append(
+                    f"{outcome.label}: {input_label(name)} is a table of {law.count} values, which "
+                    f"says nothing of probabilities below about 1/{law.count}; the interval "
+                    "holds for the table, not for the joint."
+                )
+    return found

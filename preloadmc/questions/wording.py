@@ -1,0 +1,71 @@
+"""Numbers in the words of a report, rounded to what their intervals support."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.estimates.probability import Probability
+
+
+def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, str]:
+    """Return value, low and high as text, with the digits that the interval's width supports.
+
+    The last digit kept is the first one of the half width, or the one after where that is a 1.
+
+    Examples
+    --------
+    >>> round_to_interval(0.0298123, 0.02651, 0.03338)
+    ('0.030', '0.027', '0.033')
+    >>> round_to_interval(1.0, 1.0, 1.0)
+    ('1', '1', '1')
+    """
+    half = 0.5 * (high - low)
+    if not 0.0 < half < math.inf:
+        return f"{value:.4g}", f"{low:.4g}", f"{high:.4g}"
+    exponent = math.floor(math.log10(half))
+    if half / 10.0**exponent < 2.0:
+        exponent -= 1
+    if exponent >= 0:
+        return f"{value:.0f}", f"{low:.0f}", f"{high:.0f}"
+    return f"{value:.{-exponent}f}", f"{low:.{-exponent}f}", f"{high:.{-exponent}f}"
+
+
+def probability_words(probability: Probability) -> str:
+    """Return a probability with its interval: per cent, per million, or as a power of ten.
+
+    Examples
+    --------
+    >>> from preloadmc.estimates.probability import from_counts
+    >>> probability_words(from_counts(298, 1_000_000))
+    '298 per million (265 to 334)'
+    >>> probability_words(from_counts(0, 1_000_000))
+    'below 3.7 per million'
+    """
+    scale, unit = _scale(probability.high if probability.bound else probability.value)
+    if probability.bound == "upper":
+        return f"below {scale * probability.high:.2g}{unit}"
+    value, low, high = round_to_interval(
+        scale * probability.value, scale * probability.low, scale * probability.high
+    )
+    return f"{value}{unit} ({low} to {high})"
+
+
+def share_words(value: float, low: float, high: float) -> str:
+    """Return a share in per cent with its interval.
+
+    Examples
+    --------
+    >>> share_words(0.812, 0.79, 0.84)
+    '81 % (79 to 84)'
+    """
+    texts = round_to_interval(100 * value, 100 * low, 100 * high)
+    return f"{texts[0]} % ({texts[1]} to {texts[2]})"
+
+
+def _scale(value: float) -> tuple[float, str]:
+    if value >= 1e-3:
+        return 1e2, " %"
+    if value >= 1e-6 or value == 0.0:
+        return 1e6, " per million"
+    exponent = math.floor(math.log10(value))
+    return 10.0**-exponent, f" x 10^{exponent}"
