@@ -1,1 +1,36 @@
-"""Probabilistic preload reliability of bolted joints."""
+"""Probabilistic preload reliability of bolted joints.
+
+>>> from preloadmc import load_case, run
+>>> result = run(load_case("cases/conveyor_bracket.toml"), samples=10_000)
+>>> result.outcome("under_preload").probability.samples
+10000
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from preloadmc.case_file import load_case
+    from preloadmc.questions.check import check
+    from preloadmc.questions.rank import rank
+    from preloadmc.questions.run import run
+
+_HOMES = {
+    "load_case": "preloadmc.case_file",
+    "check": "preloadmc.questions.check",
+    "rank": "preloadmc.questions.rank",
+    "run": "preloadmc.questions.run",
+}
+
+__all__ = ["__version__", "check", "load_case", "rank", "run"]
+
+
+def __getattr__(name: str) -> Any:
+    """Import a question when it is first asked, so that none pays for another."""
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module 'preloadmc' has no attribute '{name}'")

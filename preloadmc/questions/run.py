@@ -65,6 +65,8 @@ class RunResult:
 
     checked: CheckResult
     seed: int
+    asked_samples: int | None
+    asked_precision: float | None
     samples: Samples
     outcomes: tuple[Outcome, ...]
     stages: tuple[Stage, ...]
@@ -83,6 +85,15 @@ class RunResult:
     def outcome(self, name: str) -> Outcome:
         """Return "under_preload", "over_preload" or "outside_window"."""
         return next(outcome for outcome in self.outcomes if outcome.name == name)
+
+
+def asked(
+    case: Case, seed: int | None, samples: int | None, precision: float | None
+) -> tuple[int, int | None, float | None]:
+    """Return seed, samples and precision: as asked, else as the case says."""
+    if samples is None and precision is None:
+        samples, precision = case.sampling.samples, case.sampling.precision
+    return case.sampling.seed if seed is None else seed, samples, precision
 
 
 def run(
@@ -118,9 +129,7 @@ def run(
     NotFiniteError
         If a margin is not a finite number.
     """
-    if samples is None and precision is None:
-        samples, precision = case.sampling.samples, case.sampling.precision
-    seed = case.sampling.seed if seed is None else seed
+    seed, samples, precision = asked(case, seed, samples, precision)
     drawn = sample(
         case,
         seed=seed,
@@ -141,6 +150,8 @@ def run(
     return RunResult(
         checked=checked,
         seed=seed,
+        asked_samples=samples,
+        asked_precision=precision,
         samples=drawn,
         outcomes=outcomes,
         stages=tuple(_stage(drawn, name) for name in drawn.moments),

@@ -51,14 +51,14 @@ def probability_words(probability: Probability) -> str:
 
 
 def share_words(value: float, low: float, high: float) -> str:
-    """Return a share in per cent with its interval.
+    """Return a share in per cent with its interval, cut to what a share can be.
 
     Examples
     --------
     >>> share_words(0.812, 0.79, 0.84)
     '81 % (79 to 84)'
     """
-    texts = round_to_interval(100 * value, 100 * low, 100 * high)
+    texts = round_to_interval(100 * value, max(100 * low, 0.0), min(100 * high, 100.0))
     return f"{texts[0]} % ({texts[1]} to {texts[2]})"
 
 

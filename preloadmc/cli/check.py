@@ -1,0 +1,22 @@
+"""`preloadmc check`: a case in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from preloadmc.case_file import load_case
+from preloadmc.cli.options import EPILOG, case_argument
+from preloadmc.questions.check import check
+from preloadmc.report.case_text import check_text
+
+
+@click.command("check", epilog=EPILOG)
+@case_argument
+def command(case: Path) -> None:
+    """Read CASE and explain it: laws, nominal values, every default with its source.
+
+    Example: preloadmc check cases/conveyor_bracket.toml
+    """
+    click.echo(check_text(check(load_case(case))), nl=False)

@@ -1,0 +1,25 @@
+"""A progress bar on a terminal, nothing in a pipe."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import click
+
+from preloadmc.engine import Progress
+
+
+@contextmanager
+def progress_bar(label: str) -> Iterator[Progress]:
+    """Yield a function to be told the samples done and planned."""
+    with click.progressbar(
+        length=1, label=label, file=sys.stderr, hidden=not sys.stderr.isatty(), show_eta=True
+    ) as bar:
+
+        def told(done: int, planned: int) -> None:
+            bar.length = planned
+            bar.update(done - bar.pos)
+
+        yield told

@@ -1,0 +1,84 @@
+"""`preloadmc run`: how likely is the joint to end outside its window?"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from preloadmc.case_file import load_case
+from preloadmc.cli.options import (
+    EPILOG,
+    Share,
+    case_argument,
+    check_json_file,
+    json_option,
+    out_option,
+    overwrite_option,
+    sampling_options,
+    seed_option,
+    threads_option,
+    write_json,
+)
+from preloadmc.cli.progress import progress_bar
+from preloadmc.errors import UsageError
+from preloadmc.questions.run import asked, run
+from preloadmc.report.document import as_json, run_document, run_mark
+from preloadmc.report.folder import check_folder, write_folder
+from preloadmc.report.run_text import run_text
+
+
+@click.command("run", epilog=EPILOG)
+@case_argument
+@json_option
+@out_option
+@overwrite_option
+@seed_option
+@sampling_options
+@threads_option
+@click.option("--fail-above", type=Share(), help="Exit 3 if an upper limit exceeds this.")
+def command(
+    case: Path,
+    json_file: str | None,
+    out: Path | None,
+    overwrite: bool,
+    seed: int | None,
+    samples: int | None,
+    precision: float | None,
+    threads: int | None,
+    fail_above: float | None,
+) -> None:
+    """Estimate how likely the joint of CASE ends outside its preload window.
+
+    Example: preloadmc run cases/conveyor_bracket.toml --out reports/conveyor_bracket
+    """
+    if samples is not None and precision is not None:
+        raise UsageError("--samples and --precision: give one of them")
+    loaded = load_case(case)
+    check_json_file(json_file, overwrite)
+    if out is not None:
+        check_folder(out, run_mark(loaded, *asked(loaded, seed, samples, precision)), overwrite)
+    with progress_bar("sampling") as progress:
+        result = run(
+            loaded,
+            seed=seed,
+            samples=samples,
+            precision=precision,
+            threads=threads,
+            progress=progress,
+        )
+    document = as_json(run_document(result))
+    if out is not None:
+        from preloadmc.report.run_folder import run_files
+
+        write_folder(out, run_files(result, document))
+    if json_file is not None:
+        write_json(json_file, document)
+    if json_file != "-":
+        click.echo(run_text(result), nl=False)
+        if out is not None:
+            click.echo(f"\nReport: {out}")
+    if fail_above is not None and any(
+        outcome.probability.high > fail_above for outcome in result.outcomes
+    ):
+        click.get_current_context().exit(3)

@@ -1,0 +1,125 @@
+"""A case in words: inputs, nominal values, assumptions, warnings, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from preloadmc.case import Case
+from preloadmc.inputs import input_label
+from preloadmc.questions.check import CheckResult
+from preloadmc.report.cautions import CAUTIONS, NOT_COVERED
+from preloadmc.report.laws import law_words
+from preloadmc.report.tables import aligned, listed, paragraph
+from preloadmc.units import FORCE, TORQUE, format_quantity
+
+
+def check_text(result: CheckResult, system: str = "metric") -> str:
+    """Return a case explained in words."""
+    lines = [
+        *paragraph(result.case.title),
+        "",
+        *paragraph(_story(result.case, system)),
+        "",
+        *warning_lines(result.warnings),
+        *nominal_lines(result, system),
+        "",
+        *input_lines(result.case, system),
+        *correlation_lines(result),
+        "",
+        *assumption_lines(result.case),
+        "",
+        *caution_lines(),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _story(case: Case, system: str) -> str:
+    """Return what the case says, in a paragraph."""
+    joint = case.joint
+    torque = format_quantity(case.laws["tightening.torque"].mean, TORQUE, system)
+    by = "a nut factor" if joint.uses_nut_factor else "the frictions of thread and bearing"
+    states = ", ".join(joint.judged_states)
+    minimum = {
+        "stated": "the stated minimum",
+        "no slip": "what keeps the parts from slipping",
+        "no separation": "what keeps the parts together",
+    }[case.requirement.minimum_from]
+    maximum = {
+        "stated": "the stated maximum or yield",
+        "yield": f"{100 * case.requirement.yield_fraction:g} % of yield",
+        "": "yield",
+    }[case.requirement.maximum_from]
+    return (
+        f"A {joint.thread.designation} fastener is tightened to {torque}; preload follows from "
+        f"{by}, settles, and is judged in these states: {states}. Too little is a preload below "
+        f"{minimum} in any of them; too much is one above {maximum} (tension with torsion) at "
+        "assembly or in any of them."
+    )
+
+
+def nominal_lines(result: CheckResult, system: str) -> list[str]:
+    """Return the joint with every input at its mean."""
+    nominal = result.nominal
+    rows = [(f"preload, {stage}", _force(value, system)) for stage, value in nominal.path.items()]
+    if nominal.yield_preload is not None:
+        rows.append(("yield in tension with torsion", _force(nominal.yield_preload, system)))
+    if nominal.capacity is not None:
+        rows.append(("breaks in tightening at", _force(nominal.capacity, system)))
+    rows.append(("nut factor", f"{nominal.nut_factor:.3f}"))
+    if nominal.thread_friction is not None and "friction.thread" not in result.case.laws:
+        rows.append(("friction, thread as bearing", f"{nominal.thread_friction:.3f}"))
+    if nominal.shares is not None:
+        words = " / ".join(f"{100 * share:.1f}" for share in nominal.shares)
+        rows.append(("torque to pitch / thread / bearing [%]", words))
+    if nominal.release_torque is not None:
+        rows.append(
+            (
+                "torque to turn back the settled nut",
+                format_quantity(nominal.release_torque, TORQUE, system, 3),
+            )
+        )
+    return aligned(("at nominal values", ""), rows)
+
+
+def _force(value: float, system: str) -> str:
+    return format_quantity(value, FORCE, system)
+
+
+def input_lines(case: Case, system: str) -> list[str]:
+    """Return the law of every input."""
+    rows = [(input_label(name), law_words(name, law, system)) for name, law in case.laws.items()]
+    return aligned(("input", "law"), rows, words=2)
+
+
+def correlation_lines(result: CheckResult) -> list[str]:
+    """Return the correlations as given and as they come out."""
+    lines: list[str] = []
+    for item in result.correlations:
+        names = " and ".join(input_label(name) for name in item.names)
+        lines += paragraph(
+            f"Correlation of {names}: {item.given:g} of the standard normals behind them; this "
+            f"makes {item.linear:.3f} linear and {item.rank:.3f} rank correlation of the "
+            "quantities."
+        )
+    return lines
+
+
+def assumption_lines(case: Case) -> list[str]:
+    """Return every value that the case file did not state, with its source."""
+    if not case.assumptions:
+        return ["The case states every value itself."]
+    paths: dict[tuple[str, str], list[str]] = {}
+    for item in case.assumptions:
+        paths.setdefault((item.value, item.source), []).append(item.path)
+    items = [f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items()]
+    return ["Assumed, with source:", *listed(items)]
+
+
+def warning_lines(warnings: Sequence[str]) -> list[str]:
+    """Return the warnings, closed by an empty line where there are any."""
+    return [*listed([f"Warning: {warning}" for warning in warnings]), *([""] if warnings else [])]
+
+
+def caution_lines() -> list[str]:
+    """Return the cautions that every report carries."""
+    return ["Cautions:", *listed([*CAUTIONS, NOT_COVERED])]

@@ -1,0 +1,23 @@
+"""What every report says besides its numbers."""
+
+from __future__ import annotations
+
+CAUTIONS: tuple[str, ...] = (
+    "Results support, and do not replace, the applicable standard, the local code and the decision "
+    "of a licensed or otherwise competent engineer.",
+    "Where failure could hurt someone, frictions, tool, settlement and strength need tests on the "
+    "real joint.",
+    "Do not retighten, loosen or inspect a loaded or pressurised joint on the strength of this "
+    "output.",
+)
+
+NOT_COVERED = (
+    "Not covered: laws fitted from test files and how many tests prove a claim; uncertain law "
+    "parameters; elastic interaction, groups and fleets of joints; fatigue; relaxation over log "
+    "time; prediction of audit torque."
+)
+
+INTERVALS = (
+    "Intervals hold sampling error only: they say how well these laws were sampled, not how well "
+    "the laws describe the joint."
+)

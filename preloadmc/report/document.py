@@ -1,0 +1,163 @@
+"""Results as JSON documents."""
+
+from __future__ import annotations
+
+import json
+import math
+from typing import Any
+
+from preloadmc import __version__
+from preloadmc.case import Case
+from preloadmc.estimates.probability import Probability
+from preloadmc.questions.rank import RankResult
+from preloadmc.questions.run import RunResult, Stage
+from preloadmc.report.cautions import CAUTIONS, INTERVALS
+
+SCHEMA = 1
+
+
+def run_document(result: RunResult) -> dict[str, Any]:
+    """Return a run as a document: forces in N."""
+    return {
+        **_head(result.case, result.seed),
+        **run_mark(result.case, result.seed, result.asked_samples, result.asked_precision),
+        "samples": result.samples.n,
+        "answer": list(result.answer),
+        "outcomes": {
+            outcome.name: {
+                **probability_document(outcome.probability),
+                "allowed": outcome.allowed,
+                "verdict": outcome.verdict,
+            }
+            for outcome in result.outcomes
+        },
+        "preload": {stage.name: _stage(stage) for stage in result.stages},
+        "limits": [
+            {
+                "limit": limit.name,
+                "sides": list(limit.sides),
+                "governing_state": limit.state,
+                **probability_document(limit.probability),
+                "median_margin": limit.median,
+                "unit": "N",
+            }
+            for limit in result.limits
+        ],
+        "capability": result.capability,
+        "ranking": None if result.ranking is None else _ranking(result.ranking),
+        "warnings": list(result.warnings),
+        **_tail(result.case),
+    }
+
+
+def run_mark(
+    case: Case, seed: int, samples: int | None, precision: float | None
+) -> dict[str, object]:
+    """Return the keys that tell one run's document from another's: case and options."""
+    return {
+        "question": "run",
+        "case_sha256": case.sha256,
+        "seed": seed,
+        "asked": {"samples": samples, "precision": precision},
+    }
+
+
+def rank_document(result: RankResult) -> dict[str, Any]:
+    """Return a ranking as a document."""
+    return {
+        **_head(result.case, result.seed),
+        "question": "rank",
+        "ranking": _ranking(result),
+        **_tail(result.case),
+    }
+
+
+def probability_document(probability: Probability) -> dict[str, Any]:
+    """Return a probability with its interval, method and cost."""
+    document: dict[str, Any] = {
+        "probability": probability.value,
+        "low": probability.low,
+        "high": probability.high,
+        "confidence": probability.confidence,
+        "method": probability.method,
+        "samples": probability.samples,
+        "model_calls": probability.model_calls,
+        "misses": probability.misses,
+        "reliable": probability.reliable,
+        "beta": probability.beta,
+        "per_million": probability.per_million,
+    }
+    if probability.bound is not None:
+        document["bound"] = probability.bound
+    if probability.note:
+        document["note"] = probability.note
+    return document
+
+
+def as_json(document: dict[str, Any]) -> str:
+    """Return the document as JSON text; a number that JSON does not know is null."""
+    return json.dumps(_finite(document), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _finite(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_finite(item) for item in value]
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
+
+
+def _head(case: Case, seed: int) -> dict[str, Any]:
+    return {
+        "schema": SCHEMA,
+        "preloadmc": __version__,
+        "case": case.source,
+        "title": case.title,
+        "case_sha256": case.sha256,
+        "seed": seed,
+    }
+
+
+def _tail(case: Case) -> dict[str, Any]:
+    return {
+        "assumptions": [
+            {"path": item.path, "value": item.value, "source": item.source}
+            for item in case.assumptions
+        ],
+        "intervals": INTERVALS,
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _stage(stage: Stage) -> dict[str, Any]:
+    return {
+        "mean": stage.mean,
+        "sd": stage.sd,
+        **{f"p{round(100 * q.p):02d}": q.value for q in stage.quantiles},
+        "unit": "N",
+    }
+
+
+def _ranking(result: RankResult) -> dict[str, Any]:
+    indices = result.indices
+    return {
+        "quantity": "residual preload",
+        "confidence": indices.confidence,
+        "base_samples": indices.base_samples,
+        "model_calls": indices.model_calls,
+        "inputs": [
+            {
+                "name": indices.names[place],
+                "members": list(result.members[place]),
+                "first": float(indices.first[place]),
+                "first_low": float(indices.first_low[place]),
+                "first_high": float(indices.first_high[place]),
+                "total": float(indices.total[place]),
+                "total_low": float(indices.total_low[place]),
+                "total_high": float(indices.total_high[place]),
+            }
+            for place in result.order
+        ],
+    }

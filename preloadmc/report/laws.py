@@ -1,0 +1,51 @@
+"""An input's law in words, in the unit of the reader."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.chance.laws import Constant, Law, Tabulated
+from preloadmc.inputs import input_kind
+from preloadmc.units import (
+    PERCENT,
+    RATIO,
+    TEMPERATURE,
+    TEMPERATURE_DIFFERENCE,
+    format_quantity,
+)
+
+
+def law_words(name: str, law: Law, system: str = "metric") -> str:
+    """Return the law of the input ``name`` in words.
+
+    Examples
+    --------
+    >>> from preloadmc.chance.laws import LogNormal, Normal
+    >>> law_words("friction.thread", LogNormal(0.13, 0.0156))
+    'lognormal, mean 0.13, s.d. 0.0156 (12 %)'
+    >>> law_words("tightening.tool", Normal(1.0, 0.03))
+    'normal, mean 0 %, s.d. 3 %'
+    """
+    dimension = input_kind(name).dimension
+    relative = name == "tightening.tool"
+    if relative:
+        law, dimension = law.shifted(-1.0), PERCENT
+    elif dimension is RATIO and name in ("tightening.bias", "settling.relaxation"):
+        dimension = PERCENT
+    if isinstance(law, Constant):
+        return format_quantity(law.value, dimension, system)
+    difference = TEMPERATURE_DIFFERENCE if dimension is TEMPERATURE else dimension
+    kind = f"table of {law.count} values" if isinstance(law, Tabulated) else law.kind
+    words = (
+        f"{kind}, mean {format_quantity(law.mean, dimension, system)}, "
+        f"s.d. {format_quantity(law.sd, difference, system, 3)}"
+    )
+    if dimension not in (TEMPERATURE, PERCENT) and law.mean:
+        words += f" ({100 * law.sd / abs(law.mean):.3g} %)"
+    low, high = law.support
+    if math.isfinite(low) and math.isfinite(high):
+        words += (
+            f", from {format_quantity(low, dimension, system)}"
+            f" to {format_quantity(high, dimension, system)}"
+        )
+    return words

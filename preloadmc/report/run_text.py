@@ -1,0 +1,120 @@
+"""The text report of a run."""
+
+from __future__ import annotations
+
+from preloadmc.estimates.probability import Probability, reliability_index
+from preloadmc.questions.outcomes import Outcome
+from preloadmc.questions.run import RunResult, Stage
+from preloadmc.questions.wording import probability_words
+from preloadmc.report.case_text import (
+    assumption_lines,
+    caution_lines,
+    input_lines,
+    nominal_lines,
+    warning_lines,
+)
+from preloadmc.report.cautions import INTERVALS
+from preloadmc.report.rank_text import ranking_lines
+from preloadmc.report.tables import aligned, paragraph
+from preloadmc.units import FORCE, format_number, to_unit
+
+
+def run_text(result: RunResult, system: str = "metric") -> str:
+    """Return the report of a run as text: the answer first, then the tables."""
+    lines = [
+        *result.answer,
+        "",
+        *paragraph(result.case.title),
+        "",
+        *warning_lines(result.warnings),
+        *_outcome_lines(result.outcomes),
+        "",
+        *_preload_lines(result, system),
+        "",
+        *_limit_lines(result, system),
+        "",
+        *(ranking_lines(result.ranking) if result.ranking is not None else ()),
+        "",
+        *nominal_lines(result.checked, system),
+        "",
+        *input_lines(result.case, system),
+        "",
+        *assumption_lines(result.case),
+        "",
+        *_method_lines(result),
+        "",
+        *caution_lines(),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _outcome_lines(outcomes: tuple[Outcome, ...]) -> list[str]:
+    rows = [
+        (
+            outcome.label,
+            probability_words(outcome.probability),
+            _per_million(outcome.probability),
+            _beta(outcome.probability),
+            _verdict(outcome),
+        )
+        for outcome in outcomes
+    ]
+    header = ("outcome", "probability (95 % interval)", "per million", "beta", "verdict")
+    return aligned(header, rows)
+
+
+def _verdict(outcome: Outcome) -> str:
+    return outcome.verdict if outcome.allowed is None else f"{outcome.verdict} {outcome.allowed:g}"
+
+
+def _per_million(probability: Probability) -> str:
+    if probability.bound == "upper":
+        return f"< {1e6 * probability.high:.3g}"
+    return f"{probability.per_million:.3g}"
+
+
+def _beta(probability: Probability) -> str:
+    if probability.bound == "upper":
+        return f"> {reliability_index(probability.high):.2f}"
+    return f"{probability.beta:.2f}"
+
+
+def _preload_lines(result: RunResult, system: str) -> list[str]:
+    unit = FORCE.unit(system)
+    rows = [
+        (stage.name, *(format_number(to_unit(value, unit, FORCE)) for value in _summary(stage)))
+        for stage in result.stages
+    ]
+    return aligned((f"preload [{unit}]", "mean", "s.d.", "1 %", "50 %", "99 %"), rows)
+
+
+def _summary(stage: Stage) -> tuple[float, ...]:
+    return (stage.mean, stage.sd, *(stage.quantile(p) for p in (0.01, 0.5, 0.99)))
+
+
+def _limit_lines(result: RunResult, system: str) -> list[str]:
+    unit = FORCE.unit(system)
+    rows = [
+        (
+            limit.name,
+            limit.state,
+            probability_words(limit.probability),
+            format_number(to_unit(limit.median, unit, FORCE), 3),
+        )
+        for limit in result.limits
+    ]
+    header = ("limit", "governing state", "probability of a miss", f"median margin [{unit}]")
+    lines = aligned(header, rows, words=2)
+    words = "; ".join(f"{side} {value:.2f}" for side, value in result.capability.items())
+    return [*lines, f"capability of the window (mean margin over 3 s.d.): {words}"]
+
+
+def _method_lines(result: RunResult) -> list[str]:
+    samples = result.samples
+    kept = len(samples.kept.z)
+    text = (
+        f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; stopped at "
+        f"{samples.stopped}. Probabilities: exact binomial intervals (Clopper-Pearson, 95 %). "
+        f"Quantiles and medians: the first {kept:,} samples. {INTERVALS}"
+    )
+    return paragraph(text)
