@@ -64,6 +64,11 @@ class Case:
         return tuple(name for name, law in self.laws.items() if not isinstance(law, Constant))
 
     @property
+    def unit_system(self) -> str:
+        """Return the unit system to print in, "inch" for an inch thread, else "metric"."""
+        return "inch" if self.joint.thread.series.startswith("UN") else "metric"
+
+    @property
     def is_smooth(self) -> bool:
         """Return whether no input goes in steps, so that a design point can exist."""
         return all(self.laws[name].is_smooth for name in self.uncertain)

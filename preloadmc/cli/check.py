@@ -7,16 +7,18 @@ from pathlib import Path
 import click
 
 from preloadmc.case_file import load_case
-from preloadmc.cli.options import EPILOG, case_argument
+from preloadmc.cli.options import EPILOG, case_argument, units_option
 from preloadmc.questions.check import check
 from preloadmc.report.case_text import check_text
 
 
 @click.command("check", epilog=EPILOG)
 @case_argument
-def command(case: Path) -> None:
+@units_option
+def command(case: Path, units: str | None) -> None:
     """Read CASE and explain it: laws, nominal values, every default with its source.
 
     Example: preloadmc check cases/conveyor_bracket.toml
     """
-    click.echo(check_text(check(load_case(case))), nl=False)
+    loaded = load_case(case)
+    click.echo(check_text(check(loaded), units or loaded.unit_system), nl=False)

@@ -19,7 +19,7 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 EPILOG = "Cautions: " + " ".join(CAUTIONS)
 
 
-class Share(click.ParamType):
+class Share(click.ParamType[float]):
     """A number above 0 and up to 1, given as such or in per cent."""
 
     name = "share"
@@ -52,6 +52,11 @@ out_option = click.option(
     type=click.Path(path_type=Path),
     help="Write a report folder: text, JSON, a copy of the case, figures. "
     "Usual place: reports/<case>.",
+)
+units_option = click.option(
+    "--units",
+    type=click.Choice(["metric", "inch"]),
+    help="Units of the text and figures; those of the thread unless given.",
 )
 overwrite_option = click.option(
     "--overwrite", is_flag=True, help="Replace an existing report folder or JSON file."

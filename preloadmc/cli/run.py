@@ -18,6 +18,7 @@ from preloadmc.cli.options import (
     sampling_options,
     seed_option,
     threads_option,
+    units_option,
     write_json,
 )
 from preloadmc.cli.progress import progress_bar
@@ -36,6 +37,7 @@ from preloadmc.report.run_text import run_text
 @seed_option
 @sampling_options
 @threads_option
+@units_option
 @click.option("--fail-above", type=Share(), help="Exit 3 if an upper limit exceeds this.")
 def command(
     case: Path,
@@ -46,6 +48,7 @@ def command(
     samples: int | None,
     precision: float | None,
     threads: int | None,
+    units: str | None,
     fail_above: float | None,
 ) -> None:
     """Estimate how likely the joint of CASE ends outside its preload window.
@@ -67,15 +70,16 @@ def command(
             threads=threads,
             progress=progress,
         )
+    system = units or loaded.unit_system
     document = as_json(run_document(result))
     if out is not None:
         from preloadmc.report.run_folder import run_files
 
-        write_folder(out, run_files(result, document))
+        write_folder(out, run_files(result, document, system))
     if json_file is not None:
         write_json(json_file, document)
     if json_file != "-":
-        click.echo(run_text(result), nl=False)
+        click.echo(run_text(result, system), nl=False)
         if out is not None:
             click.echo(f"\nReport: {out}")
     if fail_above is not None and any(
