@@ -203,6 +203,12 @@ def equivalent_stress(
     float or ndarray
         ``sqrt((F/As)² + 3 (share · 12 T_th/(pi d0³))²)`` [MPa].
 
+    Notes
+    -----
+    The same criterion as `yield_preload`, so that both reach yield together. For service,
+    VDI 2230-1:2003 (from memory) takes half the torque on the elastic section, ``16 T_th``: 2 to
+    3 % more stress at ordinary friction.
+
     Examples
     --------
     Shigley, 9th ed., Ex. 8-3a, p. 439 (no torsion): 25 kip on 0.373 in² is 67.02 kpsi.

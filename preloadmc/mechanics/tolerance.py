@@ -47,7 +47,7 @@ def least_material(thread: Thread) -> LeastMaterial:
     Notes
     -----
     Formulas of ISO 965-1 (normal length of engagement) and ASME B1.1 (engagement of one
-    diameter), from memory; the standards round the results, by up to a few micrometres.
+    diameter), from memory; ISO 965-1 rounds them to preferred numbers, which step by 6 %.
 
     Examples
     --------

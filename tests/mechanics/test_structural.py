@@ -1,0 +1,80 @@
+"""Structural preloading against EN 1090-2 and AISC tables."""
+
+from __future__ import annotations
+
+import pytest
+
+from preloadmc.mechanics.structural import structural_preload, structural_torque
+from preloadmc.mechanics.thread import thread
+
+KPSI = 6.894757293168361
+KIP = 4448.2216152605
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("name", "kilonewtons"),
+    # EN 1090-2, class 10.9.
+    [
+        ("M12", 59),
+        ("M16", 110),
+        ("M20", 172),
+        ("M22", 212),
+        ("M24", 247),
+        ("M27", 321),
+        ("M30", 393),
+        ("M36", 572),
+    ],
+)
+def test_standard_preload_of_class_10_9(name, kilonewtons):
+    # The table takes the stress area rounded to three digits, and rounds a half up.
+    area = float(f"{thread(name).stress_area:.3g}")
+    assert structural_preload(1000.0, area) / 1e3 == pytest.approx(kilonewtons, abs=0.5001)
+
+
+@pytest.mark.parametrize(
+    ("name", "kilonewtons"),
+    # Formula of EN 1993-1-8, Sec. 3.6.1, with nominal stress areas, class 8.8.
+    [("M12", 47.2), ("M16", 87.9), ("M20", 137.2), ("M24", 197.7), ("M36", 457.5)],
+)
+def test_standard_preload_of_class_8_8(name, kilonewtons):
+    preload = structural_preload(800.0, thread(name).stress_area) / 1e3
+    assert preload == pytest.approx(kilonewtons, rel=0.003)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("coefficient", "diameter", "kilonewtons", "newton_metres"),
+    # EN 1090-2, torque method, second step, class 10.9: k_m and torque of a published table.
+    [
+        (0.129, 12, 59, 100),
+        (0.129, 16, 110, 250),
+        (0.119, 20, 172, 450),
+        (0.127, 22, 212, 650),
+        (0.123, 24, 247, 800),
+        (0.131, 27, 321, 1250),
+        (0.127, 30, 393, 1650),
+        (0.124, 36, 572, 2800),
+    ],
+)
+def test_second_step_torque(coefficient, diameter, kilonewtons, newton_metres):
+    # The table rounds the torques to what a wrench is set to, and k_m to three digits: 0.5 %.
+    torque = structural_torque(coefficient, diameter, kilonewtons)
+    assert torque == pytest.approx(newton_metres, rel=0.005)
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("name", "kpsi", "kips"),
+    # AISC 360-05, Table J3.1: A325 3/4 and 1 in, A490 3/4 in.
+    [("3/4-10 UNC", 120, 28), ("1-8 UNC", 120, 51), ("3/4-10 UNC", 150, 35)],
+)
+def test_smallest_pretension_in_inches(name, kpsi, kips):
+    preload = structural_preload(kpsi * KPSI, thread(name).stress_area) / KIP
+    assert preload == pytest.approx(kips, abs=0.5)
+
+
+@pytest.mark.published
+def test_smallest_pretension_of_a325m():
+    # AISC 360-05, Table J3.1M: M20, 830 MPa, 142 kN.
+    assert structural_preload(830.0, thread("M20").stress_area) / 1e3 == pytest.approx(142, abs=0.5)
