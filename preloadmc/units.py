@@ -112,7 +112,8 @@ _NUMBER = re.compile(
     r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*([1-9]\d*))?\s*(.*)",
     re.DOTALL,
 )
-_TOKEN = re.compile(r"([*/])?([A-Za-z%]+|1)(?:\^(-?\d+))?")
+# A unit expression may begin with 1 only as in 1/K, and no quantity here needs a power above 9.
+_TOKEN = re.compile(r"([*/])?([A-Za-z%]+|1(?=/))(?:\^(-?\d)(?!\d))?")
 
 
 def unit_factor(unit: str) -> tuple[float, _Exponents]:
@@ -142,15 +143,20 @@ def unit_factor(unit: str) -> tuple[float, _Exponents]:
         if match is None or (match[1] is None) != (position == 0):
             raise ValueError(f"cannot read the unit '{unit}'")
         if match[2] not in _UNITS:
-            near = get_close_matches(match[2], _UNITS, n=1, cutoff=0.4)
-            hint = f"; nearest: {near[0]}" if near else ""
-            raise ValueError(f"unknown unit '{match[2]}'{hint}")
+            raise ValueError(f"unknown unit '{match[2]}'{_nearest(match[2])}")
         power = int(match[3] or 1) * (-1 if match[1] == "/" else 1)
         base, base_exponents = _UNITS[match[2]]
         factor *= base**power
         exponents = [e + power * b for e, b in zip(exponents, base_exponents, strict=True)]
         position = match.end()
     return factor, (exponents[0], exponents[1], exponents[2], exponents[3], exponents[4])
+
+
+def _nearest(word: str) -> str:
+    """Return '; nearest: x' for the unit most like ``word``, or an empty text."""
+    alike = [unit for unit in _UNITS if unit.lower() == word.lower()]
+    near = alike or get_close_matches(word, _UNITS, n=1, cutoff=0.4)
+    return f"; nearest: {' or '.join(near)}" if near else ""
 
 
 def parse_quantity(given: str | float, dimension: Dimension) -> float:
@@ -185,8 +191,14 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
             )
         number = float(match[1].replace("_", "")) / float(match[2] or 1)
         unit = match[3].strip()
+        if unit.startswith(","):
+            raise ValueError("a point before the decimals, not a comma")
     else:
-        number, unit = float(given), ""
+        unit = ""
+        try:
+            number = float(given)
+        except OverflowError:  # a whole number beyond the largest float
+            number = math.inf
     if not math.isfinite(number):
         raise ValueError("a finite number")
     if not unit:

@@ -18,6 +18,7 @@ def read_requirement(table: Table, draft: Draft) -> Requirement:
     """Read [requirement]: the preload window and the allowed probabilities of missing it."""
     minimum = _minimum(table, draft)
     maximum, fraction = _maximum(table, draft)
+    _check_window(table, draft)
     allowed = []
     for key in ("allowed_under", "allowed_over"):
         allowed.append(table.quantity(key, RATIO, above=0.0, high=1.0))
@@ -54,7 +55,10 @@ def _minimum(table: Table, draft: Draft) -> str:
 
 def _maximum(table: Table, draft: Draft) -> tuple[str, float]:
     given = table.raw("maximum_preload")
-    knows_yield = "fastener.yield_strength" in draft.laws
+    # A strength that could not be read is one problem, not two.
+    knows_yield = "fastener.yield_strength" in draft.laws or draft.problems.has(
+        "fastener.property_class", "fastener.yield_strength", "fastener.thread"
+    )
     if given is None:
         if knows_yield:
             draft.assume(table.at("maximum_preload"), "yield in tension with torsion")
@@ -77,6 +81,12 @@ def _maximum(table: Table, draft: Draft) -> tuple[str, float]:
     if not knows_yield:
         derived.problem("from", "[fastener] property_class or yield_strength to derive it from")
     return "yield", 1.0 if fraction is None else fraction
+
+
+def _check_window(table: Table, draft: Draft) -> None:
+    low, high = (draft.laws.get(f"requirement.{side}_preload") for side in ("minimum", "maximum"))
+    if low is not None and high is not None and low.mean >= high.mean:
+        table.problem("minimum_preload", "a minimum below the maximum_preload")
 
 
 def read_sampling(table: Table, draft: Draft) -> Sampling:

@@ -102,6 +102,12 @@ class _LawReader:
             )
             return math.nan
         key = given[0]
+        if key in ("sd", "cov") and "coverage" in self.table:
+            self.table.problem(
+                "coverage",
+                f"nothing beside {key}; it says how a half_width or scatter_ratio is meant",
+            )
+            return math.nan
         if key == "cov":
             if self.dimension is TEMPERATURE:
                 self.table.problem(key, "sd in K: a cov of a temperature hangs on the scale's zero")

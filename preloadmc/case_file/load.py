@@ -54,7 +54,7 @@ def load_case(path: str | Path) -> Case:
         data = tomllib.loads(text)
     except UnicodeDecodeError as error:
         raise _unusable(path, f"text in UTF-8 is needed; byte {error.start} is not") from error
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
+    except (ValueError, RecursionError) as error:  # ValueError: also a number of endless digits
         raise _unusable(path, f"not TOML: {error}") from error
     if not data:
         raise _unusable(

@@ -23,6 +23,10 @@ class Problems:
         if problem not in self.found:
             self.found.append(problem)
 
+    def has(self, *paths: str) -> bool:
+        """Return whether a problem was found at any of the paths."""
+        return any(problem.path in paths for problem in self.found)
+
 
 def nearest(word: str, allowed: Iterable[str]) -> str:
     """Return '; nearest: x' for the allowed word most like ``word``, or an empty text."""
