@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
@@ -103,9 +102,10 @@ def write_json(json_file: str, text: str) -> None:
         return
     target = Path(json_file).absolute()
     try:
-        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-        Path(name).replace(target)
+        # A file made in a folder of its own has the usual permissions and leaves nothing behind.
+        with tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{target.name}.") as made:
+            fresh = Path(made) / target.name
+            fresh.write_text(text, encoding="utf-8")
+            fresh.replace(target)
     except OSError as error:
         raise PreloadError(f"{target}: cannot be written: {error.strerror}") from error
