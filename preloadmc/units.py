@@ -83,6 +83,11 @@ class Dimension:
     metric: str
     inch: str
 
+    @property
+    def with_article(self) -> str:
+        """Return the name with its article, for messages."""
+        return f"an {self.name}" if self.name[0] in "aeiou" else f"a {self.name}"
+
     def unit(self, system: str) -> str:
         """Return the printed unit for ``system``, "metric" or "inch"."""
         return self.inch if system == "inch" else self.metric
@@ -182,7 +187,9 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
     0.06
     """
     if isinstance(given, bool) or not isinstance(given, str | int | float):
-        raise ValueError(f"a {dimension.name} as text with its unit, such as {dimension.examples}")
+        raise ValueError(
+            f"{dimension.with_article} as text with its unit, such as {dimension.examples}"
+        )
     if isinstance(given, str):
         match = _NUMBER.fullmatch(given)
         if match is None:
@@ -203,12 +210,14 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
         raise ValueError("a finite number")
     if not unit:
         if dimension.exponents != _NONE:
-            raise ValueError(f"a {dimension.name} needs a unit, such as {dimension.examples}")
+            raise ValueError(f"{dimension.with_article} needs a unit, such as {dimension.examples}")
         return number
     factor, exponents = unit_factor(unit)
     if exponents != dimension.exponents:
         allowed = dimension.examples or "none, or %"
-        raise ValueError(f"a {dimension.name} is wanted ({allowed}); '{unit}' is another dimension")
+        raise ValueError(
+            f"{dimension.with_article} is wanted ({allowed}); '{unit}' is another dimension"
+        )
     if dimension is TEMPERATURE:
         plain = unit.replace("°", "deg")
         offset = {"K": 0.0, "degC": 273.15, "degF": 273.15 - 32 * 5 / 9}.get(plain)

@@ -78,7 +78,7 @@ class _LawReader:
             if key == "mean" and self.offset:
                 return self.offset
             such_as = f", such as in {self.dimension.examples}" if self.dimension.examples else ""
-            self.table.missing(key, f"this law needs a {self.dimension.name}{such_as}")
+            self.table.missing(key, f"this law needs {self.dimension.with_article}{such_as}")
             return math.nan
         value = self.table.quantity(key, self.dimension)
         return math.nan if value is None else value + self.offset

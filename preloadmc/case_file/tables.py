@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from preloadmc.errors import Problem
-from preloadmc.units import Dimension, parse_quantity
+from preloadmc.units import Dimension, format_quantity, parse_quantity
 
 
 class Problems:
@@ -127,16 +127,14 @@ class Table:
         except ValueError as error:
             self.problem(key, str(error))
             return None
-        for broken, words in (
-            (
-                above is not None and number <= above,
-                f"above {above:g}" if above is not None else "",
-            ),
-            (low is not None and number < low, f"at least {low:g}" if low is not None else ""),
-            (high is not None and number > high, f"at most {high:g}" if high is not None else ""),
+        for bound, words, broken in (
+            (above, "above", above is not None and number <= above),
+            (low, "at least", low is not None and number < low),
+            (high, "at most", high is not None and number > high),
         ):
-            if broken:
-                self.problem(key, f"a {dimension.name} {words}")
+            if bound is not None and broken:
+                limit = format_quantity(bound, dimension) if bound else "0"
+                self.problem(key, f"{dimension.with_article} {words} {limit}")
                 return None
         return number
 

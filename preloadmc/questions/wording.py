@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from preloadmc.estimates.probability import Probability
+from preloadmc.units import format_number
 
 
 def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, str]:
@@ -43,7 +44,7 @@ def probability_words(probability: Probability) -> str:
     """
     scale, unit = _scale(probability.high if probability.bound else probability.value)
     if probability.bound == "upper":
-        return f"below {scale * probability.high:.2g}{unit}"
+        return f"below {format_number(scale * probability.high, 2)}{unit}"
     value, low, high = round_to_interval(
         scale * probability.value, scale * probability.low, scale * probability.high
     )
