@@ -234,14 +234,28 @@ def _combined_preload(
     torsion_share: FloatLike,
 ) -> FloatLike:
     """Root F of ``F² + (c (F b + T_p))² = (As R)²``, ``c = sqrt(3) share As section/(pi d0³)``."""
-    lever = pitch / (2 * math.pi) + thread_friction * thread_friction_arm(pitch_diameter)
     scale = (math.sqrt(3) * section / math.pi) * torsion_share * stress_area
     scale = scale / (stress_diameter * stress_diameter * stress_diameter)
-    twist = scale * lever
+    # In place on fresh arrays from here on: this runs once for every sample.
+    twist = thread_friction * (thread_friction_arm(pitch_diameter) * scale)
+    twist += pitch / (2 * math.pi) * scale
+    root = stress_area * strength
+    if isinstance(prevailing_torque, int | float) and prevailing_torque == 0:
+        twist *= twist
+        twist += 1
+        twist **= 0.5
+        root /= twist
+        return root
     still = scale * prevailing_torque
-    tension = stress_area * strength
-    quadratic = 1 + twist * twist
+    quadratic = twist * twist
+    quadratic += 1
+    root *= root
+    root *= quadratic
+    root -= still * still
     # Below zero the prevailing torque alone exceeds the section: the preload stays finite there.
-    discriminant = np.maximum(quadratic * tension * tension - still * still, 0.0)
-    root: FloatLike = (np.sqrt(discriminant) - twist * still) / quadratic
+    root = np.maximum(root, 0.0)
+    root **= 0.5
+    twist *= still
+    root -= twist
+    root /= quadratic
     return root

@@ -263,10 +263,12 @@ OF_SAMPLES = [
 @pytest.mark.parametrize(
     ("function", "arguments", "result"), OF_SAMPLES, ids=[row[0].__name__ for row in OF_SAMPLES]
 )
-def test_arrays_give_what_floats_give(function, arguments, result):
+def test_arrays_give_what_floats_give_and_stay_as_they_were(function, arguments, result):
     rng = np.random.default_rng(20_231)
     columns = [rng.uniform(a.low, a.high, 5) for a in arguments]
+    kept = [column.copy() for column in columns]
     whole = function(*columns)
+    assert all(np.array_equal(*pair) for pair in zip(columns, kept, strict=True))
     if is_dataclass(whole):
         whole = np.array([getattr(whole, field.name) for field in fields(whole)])
     for i in range(5):

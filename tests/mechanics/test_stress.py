@@ -192,6 +192,8 @@ def test_without_prevailing_torque_it_is_the_expression_of_the_guideline():
     twist = 1.5 * d2 / d0 * (P / (np.pi * d2) + friction / np.cos(np.radians(30)))
     expected = size.stress_area * 940 / np.sqrt(1 + 3 * twist**2)
     assert _yield_preload(size, friction, 940.0) == pytest.approx(expected, rel=1e-12)
+    sampled = _yield_preload(size, friction, 940.0, np.zeros(3))
+    assert sampled == pytest.approx(np.full(3, expected), rel=1e-12)
 
 
 def test_a_prevailing_torque_beyond_the_section_leaves_no_preload_but_a_finite_number():
