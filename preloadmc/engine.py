@@ -17,7 +17,7 @@ from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.joint import State, evaluate
-from preloadmc.limits import OVER, UNDER, Limit, as_columns, margins, on_side
+from preloadmc.limits import OVER, UNDER, Limit, Margin, as_columns, margins, on_side
 from preloadmc.units import Array, FloatLike
 
 # An asked precision is looked at first after this many samples, then at each doubling.
@@ -37,12 +37,14 @@ class Kept:
     """The first samples, kept whole.
 
     ``z`` (n, d) standard normal numbers; ``path`` preload [N] (n,) by stage of life and
-    "residual"; ``margins`` (n, m); ``under`` and ``over`` flags (n,).
+    "residual"; ``margins`` (n, m) in their own units and ``shares`` (n, m) of what is allowed;
+    ``under`` and ``over`` flags (n,).
     """
 
     z: Array
     path: dict[str, Array]
     margins: Array
+    shares: Array
     under: Flags
     over: Flags
 
@@ -206,7 +208,7 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
     z = normal_chunk(seed, k, n, len(columns))
     x = case.inputs(z, columns)
     state = evaluate(case.joint, x)
-    found = margins(case.joint, case.requirement, x, state)
+    found = margins(case.joint, case.requirement, x, state, others=True)
     block = as_columns(found, n)
     missed = block < 0.0
     under, over = (
@@ -220,9 +222,19 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
         tuple(margin.limit for margin in found),
         np.count_nonzero(missed, axis=0),
         {stage: RunningMoments.of(preload) for stage, preload in path.items()},
-        Kept(z, path, block, under, over) if k < KEPT_CHUNKS else None,
+        Kept(z, path, block, _shares(found, n), under, over) if k < KEPT_CHUNKS else None,
         n,
     )
+
+
+def _shares(found: tuple[Margin, ...], n: int) -> Array:
+    """Return margins as shares of what is allowed (n, m); infinite where nothing is asked."""
+    block = np.empty((len(found), n))
+    for row, margin in zip(block, found, strict=True):
+        reference = np.broadcast_to(margin.reference, n)
+        row[:] = np.inf
+        np.divide(margin.values, reference, out=row, where=reference > 0.0)
+    return block.T
 
 
 class _Tally:
@@ -263,6 +275,7 @@ class _Tally:
                 for stage in self.kept[0].path
             },
             np.concatenate([part.margins for part in self.kept]),
+            np.concatenate([part.shares for part in self.kept]),
             np.concatenate([part.under for part in self.kept]),
             np.concatenate([part.over for part in self.kept]),
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from preloadmc.units import (
+    ANGLE,
     COMPLIANCE,
     FORCE,
     LENGTH,
@@ -36,6 +37,13 @@ INPUT_KINDS: tuple[InputKind, ...] = (
     InputKind("tightening.torque", "set torque", TORQUE, "tool"),
     InputKind("tightening.bias", "tool bias", RATIO, "tool", "any"),
     InputKind("tightening.tool", "tool scatter", RATIO, "tool"),
+    InputKind("tightening.angle", "set angle", ANGLE, "tool"),
+    InputKind("tightening.seating_angle", "seating angle", ANGLE, "tool", "not negative"),
+    InputKind("tightening.detector_ratio", "detector ratio", RATIO, "tool"),
+    InputKind("tightening.pump_force", "pump force", FORCE, "tool"),
+    InputKind("tightening.transfer_ratio", "transfer ratio", RATIO, "tool"),
+    InputKind("tightening.elongation", "measured elongation", SMALL_LENGTH, "tool"),
+    InputKind("tightening.preload", "stated preload", FORCE, "tool"),
     InputKind("friction.thread", "thread friction", RATIO, "friction"),
     InputKind("friction.bearing", "bearing friction", RATIO, "friction"),
     InputKind("friction.nut_factor", "nut factor", RATIO, "friction"),
@@ -45,6 +53,7 @@ INPUT_KINDS: tuple[InputKind, ...] = (
     InputKind("fastener.bearing_diameter", "bearing diameter", LENGTH, "friction"),
     InputKind("fastener.yield_strength", "yield strength", STRESS, "strength"),
     InputKind("fastener.tensile_strength", "tensile strength", STRESS, "strength"),
+    InputKind("fastener.plastic_strain", "plastic strain", RATIO, "strength"),
     InputKind("joint.fastener_compliance", "fastener compliance", COMPLIANCE, "stiffness"),
     InputKind("joint.clamped_compliance", "clamped compliance", COMPLIANCE, "stiffness"),
     InputKind("joint.compliance", "joint compliance", COMPLIANCE, "stiffness"),
@@ -54,6 +63,7 @@ INPUT_KINDS: tuple[InputKind, ...] = (
     InputKind("temperature.assembly", "assembly temperature", TEMPERATURE, "temperature"),
     InputKind("temperature.state.*.fastener", "fastener temperature", TEMPERATURE, "temperature"),
     InputKind("temperature.state.*.clamped", "clamped temperature", TEMPERATURE, "temperature"),
+    InputKind("temperature.state.*.clamped.*", "temperature of layer", TEMPERATURE, "temperature"),
     InputKind("load.axial", "axial load", FORCE, "load", "any"),
     InputKind("load.transverse", "transverse load", FORCE, "load", "any"),
     InputKind("friction.joint", "joint friction", RATIO, "load"),
@@ -64,6 +74,12 @@ INPUT_KINDS: tuple[InputKind, ...] = (
         "requirement.minimum_preload", "minimum preload", FORCE, "requirement", "not negative"
     ),
     InputKind("requirement.maximum_preload", "maximum preload", FORCE, "requirement"),
+    InputKind(
+        "requirement.maximum_plastic_elongation",
+        "maximum plastic elongation",
+        SMALL_LENGTH,
+        "requirement",
+    ),
 )
 
 _KIND_BY_NAME = {kind.name: kind for kind in INPUT_KINDS}
@@ -75,11 +91,16 @@ def state_input(state: str, quantity: str) -> str:
     return f"{_STATE_PREFIX}{state}.{quantity}"
 
 
+def layer_input(state: str, place: int) -> str:
+    """Return the input name of one layer's temperature in a state; layers count from 1."""
+    return state_input(state, f"clamped.{place}")
+
+
 def input_kind(name: str) -> InputKind:
     """Return the kind of the input ``name``; KeyError if the list has none."""
     if name.startswith(_STATE_PREFIX):
-        quantity = name.rsplit(".", 1)[1]
-        return _KIND_BY_NAME[state_input("*", quantity)]
+        _, quantity, *layer = name[len(_STATE_PREFIX) :].split(".")
+        return _KIND_BY_NAME[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
     return _KIND_BY_NAME[name]
 
 
@@ -87,7 +108,8 @@ def input_label(name: str) -> str:
     """Return the words a reader knows the input by."""
     label = input_kind(name).label
     if name.startswith(_STATE_PREFIX):
-        return f"{label}, {name[len(_STATE_PREFIX) :].rsplit('.', 1)[0]}"
+        state, _, *layer = name[len(_STATE_PREFIX) :].split(".")
+        return f"{' '.join([label, *layer])}, {state}"
     return label
 
 

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from preloadmc.errors import NotFiniteError
-from preloadmc.joint import Inputs, Joint, JudgedState, State
-from preloadmc.mechanics import service
+from preloadmc.joint import PLASTIC_METHODS, Inputs, Joint, JudgedState, State, thread_friction
+from preloadmc.joint.assembly import LATER_TORSION
+from preloadmc.mechanics import service, stress
 from preloadmc.units import Array, FloatLike
 
 UNDER, OVER = "under", "over"
 BREAKING = "breaking in tightening"
+# Requirements that a minimum preload can be derived from, by the limit that then governs.
+DERIVED_MINIMUM = {"no slip": "slip", "no separation": "separation"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +38,7 @@ class Requirement:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """One limit in one state; ``sides`` are the outcomes that a miss belongs to."""
+    """One limit in one state; ``sides`` are the outcomes that a miss belongs to, maybe none."""
 
     name: str
     state: str
@@ -43,14 +47,20 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Margin:
-    """A limit with its margins, (n,) or float, in N of preload: negative is a miss."""
+    """A limit with its margins, (n,) or float: negative is a miss.
+
+    ``values`` and ``reference``, what is allowed or can be carried, are in the limit's own unit.
+    """
 
     limit: Limit
     values: FloatLike
+    reference: FloatLike
 
 
-def margins(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> tuple[Margin, ...]:
-    """Return the margins of all limits that the case has, in a fixed order.
+def margins(
+    joint: Joint, requirement: Requirement, x: Inputs, state: State, *, others: bool = False
+) -> tuple[Margin, ...]:
+    """Return the margins of the limits that the case has, in a fixed order.
 
     Parameters
     ----------
@@ -60,64 +70,151 @@ def margins(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> 
         Inputs by name.
     state : State
         What `joint.evaluate` returned for them.
+    others : bool
+        Whether to judge the limits that are neither under nor over as well.
     """
-    return (
+    found = (
         *_under(joint, requirement, x, state),
         *_breaking(state),
         *_over(joint, requirement, x, state),
     )
+    return (*found, *_others(joint, requirement, x, state)) if others else found
+
+
+def _less(limit: Limit, value: FloatLike, most: FloatLike) -> Margin:
+    """Margin of a value that must stay below what is allowed."""
+    return Margin(limit, most - value, most)
 
 
 def _under(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Margin]:
+    name = DERIVED_MINIMUM.get(requirement.minimum_from, "minimum preload")
     for judged in state.judged:
-        if requirement.minimum_from == "stated":
-            limit, needed = "minimum preload", x["requirement.minimum_preload"]
-        else:
-            limit, needed = (
-                requirement.minimum_from,
-                needed_preload(joint, requirement.minimum_from, judged),
-            )
-        yield Margin(Limit(limit, judged.name, (UNDER,)), judged.preload - needed)
+        needed = (
+            x["requirement.minimum_preload"]
+            if requirement.minimum_from == "stated"
+            else needed_preload(joint, name, judged)
+        )
+        yield Margin(Limit(name, judged.name, (UNDER,)), judged.preload - needed, needed)
 
 
 def needed_preload(joint: Joint, limit: str, judged: JudgedState) -> FloatLike:
-    """Return the preload [N] that "no slip" or "no separation" asks in a state."""
+    """Return the preload [N] that no "slip" or no "separation" asks in a state."""
     axial = 0.0 if judged.axial is None else judged.axial
     share = 0.0 if judged.load_share is None else judged.load_share
-    if limit == "no separation":
+    if limit == "separation":
         return service.preload_for_no_separation(axial, share)
-    transverse = 0.0 if judged.transverse is None else judged.transverse
+    # A transverse load slips the parts in either direction.
+    transverse = 0.0 if judged.transverse is None else np.abs(judged.transverse)
     friction = judged.joint_friction
     assert friction is not None, "the case file asks joint friction for 'no slip'"
     return service.preload_for_no_slip(transverse, friction, joint.slip_faces, axial, share)
 
 
 def _breaking(state: State) -> Iterator[Margin]:
-    """Past its capacity the fastener breaks in tightening: no preload, and far too much torque."""
-    if state.capacity is not None:
-        values = state.capacity - state.tightened
-        yield Margin(Limit(BREAKING, "assembly", (UNDER, OVER)), values)
+    """Past its capacity the fastener breaks in tightening: no preload, and far too much force."""
+    assembly = state.assembly
+    limit = Limit(BREAKING, "assembly", (UNDER, OVER))
+    if assembly.plastic_elongation is not None:
+        assert assembly.elongation_at_capacity is not None
+        yield _less(limit, assembly.plastic_elongation, assembly.elongation_at_capacity)
+    elif assembly.capacity is not None:
+        yield _less(limit, assembly.peak, assembly.capacity)
 
 
 def _over(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Margin]:
     later = [judged for judged in state.judged if judged.name != "settled"]
+    assembly = state.assembly
     if requirement.maximum_from == "stated":
         most = x["requirement.maximum_preload"]
-        yield Margin(Limit("maximum preload", "assembly", (OVER,)), most - state.tightened)
+        limit = "maximum preload"
+        yield _less(Limit(limit, "assembly", (OVER,)), assembly.peak, most)
         for judged in later:
-            yield Margin(Limit("maximum preload", judged.name, (OVER,)), most - judged.preload)
-    if state.yield_preload is None or not joint.stays_elastic:
+            yield _less(Limit(limit, judged.name, (OVER,)), judged.preload, most)
+    if "requirement.maximum_plastic_elongation" in x and assembly.plastic_elongation is not None:
+        yield _less(
+            Limit("plastic elongation", "assembly", (OVER,)),
+            assembly.plastic_elongation,
+            x["requirement.maximum_plastic_elongation"],
+        )
+    if assembly.yield_preload is None:
         return
-    # A stated share of yield up to one holds yield itself in check.
-    share = requirement.yield_fraction if requirement.maximum_from == "yield" else 1.0
-    for fraction in {share, min(share, 1.0)}:
+    for fraction in _yield_fractions(joint, requirement):
         limit = "yield" if fraction == 1.0 else f"{100 * fraction:g} % of yield"
-        values = fraction * state.yield_preload - state.tightened
-        yield Margin(Limit(limit, "assembly", (OVER,)), values)
-        for judged in later:
-            if judged.later_yield is not None:
-                values = fraction * judged.later_yield - judged.preload
-                yield Margin(Limit(limit, judged.name, (OVER,)), values)
+        most = fraction * assembly.yield_preload
+        yield _less(Limit(limit, "assembly", (OVER,)), assembly.peak, most)
+        if assembly.later_yield is not None:
+            for judged in later:
+                most = fraction * assembly.later_yield
+                yield _less(Limit(limit, judged.name, (OVER,)), judged.preload, most)
+
+
+def _yield_fractions(joint: Joint, requirement: Requirement) -> tuple[float, ...]:
+    """Return the shares of yield that are judged: the stated one, and yield itself.
+
+    A stated share up to one holds yield in check; a method that is meant to go past yield is
+    judged on a stated share alone.
+    """
+    share = requirement.yield_fraction
+    if requirement.maximum_from == "yield":
+        if share <= 1.0 or joint.method in PLASTIC_METHODS:
+            return (share,)
+        return (share, 1.0)
+    return () if joint.method in PLASTIC_METHODS else (1.0,)
+
+
+def _others(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Margin]:
+    """Yield the limits that are no part of the preload window."""
+    governs = DERIVED_MINIMUM.get(requirement.minimum_from)
+    for judged in state.judged:
+        if (
+            judged.transverse is not None
+            and judged.joint_friction is not None
+            and (governs != "slip")
+        ):
+            needed = needed_preload(joint, "slip", judged)
+            yield Margin(Limit("slip", judged.name, ()), judged.preload - needed, needed)
+        if judged.axial is not None and governs != "separation":
+            needed = needed_preload(joint, "separation", judged)
+            yield Margin(Limit("separation", judged.name, ()), judged.preload - needed, needed)
+    yield from _stressed(joint, x, state)
+    yield from _back_off(joint, x, state)
+
+
+def _stressed(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
+    """Yield in service, pressure under head and nut, stripping of the thread."""
+    forces = [("assembly", state.assembly.peak)]
+    forces += [(judged.name, judged.fastener_force) for judged in state.judged]
+    if "fastener.yield_strength" in x:
+        for judged in state.judged:
+            if judged.axial is not None:
+                equivalent = stress.equivalent_stress(
+                    judged.fastener_force,
+                    state.assembly.thread_torque,
+                    joint.section.area,
+                    joint.section.diameter,
+                    LATER_TORSION,
+                )
+                limit = Limit("yield in service", judged.name, ())
+                yield _less(limit, equivalent, x["fastener.yield_strength"])
+    for face in joint.bearing_faces:
+        for name, force in forces:
+            yield _less(Limit(f"pressure under {face.where}", name, ()), force, face.limiting_force)
+    if joint.stripping_force is not None:
+        for name, force in forces:
+            yield _less(Limit("thread stripping", name, ()), force, joint.stripping_force)
+
+
+def _back_off(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
+    """Spontaneous back-off: the release torque per preload must stay positive."""
+    per_preload = state.assembly.per_preload
+    if per_preload is None or thread_friction(joint, x, per_preload) is None:
+        return
+    pitch = joint.thread.pitch
+    yield Margin(
+        Limit("spontaneous back-off", "settled", ()),
+        per_preload - pitch / math.pi,
+        pitch / (2 * math.pi),
+    )
 
 
 def as_columns(found: tuple[Margin, ...], n: int) -> Array:
@@ -127,7 +224,9 @@ def as_columns(found: tuple[Margin, ...], n: int) -> Array:
         row[:] = margin.values
     if not np.isfinite(block.sum()):
         names = {
-            m.limit.name for m, row in zip(found, block, strict=True) if not np.isfinite(row).all()
+            margin.limit.name
+            for margin, row in zip(found, block, strict=True)
+            if not np.isfinite(row).all()
         }
         raise NotFiniteError(f"a margin is not a finite number: {', '.join(sorted(names))}")
     return block.T

@@ -6,18 +6,24 @@ from collections.abc import Mapping
 
 from preloadmc.case import MOST_SAMPLES, Sampling
 from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.fastener_section import FastenerFacts
 from preloadmc.case_file.tables import Table
+from preloadmc.chance.laws import Constant
+from preloadmc.joint import PLASTIC_METHODS
 from preloadmc.limits import Requirement
-from preloadmc.units import RATIO
+from preloadmc.mechanics.structural import structural_preload
+from preloadmc.units import FORCE, RATIO, format_quantity
 
 DEFAULT_SAMPLES = 1_000_000
 DEFAULT_SEED = 1
 
 
-def read_requirement(table: Table, draft: Draft) -> Requirement:
+def read_requirement(
+    table: Table, draft: Draft, fastener: FastenerFacts, method: str
+) -> Requirement:
     """Read [requirement]: the preload window and the allowed probabilities of missing it."""
-    minimum = _minimum(table, draft)
-    maximum, fraction = _maximum(table, draft)
+    minimum = _minimum(table, draft, fastener)
+    maximum, fraction = _maximum(table, draft, method)
     _check_window(table, draft)
     allowed = []
     for key in ("allowed_under", "allowed_over"):
@@ -28,7 +34,7 @@ def read_requirement(table: Table, draft: Draft) -> Requirement:
     return Requirement(minimum, maximum, fraction, allowed[0], allowed[1])
 
 
-def _minimum(table: Table, draft: Draft) -> str:
+def _minimum(table: Table, draft: Draft, fastener: FastenerFacts) -> str:
     given = table.raw("minimum_preload")
     if given is None:
         table.missing("minimum_preload", 'a force, or { from = "no slip" }')
@@ -37,8 +43,14 @@ def _minimum(table: Table, draft: Draft) -> str:
         draft.read(table, "minimum_preload", "requirement.minimum_preload")
         return "stated"
     derived = table.table("minimum_preload")
-    limit = derived.choice("from", ("no slip", "no separation"), None) or "stated"
+    origins = ("no slip", "no separation", "structural preloading")
+    limit = derived.choice("from", origins, None) or "stated"
     derived.close()
+    if limit == "structural preloading":
+        _structural(derived, draft, fastener)
+        return "stated"
+    if limit == "stated":
+        return limit
     load = "transverse" if limit == "no slip" else "axial"
     if not any(name.endswith(f".{load}") for name in draft.laws):
         derived.problem("from", f"a [load] {load} to derive it from")
@@ -53,8 +65,35 @@ def _minimum(table: Table, draft: Draft) -> str:
     return limit
 
 
-def _maximum(table: Table, draft: Draft) -> tuple[str, float]:
+def _structural(derived: Table, draft: Draft, fastener: FastenerFacts) -> None:
+    """F_p,C = 0.7 f_ub As of structural bolting, for the classes that have it."""
+    nominal = {"8.8": 800.0, "10.9": 1000.0}
+    name = "" if fastener.grade is None else fastener.grade.name
+    if name not in nominal or fastener.thread is None:
+        derived.problem("from", "[fastener] property_class 8.8 or 10.9 for structural preloading")
+        return
+    value = float(structural_preload(nominal[name], fastener.thread.stress_area))
+    draft.laws["requirement.minimum_preload"] = Constant(value)
+    draft.assume(
+        derived.path,
+        f"{format_quantity(value, FORCE)} = 0.7 x {nominal[name]:g} MPa x As",
+        "EN 1993-1-8:2005, Sec. 3.6.1",
+    )
+
+
+def _maximum(table: Table, draft: Draft, method: str) -> tuple[str, float]:
     given = table.raw("maximum_preload")
+    elongation = "maximum_plastic_elongation"
+    if elongation in table:
+        draft.read(table, elongation, f"requirement.{elongation}")
+        if method and method not in PLASTIC_METHODS:
+            table.problem(elongation, f"nothing: '{method}' is meant to stay elastic")
+    if given is None and method in PLASTIC_METHODS:
+        if elongation not in table.data:
+            table.missing(
+                "maximum_preload", f"a force, or {elongation}: this method goes past yield"
+            )
+        return "", 1.0
     # A strength that could not be read is one problem, not two.
     knows_yield = "fastener.yield_strength" in draft.laws or draft.problems.has(
         "fastener.property_class", "fastener.yield_strength", "fastener.thread"

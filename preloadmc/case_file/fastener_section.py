@@ -1,4 +1,4 @@
-"""The sections [fastener], [[clamped]] and [joint]: geometry, strength, stiffness."""
+"""The section [fastener]: thread, shape, strength, material."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.tables import Table
-from preloadmc.chance.laws import Constant
-from preloadmc.joint import ClampedPart
+from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.mechanics import compliance, grades, materials, tightening
+from preloadmc.mechanics.fastener import Section, Shank, weakest_section
+from preloadmc.mechanics.grades import Grade
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread, thread
 from preloadmc.units import (
@@ -19,8 +20,6 @@ from preloadmc.units import (
     STRESS,
     format_quantity,
 )
-
-SHIGLEY_CONE = math.radians(30.0)
 
 
 @dataclass(slots=True)
@@ -34,30 +33,71 @@ class FastenerFacts:
     nut_face: float | None
     head: str
     mate: str
-    shank_length: float
+    shanks: tuple[Shank, ...]
     seat_factor: float
+    grade: Grade | None
+    engagement: float | None
+    mate_strength: float | None
+    width_across_flats: float | None
+
+    @property
+    def section(self) -> Section | None:
+        """Return the weakest section."""
+        return None if self.thread is None else weakest_section(self.thread, self.shanks)
 
 
 def read_fastener(table: Table, draft: Draft) -> FastenerFacts:
     """Read [fastener]; its strengths and bearing diameter become inputs."""
+    found = _thread(table)
     facts = FastenerFacts(
-        thread=_thread(table),
-        material=_material(table, draft, default="steel"),
+        thread=found,
+        material=read_material(table, draft, default="steel"),
         hole_diameter=table.quantity("hole_diameter", LENGTH, above=0.0),
         head_face=table.quantity("bearing_outer_diameter", LENGTH, above=0.0),
         nut_face=table.quantity("nut_bearing_outer_diameter", LENGTH, above=0.0),
         head=table.choice("head", tuple(compliance.HEAD_LENGTHS), "hexagon") or "hexagon",
         mate=table.choice("mate", tuple(compliance.MATE_LENGTHS), "nut") or "nut",
-        shank_length=table.quantity("shank_length", LENGTH, low=0.0) or 0.0,
+        shanks=_shanks(table),
         seat_factor=1.0,
+        grade=_grade(table, found),
+        engagement=table.quantity("engagement", LENGTH, above=0.0),
+        mate_strength=table.quantity("mate_tensile_strength", STRESS, above=0.0),
+        width_across_flats=table.quantity("nut_width_across_flats", LENGTH, above=0.0),
     )
     angle = table.quantity("seat_half_angle", ANGLE, above=0.0, high=math.pi / 2)
     if angle is not None:
         facts.seat_factor = float(tightening.countersunk_seat_friction(1.0, angle))
-    _read_strength(table, draft, facts.thread)
+    _read_strength(table, draft, facts.grade)
+    draft.read(table, "plastic_strain", "fastener.plastic_strain")
     _read_bearing_diameter(table, draft, facts)
     table.close()
     return facts
+
+
+def _shanks(table: Table) -> tuple[Shank, ...]:
+    """Read the plain lengths, [[fastener.segment]], from the head on."""
+    shanks = []
+    for segment in table.tables("segment"):
+        sizes = []
+        for key in ("diameter", "length"):
+            sizes.append(segment.quantity(key, LENGTH, above=0.0))
+            if key not in segment:
+                segment.missing(key, "a length")
+        segment.close()
+        if sizes[0] is not None and sizes[1] is not None:
+            shanks.append(Shank(sizes[0], sizes[1]))
+    return tuple(shanks)
+
+
+def _grade(table: Table, found: Thread | None) -> Grade | None:
+    given = table.raw("property_class")
+    if given is None or found is None:
+        return None
+    try:
+        return grades.grade(str(given), found.diameter)
+    except ValueError as error:
+        table.problem("property_class", str(error))
+        return None
 
 
 def _thread(table: Table) -> Thread | None:
@@ -73,7 +113,8 @@ def _thread(table: Table) -> Thread | None:
         return None
 
 
-def _material(table: Table, draft: Draft, default: str | None) -> Material | None:
+def read_material(table: Table, draft: Draft, default: str | None) -> Material | None:
+    """Read a material by name, with its modulus and expansion as given or from the table."""
     modulus = table.quantity("modulus", STRESS, above=0.0)
     expansion = table.quantity("expansion", EXPANSION)
     name = table.text("material", "the name of a material")
@@ -106,28 +147,36 @@ def _material(table: Table, draft: Draft, default: str | None) -> Material | Non
     )
 
 
-def _read_strength(table: Table, draft: Draft, found: Thread | None) -> None:
-    class_given = table.raw("property_class")
+def _read_strength(table: Table, draft: Draft, grade: Grade | None) -> None:
+    """Read yield and tensile strength, or take those of the property class."""
+    level = table.choice("strength", ("minimum", "usual"), "minimum")
     strengths = (
         ("yield_strength", "fastener.yield_strength"),
         ("tensile_strength", "fastener.tensile_strength"),
     )
     for key, name in strengths:
         draft.read(table, key, name)
-    if class_given is None or found is None:
+    if grade is None:
+        if "strength" in table.data and "property_class" not in table.data:
+            table.problem("strength", "nothing without a property_class")
         return
-    try:
-        grade = grades.grade(str(class_given), found.diameter)
-    except ValueError as error:
-        table.problem("property_class", str(error))
-        return
-    for (key, name), value in zip(
-        strengths, (grade.yield_strength, grade.tensile_strength), strict=True
-    ):
-        if key not in table.data:
-            draft.laws[name] = Constant(value)
-            words = f"{format_quantity(value, STRESS)}, the minimum of {grade.name}"
-            draft.assume(table.at(key), words, grade.source)
+    values = (grade.yield_strength, grade.tensile_strength)
+    for (key, name), value in zip(strengths, values, strict=True):
+        if key in table.data:
+            continue
+        law: Law = Constant(value)
+        words, source = f"{format_quantity(value, STRESS)}, the minimum of {grade.name}", ""
+        if level == "usual":
+            excess = grades.USUAL_STRENGTH_EXCESS
+            mean = excess.mean_ratio * value
+            law = Normal(mean, excess.cov * mean)
+            words = (
+                f"normal, mean {format_quantity(mean, STRESS)}, cov {100 * excess.cov:g} %: "
+                f"{excess.mean_ratio:g} times the minimum of {grade.name}"
+            )
+            source = f"; {excess.source}"
+        draft.laws[name] = law
+        draft.assume(table.at(key), words, grade.source + source)
 
 
 def _read_bearing_diameter(table: Table, draft: Draft, facts: FastenerFacts) -> None:
@@ -147,138 +196,4 @@ def _read_bearing_diameter(table: Table, draft: Draft, facts: FastenerFacts) -> 
         table.at("bearing_diameter"),
         f"{format_quantity(value, LENGTH)}, mean of bearing outer diameter and hole diameter",
         "ISO 16047:2005, uniform wear",
-    )
-
-
-def read_clamped(tables: list[Table], draft: Draft, hole: float | None) -> tuple[ClampedPart, ...]:
-    """Read the [[clamped]] layers from head to nut."""
-    parts = []
-    for table in tables:
-        material = _material(table, draft, default=None)
-        thickness = table.quantity("thickness", LENGTH, above=0.0)
-        if "thickness" not in table:
-            table.missing("thickness", "a length")
-        own_hole = table.quantity("hole_diameter", LENGTH, above=0.0) or hole
-        outer = table.quantity("outer_diameter", LENGTH, above=0.0)
-        pressure = table.quantity("limiting_pressure", STRESS, above=0.0)
-        table.close()
-        if own_hole is None and "hole_diameter" not in table:
-            table.missing("hole_diameter", "here, or in [fastener] for all layers")
-        if outer is not None and own_hole is not None and outer <= own_hole:
-            table.problem("outer_diameter", "a diameter above that of the hole")
-            continue
-        if material is None or thickness is None or own_hole is None:
-            continue
-        if pressure is None:
-            pressure = material.limiting_pressure
-        parts.append(ClampedPart(material, thickness, own_hole, outer, pressure))
-    return tuple(parts)
-
-
-def read_stiffness(
-    table: Table, draft: Draft, facts: FastenerFacts, parts: tuple[ClampedPart, ...]
-) -> tuple[float, ...]:
-    """Read [joint], or derive its compliances; return each part's share of the clamped one."""
-    fastener_name, clamped_name = "joint.fastener_compliance", "joint.clamped_compliance"
-    draft.read(table, "fastener_compliance", fastener_name)
-    draft.read(table, "clamped_compliance", clamped_name)
-    draft.read(table, "compliance", "joint.compliance")
-    half_angle = table.quantity("cone_half_angle", ANGLE, above=0.0, high=math.pi / 3)
-    table.close()
-    if "compliance" in table.data:
-        for key in ("fastener_compliance", "clamped_compliance"):
-            if key in table.data:
-                table.problem(key, "either the total compliance or its two parts")
-        return ()
-    if fastener_name in draft.laws and clamped_name in draft.laws and not parts:
-        return ()
-    if not parts:
-        if not draft.problems.found:
-            table.problems.add(
-                "clamped", None, "missing; [[clamped]] layers, or [joint] compliance as measured"
-            )
-        return ()
-    shares = _clamped_from_geometry(table, draft, facts, parts, half_angle)
-    if "fastener_compliance" not in table.data:
-        _fastener_from_geometry(table, draft, facts, parts)
-    return shares
-
-
-def _clamped_from_geometry(
-    table: Table,
-    draft: Draft,
-    facts: FastenerFacts,
-    parts: tuple[ClampedPart, ...],
-    half_angle: float | None,
-) -> tuple[float, ...]:
-    if facts.head_face is None:
-        if "clamped_compliance" in table.data:
-            whole = sum(part.thickness / part.material.modulus for part in parts)
-            return tuple(part.thickness / part.material.modulus / whole for part in parts)
-        table.problems.add(
-            "fastener.bearing_outer_diameter", None, "missing; the face that presses the parts"
-        )
-        return ()
-    through = facts.mate == "nut"
-    nut_face = (facts.nut_face or facts.head_face) if through else None
-    layers = [
-        compliance.Layer(
-            part.thickness, part.material.modulus, part.hole_diameter, part.outer_diameter
-        )
-        for part in parts
-    ]
-    angle = SHIGLEY_CONE if half_angle is None else half_angle
-    try:
-        each = [
-            float(layer)
-            for layer in compliance.layer_compliances(layers, facts.head_face, nut_face, angle)
-        ]
-    except ValueError as error:
-        table.problems.add("clamped", None, str(error))
-        return ()
-    if "clamped_compliance" not in table.data:
-        draft.laws["joint.clamped_compliance"] = Constant(sum(each))
-        cone = "" if half_angle is None else "half-angle as given; "
-        draft.assume(
-            table.at("clamped_compliance"),
-            f"{1e6 * sum(each):.4g} µm/kN from the layers, cones of {math.degrees(angle):.3g} deg",
-            f"{cone}Shigley, 9th ed., eq. 8-19 and Sec. 8-5",
-        )
-    return tuple(layer / sum(each) for layer in each)
-
-
-def _fastener_from_geometry(
-    table: Table, draft: Draft, facts: FastenerFacts, parts: tuple[ClampedPart, ...]
-) -> None:
-    if facts.thread is None or facts.material is None:
-        return
-    grip = sum(part.thickness for part in parts)
-    if facts.shank_length > grip:
-        table.problems.add(
-            "fastener.shank_length",
-            format_quantity(facts.shank_length, LENGTH),
-            f"at most the clamped thickness of {format_quantity(grip, LENGTH)}",
-        )
-        return
-    shank = math.pi / 4 * facts.thread.diameter**2
-    value = float(
-        compliance.fastener_compliance(
-            [
-                compliance.Segment(facts.shank_length, shank),
-                compliance.Segment(grip - facts.shank_length, facts.thread.core_area),
-            ],
-            facts.thread.diameter,
-            facts.thread.core_area,
-            facts.material.modulus,
-            facts.head,
-            facts.mate,
-            parts[-1].material.modulus if facts.mate == "tapped hole" else facts.material.modulus,
-        )
-    )
-    draft.laws["joint.fastener_compliance"] = Constant(value)
-    draft.assume(
-        table.at("fastener_compliance"),
-        f"{1e6 * value:.4g} µm/kN: {facts.head} head, {format_quantity(facts.shank_length, LENGTH)}"
-        f" of shank, thread over the rest of the grip, {facts.mate}",
-        compliance.LENGTHS_SOURCE,
     )

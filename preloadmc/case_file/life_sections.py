@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.tables import Table
-from preloadmc.chance.laws import Constant
-from preloadmc.inputs import state_input
-from preloadmc.units import RATIO
-
-METHODS = ("torque",)
+from preloadmc.chance.laws import Constant, LogNormal
+from preloadmc.inputs import layer_input, state_input
+from preloadmc.joint import METHODS, TORQUE_METHODS
+from preloadmc.mechanics import losses
+from preloadmc.units import RATIO, SMALL_LENGTH, format_quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,9 @@ class LoadFacts:
     load_introduction: float
 
 
-def read_friction(table: Table, draft: Draft) -> tuple[bool, dict[tuple[str, str], float]]:
+def read_friction(
+    table: Table, draft: Draft, method: str
+) -> tuple[bool, dict[tuple[str, str], float]]:
     """Read [friction]; return whether a nut factor is used, and the correlations."""
     thread, bearing, factor = "friction.thread", "friction.bearing", "friction.nut_factor"
     uses_nut_factor = "nut_factor" in table
@@ -31,12 +34,30 @@ def read_friction(table: Table, draft: Draft) -> tuple[bool, dict[tuple[str, str
         if "bearing" in table:
             table.problem("bearing", "nothing: the nut factor holds the friction under the head")
         draft.read(table, "thread", thread)
-    else:
+    elif method in TORQUE_METHODS or not method:
         draft.require(table, "thread", thread, "thread friction, or a nut_factor for both")
         draft.require(table, "bearing", bearing, "friction under the head, or a nut_factor")
+    else:
+        draft.read(table, "thread", thread)
+        draft.read(table, "bearing", bearing)
+        if thread not in draft.laws and method != "hydraulic tensioning":
+            table.missing("thread", "thread friction: it twists the fastener")
+    if method == "stated scatter":
+        _hold_friction(draft)
     correlations = _correlation(table, draft, thread, factor if uses_nut_factor else bearing)
     table.close()
     return uses_nut_factor, correlations
+
+
+def _hold_friction(draft: Draft) -> None:
+    """A stated scatter already holds friction, which is then not sampled."""
+    for name in ("friction.thread", "friction.bearing", "friction.nut_factor"):
+        law = draft.laws.get(name)
+        if law is not None and not isinstance(law, Constant):
+            draft.laws[name] = Constant(law.mean)
+            draft.assume(
+                name, f"held at its mean, {law.mean:.4g}", "the stated scatter already holds it"
+            )
 
 
 def _correlation(
@@ -51,28 +72,67 @@ def _correlation(
         return {}
     for name in (first, second):
         law = draft.laws.get(name)
-        if law is None or isinstance(law, Constant):
+        if (law is None or isinstance(law, Constant)) and not draft.problems.found:
             table.problem("correlation", f"nothing unless both scatter: {name} does not")
             return {}
     return {(first, second): rho} if rho else {}
 
 
+# What each method controls: key, input, and what it is in words.
+_CONTROLS: dict[str, tuple[tuple[str, str], ...]] = {
+    "torque": (("torque", "the set torque"),),
+    "pulse or impact": (("torque", "the set torque"),),
+    "torque then angle": (("torque", "the snug torque"), ("angle", "the further angle")),
+    "yield point sensed": (
+        ("detector_ratio", "where the tool stops, over the true yield preload"),
+    ),
+    "hydraulic tensioning": (
+        ("pump_force", "pressure times piston area"),
+        ("transfer_ratio", "preload left over force applied, for this grip, with its source"),
+    ),
+    "elongation measured": (("elongation", "the elongation to be reached"),),
+    "stated scatter": (("preload", "the assembled preload with its scatter"),),
+}
+
+
 def read_tightening(table: Table, draft: Draft) -> str:
     """Read [tightening]; return the method."""
-    method = table.choice("method", METHODS, None) or ""
-    draft.require(table, "torque", "tightening.torque", "the set torque")
-    draft.read_or_assume(table, "bias", "tightening.bias", 0.0, "0: no tool bias")
-    draft.read_or_assume(
-        table, "tool", "tightening.tool", 1.0, "none: the tool repeats exactly", offset=1.0
-    )
+    method = table.choice("method", tuple(METHODS), None) or ""
+    controls = _CONTROLS.get(method, ())
+    for key, words in controls:
+        draft.require(table, key, f"tightening.{key}", words)
+    for key in {key for others in _CONTROLS.values() for key, _ in others}:
+        if method and key in table.data and key not in {known for known, _ in controls}:
+            table.problem(key, f"nothing: the method '{method}' does not control it")
+        table.raw(key)
+    if method == "torque then angle":
+        draft.read_or_assume(
+            table, "seating_angle", "tightening.seating_angle", 0.0, "0: the joint seats at once"
+        )
+    if method in ("yield point sensed", "stated scatter"):
+        for key in ("bias", "tool"):
+            if key in table:
+                table.problem(key, f"nothing: the method '{method}' has no set value")
+        draft.laws["tightening.bias"] = Constant(0.0)
+        draft.laws["tightening.tool"] = Constant(1.0)
+    else:
+        draft.read_or_assume(table, "bias", "tightening.bias", 0.0, "0: no tool bias")
+        draft.read_or_assume(
+            table, "tool", "tightening.tool", 1.0, "none: the tool repeats exactly", offset=1.0
+        )
     draft.read_or_assume(table, "prevailing_torque", "tightening.prevailing_torque", 0.0, "0: none")
     table.close()
     return method
 
 
-def read_settling(table: Table, draft: Draft) -> None:
+def read_settling(table: Table, draft: Draft, layers: int, mate: str) -> None:
     """Read [settling]."""
-    draft.read_or_assume(table, "embedding", "settling.embedding", 0.0, "0: nothing embeds")
+    name = "settling.embedding"
+    given = table.raw("embedding")
+    if isinstance(given, Mapping) and "roughness" in given:
+        _embedding_from_roughness(table.table("embedding"), draft, layers, mate)
+    else:
+        draft.read_or_assume(table, "embedding", name, 0.0, "0: nothing embeds")
     draft.read_or_assume(table, "relaxation", "settling.relaxation", 0.0, "0: nothing relaxes")
     law = draft.laws.get("settling.relaxation")
     if law is not None and float(law.sf(1.0)) > 0.0:
@@ -82,7 +142,39 @@ def read_settling(table: Table, draft: Draft) -> None:
     table.close()
 
 
-def read_temperature(table: Table, draft: Draft) -> tuple[tuple[str, ...], bool]:
+def _embedding_from_roughness(table: Table, draft: Draft, layers: int, mate: str) -> None:
+    """Embedding as a guide value: by roughness class, load direction and interfaces."""
+    roughness = table.choice("roughness", losses.ROUGHNESS_CLASSES, None)
+    direction = table.choice("load_direction", losses.LOAD_DIRECTIONS, None)
+    coated = table.whole_number("coated_interfaces", 0, 20) or 0
+    coating = table.quantity("per_coated_interface", SMALL_LENGTH, low=0.0)
+    cov = table.quantity("cov", RATIO, above=0.0, high=2.0)
+    table.close()
+    if coated and coating is None:
+        table.missing("per_coated_interface", "what each coated interface embeds on top")
+    if roughness is None or direction is None:
+        return
+    if not layers:
+        table.problem("roughness", "the [[clamped]] layers, which tell the number of interfaces")
+        return
+    seats = 2 if mate == "nut" else 1
+    # The last interface of a tapped joint lies on the tapped part, which is no layer.
+    inner = layers - 1 if mate == "nut" else layers
+    value = losses.embedding_total(roughness, direction, seats, inner) + coated * (coating or 0.0)
+    draft.laws["settling.embedding"] = (
+        Constant(value) if cov is None else LogNormal(value, cov * value)
+    )
+    extra = f" and {coated} coated interfaces" if coated else ""
+    scatter = "without scatter" if cov is None else f"lognormal with the given cov {100 * cov:g} %"
+    draft.assume(
+        table.path,
+        f"{format_quantity(value, SMALL_LENGTH)}: thread, {seats} seats, {inner} inner "
+        f"interfaces{extra}; {scatter}",
+        losses.EMBEDDING_SOURCE,
+    )
+
+
+def read_temperature(table: Table, draft: Draft, layers: int) -> tuple[tuple[str, ...], bool]:
     """Read [temperature]; return its states' names, and whether a change is given directly."""
     states = table.tables("state")
     direct = "thermal_change" in table
@@ -118,13 +210,31 @@ def read_temperature(table: Table, draft: Draft) -> tuple[tuple[str, ...], bool]
             state.problem("name", "a name without a full stop")
             continue
         names.append(name)
-        for key in ("fastener", "clamped"):
-            draft.require(state, key, state_input(name, key), "the temperature of the part")
+        what = "the temperature of the part"
+        draft.require(state, "fastener", state_input(name, "fastener"), what)
+        if isinstance(state.raw("clamped"), list):
+            _layer_temperatures(state, draft, name, layers)
+        else:
+            draft.require(state, "clamped", state_input(name, "clamped"), what)
         for key in ("axial", "transverse", "joint_friction"):
             draft.read(state, key, state_input(name, key))
         state.close()
     table.close()
     return tuple(names), direct
+
+
+def _layer_temperatures(state: Table, draft: Draft, name: str, layers: int) -> None:
+    given = state.raw("clamped")
+    if len(given) != layers:
+        state.problem("clamped", f"one temperature for all, or a list of {layers}, one a layer")
+        return
+    each = Table(
+        {f"{place}": item for place, item in enumerate(given, 1)},
+        state.at("clamped"),
+        state.problems,
+    )
+    for place in range(1, layers + 1):
+        draft.read(each, f"{place}", layer_input(name, place))
 
 
 def read_load(table: Table, draft: Draft) -> LoadFacts:

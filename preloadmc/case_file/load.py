@@ -11,7 +11,7 @@ from typing import Any
 from preloadmc.case import Case
 from preloadmc.case_file.aim_sections import read_requirement, read_sampling
 from preloadmc.case_file.draft import Draft
-from preloadmc.case_file.fastener_section import read_clamped, read_fastener, read_stiffness
+from preloadmc.case_file.fastener_section import read_fastener
 from preloadmc.case_file.life_sections import (
     read_friction,
     read_load,
@@ -19,10 +19,17 @@ from preloadmc.case_file.life_sections import (
     read_temperature,
     read_tightening,
 )
+from preloadmc.case_file.stack_section import (
+    bearing_faces,
+    read_clamped,
+    read_stiffness,
+    stripping_force,
+    weak_length,
+)
 from preloadmc.case_file.tables import Problems, Table
 from preloadmc.errors import CaseError, Problem
 from preloadmc.inputs import input_order
-from preloadmc.joint import Joint
+from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS, ClampedPart, Joint
 
 # A case file is a page of text; anything far larger is another file.
 LARGEST_FILE = 1_000_000
@@ -90,21 +97,30 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     title = root.text("title", "a title", default=Path(source).stem)
     fastener = read_fastener(root.table("fastener"), draft)
     parts = read_clamped(root.tables("clamped"), draft, fastener.hole_diameter)
-    uses_nut_factor, correlations = read_friction(root.table("friction"), draft)
     method = read_tightening(root.table("tightening"), draft)
-    read_settling(root.table("settling"), draft)
+    uses_nut_factor, correlations = read_friction(root.table("friction"), draft, method)
+    read_settling(root.table("settling"), draft, len(parts), fastener.mate)
     shares = read_stiffness(root.table("joint"), draft, fastener, parts)
-    states, direct = read_temperature(root.table("temperature"), draft)
+    states, direct = read_temperature(root.table("temperature"), draft, len(parts))
     load = read_load(root.table("load"), draft)
-    requirement = read_requirement(root.table("requirement"), draft)
+    requirement = read_requirement(root.table("requirement"), draft, fastener, method)
     sampling = read_sampling(root.table("sampling"), draft)
     root.close()
-    _check_torsion(draft, uses_nut_factor)
-    _check_layers(draft, states, parts)
-    if problems.found or fastener.thread is None or fastener.material is None:
+    _check_torsion(draft, method, uses_nut_factor)
+    _check_plastic(draft, method, parts)
+    if states and not parts and not problems.found:
+        problems.add(
+            "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
+        )
+    faces = bearing_faces(fastener, parts, draft)
+    tensile = draft.laws.get("fastener.tensile_strength")
+    stripping = stripping_force(fastener, draft, None if tensile is None else tensile.mean)
+    if problems.found or not (fastener.thread and fastener.material and fastener.section):
         raise CaseError(source, tuple(problems.found))
     joint = Joint(
         thread=fastener.thread,
+        section=fastener.section,
+        weak_length=weak_length(fastener, parts),
         method=method,
         uses_nut_factor=uses_nut_factor,
         fastener_material=fastener.material,
@@ -115,6 +131,8 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
         seat_factor=fastener.seat_factor,
         slip_faces=load.slip_faces,
         load_introduction=load.load_introduction,
+        bearing_faces=faces,
+        stripping_force=stripping,
     )
     return Case(
         name=Path(source).stem,
@@ -132,17 +150,21 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     )
 
 
-def _check_torsion(draft: Draft, uses_nut_factor: bool) -> None:
+def _check_torsion(draft: Draft, method: str, uses_nut_factor: bool) -> None:
     """The bearing diameter enters the torque equation, and splits a nut factor for torsion."""
     if "fastener.bearing_diameter" in draft.laws or draft.problems.found:
         return
-    if not uses_nut_factor:
+    if method in TORQUE_METHODS and not uses_nut_factor:
         draft.problems.add(
             "fastener.bearing_diameter",
             None,
             "missing; give it, or bearing_outer_diameter and hole_diameter",
         )
-    elif "fastener.yield_strength" in draft.laws and "friction.thread" not in draft.laws:
+    elif (
+        uses_nut_factor
+        and "fastener.yield_strength" in draft.laws
+        and "friction.thread" not in draft.laws
+    ):
         draft.problems.add(
             "fastener.bearing_diameter",
             None,
@@ -151,8 +173,20 @@ def _check_torsion(draft: Draft, uses_nut_factor: bool) -> None:
         )
 
 
-def _check_layers(draft: Draft, states: tuple[str, ...], parts: tuple[Any, ...]) -> None:
-    if states and not parts and not draft.problems.found:
-        draft.problems.add(
-            "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
-        )
+def _check_plastic(draft: Draft, method: str, parts: tuple[ClampedPart, ...]) -> None:
+    """Methods that go past yield need what happens there."""
+    if method not in PLASTIC_METHODS:
+        return
+    for name, words in (
+        ("fastener.yield_strength", "missing; this method needs it, or a property_class"),
+        ("fastener.tensile_strength", "missing; this method needs it, or a property_class"),
+        (
+            "fastener.plastic_strain",
+            "missing; the plastic strain at the tensile strength, from a tensile test: this method "
+            "goes past yield",
+        ),
+    ):
+        if name not in draft.laws:
+            draft.problems.add(name, None, words)
+    if not parts:
+        draft.problems.add("clamped", None, "missing; this method stretches the free thread")

@@ -8,27 +8,26 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant
-from preloadmc.joint import applied_torque, evaluate, thread_friction, torque_per_preload
+from preloadmc.joint import evaluate, thread_friction
 from preloadmc.mechanics import tightening
-from preloadmc.units import FORCE, format_quantity
+from preloadmc.units import FORCE, FloatLike, format_quantity
 
 
 @dataclass(frozen=True, slots=True)
 class Nominal:
-    """The joint with every input at its mean: forces in N, torque in N·mm.
+    """The joint with every input at its mean: forces in N, torque in N·mm, None where not known.
 
     ``path`` is the preload by stage; ``shares`` the pitch, thread and bearing shares of the
     torque that makes preload; ``release_torque`` what turns the settled nut back.
     """
 
-    torque: float
     path: dict[str, float]
     yield_preload: float | None
     capacity: float | None
     thread_friction: float | None
     shares: tuple[float, float, float] | None
     release_torque: float | None
-    nut_factor: float
+    nut_factor: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,32 +73,37 @@ def check(case: Case) -> CheckResult:
 def at_nominal(case: Case) -> Nominal:
     """Follow the joint with every input at its mean."""
     x = {name: law.mean for name, law in case.laws.items()}
-    joint, thread = case.joint, case.joint.thread
-    state = evaluate(joint, x)
-    per_preload = float(torque_per_preload(joint, x))
-    friction = shares = release = None
-    if "friction.thread" in x or "fastener.bearing_diameter" in x:
-        friction = float(thread_friction(joint, x, per_preload))
-        pitch_share = thread.pitch / (2 * math.pi) / per_preload
-        thread_share = (
-            friction * tightening.thread_friction_arm(thread.pitch_diameter) / per_preload
-        )
-        shares = (pitch_share, float(thread_share), 1.0 - pitch_share - float(thread_share))
-        release = float(state.settled) * (per_preload - thread.pitch / math.pi)
-        release += x["tightening.prevailing_torque"]
+    thread = case.joint.thread
+    state = evaluate(case.joint, x)
+    assembly = state.assembly
+    friction = thread_friction(case.joint, x, assembly.per_preload)
+    shares = release = nut_factor = None
+    if assembly.per_preload is not None:
+        per_preload = float(assembly.per_preload)
+        nut_factor = per_preload / thread.diameter
+        if friction is not None:
+            pitch_share = thread.pitch / (2 * math.pi) / per_preload
+            arm = float(tightening.thread_friction_arm(thread.pitch_diameter))
+            thread_share = float(friction) * arm / per_preload
+            shares = (pitch_share, thread_share, 1.0 - pitch_share - thread_share)
+            release = float(state.settled) * (per_preload - thread.pitch / math.pi)
+            release += x["tightening.prevailing_torque"]
     return Nominal(
-        torque=float(applied_torque(x)),
         path={
             "assembled": float(state.assembled),
             **{judged.name: float(state.held(judged)) for judged in state.judged},
         },
-        yield_preload=None if state.yield_preload is None else float(state.yield_preload),
-        capacity=None if state.capacity is None else float(state.capacity),
-        thread_friction=friction,
+        yield_preload=_known(assembly.yield_preload),
+        capacity=_known(assembly.capacity),
+        thread_friction=_known(friction),
         shares=shares,
         release_torque=release,
-        nut_factor=per_preload / thread.diameter,
+        nut_factor=nut_factor,
     )
+
+
+def _known(value: FloatLike | None) -> float | None:
+    return None if value is None else float(value)
 
 
 def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.laws import Tabulated
 from preloadmc.engine import OUTCOMES, Progress, Samples, sample
+from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import Quantile, quantile_with_interval
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.inputs import input_label
@@ -44,23 +45,24 @@ class Stage:
 class LimitResult:
     """One limit over all its states: probability of a miss in the state that governs.
 
-    ``median`` is the median margin there [N]; ``sides`` the outcomes it belongs to.
+    ``median_share`` is the median margin there over what is allowed or can be carried; ``sides``
+    are the outcomes it belongs to, none for a limit beside the preload window.
     """
 
     name: str
     sides: tuple[str, ...]
     state: str
     probability: Probability
-    median: float
+    median_share: float
 
 
 @dataclass(frozen=True, slots=True)
 class RunResult:
     """Everything a run found.
 
-    ``capability`` is the mean margin over three standard deviations, by side "under" and "over":
-    the one-sided capability of the window. ``ranking`` and ``control`` are None where nothing
-    scatters.
+    ``capability`` is the least mean margin over three standard deviations of the limits of each
+    side, "under" and "over": the one-sided capability of the window. ``ranking`` and ``control``
+    are None where nothing scatters.
     """
 
     checked: CheckResult
@@ -91,6 +93,8 @@ def asked(
     case: Case, seed: int | None, samples: int | None, precision: float | None
 ) -> tuple[int, int | None, float | None]:
     """Return seed, samples and precision: as asked, else as the case says."""
+    if samples is not None and precision is not None:
+        raise UsageError("samples and precision: give one of them")
     if samples is None and precision is None:
         samples, precision = case.sampling.samples, case.sampling.precision
     return case.sampling.seed if seed is None else seed, samples, precision
@@ -177,7 +181,7 @@ def _stage(drawn: Samples, name: str) -> Stage:
 
 def _limits(drawn: Samples) -> tuple[LimitResult, ...]:
     """Return each limit in the state that is missed most, or that comes nearest to it."""
-    medians = np.median(drawn.kept.margins, axis=0)
+    medians = np.median(drawn.kept.shares, axis=0)
     governing: dict[str, int] = {}
     for place, limit in enumerate(drawn.limits):
         best = governing.setdefault(limit.name, place)
@@ -197,13 +201,15 @@ def _limits(drawn: Samples) -> tuple[LimitResult, ...]:
 
 
 def _capability(drawn: Samples) -> dict[str, float]:
-    """Return the mean of a side's smallest margin over three of its standard deviations."""
+    """Return the least mean margin over three standard deviations among a side's limits."""
+    means, sds = drawn.kept.margins.mean(axis=0), drawn.kept.margins.std(axis=0)
     found = {}
     for side in (UNDER, OVER):
-        chosen = [side in limit.sides and limit.name != BREAKING for limit in drawn.limits]
-        smallest = drawn.kept.margins[:, chosen].min(axis=1)
-        sd = float(smallest.std())
-        found[side] = float(smallest.mean()) / (3.0 * sd) if sd > 0.0 else math.inf
+        found[side] = min(
+            float(mean / (3.0 * sd)) if sd > 0.0 else math.copysign(math.inf, mean)
+            for limit, mean, sd in zip(drawn.limits, means, sds, strict=True)
+            if side in limit.sides and limit.name != BREAKING
+        )
     return found
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from preloadmc.case import Case
-from preloadmc.inputs import input_label
+from preloadmc.inputs import input_kind, input_label
+from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS
 from preloadmc.questions.check import CheckResult
 from preloadmc.report.cautions import CAUTIONS, NOT_COVERED
 from preloadmc.report.laws import law_words
@@ -36,8 +37,6 @@ def check_text(result: CheckResult, system: str = "metric") -> str:
 def _story(case: Case, system: str) -> str:
     """Return what the case says, in a paragraph."""
     joint = case.joint
-    torque = format_quantity(case.laws["tightening.torque"].mean, TORQUE, system)
-    by = "a nut factor" if joint.uses_nut_factor else "the frictions of thread and bearing"
     states = ", ".join(joint.judged_states)
     minimum = {
         "stated": "the stated minimum",
@@ -45,16 +44,45 @@ def _story(case: Case, system: str) -> str:
         "no separation": "what keeps the parts together",
     }[case.requirement.minimum_from]
     maximum = {
-        "stated": "the stated maximum or yield",
+        "stated": "the stated maximum",
         "yield": f"{100 * case.requirement.yield_fraction:g} % of yield",
-        "": "yield",
+        "": "",
     }[case.requirement.maximum_from]
+    if joint.method not in PLASTIC_METHODS and maximum != "100 % of yield":
+        maximum = f"{maximum} or yield" if maximum else "yield"
+    elif "requirement.maximum_plastic_elongation" in case.laws:
+        elongation = "a plastic elongation above the stated one"
+        maximum = f"{maximum} or {elongation}" if maximum else elongation
     return (
-        f"A {joint.thread.designation} fastener is tightened to {torque}; preload follows from "
-        f"{by}, settles, and is judged in these states: {states}. Too little is a preload below "
-        f"{minimum} in any of them; too much is one above {maximum} (tension with torsion) at "
-        "assembly or in any of them."
+        f"A {joint.thread.designation} fastener is tightened by {_control(case, system)}. Its "
+        f"preload settles and is judged in these states: {states}. Too little is a preload below "
+        f"{minimum} in any of them; too much is {maximum} (yield in tension with torsion), at "
+        "assembly or in any later state."
     )
+
+
+def _control(case: Case, system: str) -> str:
+    """Return the tightening method with its set value."""
+    method = case.joint.method
+    names = {
+        "torque": ("tightening.torque",),
+        "pulse or impact": ("tightening.torque",),
+        "torque then angle": ("tightening.torque", "tightening.angle"),
+        "hydraulic tensioning": ("tightening.pump_force",),
+        "elongation measured": ("tightening.elongation",),
+        "stated scatter": ("tightening.preload",),
+    }.get(method, ())
+    values = " and ".join(
+        format_quantity(case.laws[name].mean, input_kind(name).dimension, system) for name in names
+    )
+    words = f"{method} ({values})" if values else method
+    if method in TORQUE_METHODS:
+        words += (
+            "; preload follows from a nut factor"
+            if case.joint.uses_nut_factor
+            else "; preload follows from the frictions of thread and bearing"
+        )
+    return words
 
 
 def nominal_lines(result: CheckResult, system: str) -> list[str]:
@@ -65,7 +93,8 @@ def nominal_lines(result: CheckResult, system: str) -> list[str]:
         rows.append(("yield in tension with torsion", _force(nominal.yield_preload, system)))
     if nominal.capacity is not None:
         rows.append(("breaks in tightening at", _force(nominal.capacity, system)))
-    rows.append(("nut factor", f"{nominal.nut_factor:.3f}"))
+    if nominal.nut_factor is not None:
+        rows.append(("nut factor", f"{nominal.nut_factor:.3f}"))
     if nominal.thread_friction is not None and "friction.thread" not in result.case.laws:
         rows.append(("friction, thread as bearing", f"{nominal.thread_friction:.3f}"))
     if nominal.shares is not None:

@@ -38,8 +38,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
                 "sides": list(limit.sides),
                 "governing_state": limit.state,
                 **probability_document(limit.probability),
-                "median_margin": limit.median,
-                "unit": "N",
+                "median_margin_share": limit.median_share,
             }
             for limit in result.limits
         ],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from preloadmc.estimates.probability import Probability, reliability_index
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.run import RunResult, Stage
@@ -31,7 +33,7 @@ def run_text(result: RunResult, system: str = "metric") -> str:
         "",
         *_preload_lines(result, system),
         "",
-        *_limit_lines(result, system),
+        *_limit_lines(result),
         "",
         *(ranking_lines(result.ranking) if result.ranking is not None else ()),
         "",
@@ -92,21 +94,24 @@ def _summary(stage: Stage) -> tuple[float, ...]:
     return (stage.mean, stage.sd, *(stage.quantile(p) for p in (0.01, 0.5, 0.99)))
 
 
-def _limit_lines(result: RunResult, system: str) -> list[str]:
-    unit = FORCE.unit(system)
+def _limit_lines(result: RunResult) -> list[str]:
     rows = [
         (
             limit.name,
             limit.state,
             probability_words(limit.probability),
-            format_number(to_unit(limit.median, unit, FORCE), 3),
+            "-" if math.isinf(limit.median_share) else f"{100 * limit.median_share:.3g} %",
         )
         for limit in result.limits
     ]
-    header = ("limit", "governing state", "probability of a miss", f"median margin [{unit}]")
+    header = ("limit", "governing state", "probability of a miss", "median margin")
     lines = aligned(header, rows, words=2)
     words = "; ".join(f"{side} {value:.2f}" for side, value in result.capability.items())
-    return [*lines, f"capability of the window (mean margin over 3 s.d.): {words}"]
+    lines += paragraph(
+        "The median margin is a share of what is allowed or can be carried. Capability of the "
+        f"window (mean margin over 3 s.d.): {words}."
+    )
+    return lines
 
 
 def _method_lines(result: RunResult) -> list[str]:

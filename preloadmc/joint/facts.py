@@ -1,0 +1,68 @@
+"""What is fixed about a joint: everything that is a fact and not a law."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from preloadmc.mechanics.fastener import Section
+from preloadmc.mechanics.materials import Material
+from preloadmc.mechanics.thread import Thread
+
+
+@dataclass(frozen=True, slots=True)
+class ClampedPart:
+    """One layer between head and nut. Lengths in mm, pressure in MPa."""
+
+    material: Material
+    thickness: float
+    hole_diameter: float
+    outer_diameter: float | None
+    limiting_pressure: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class BearingFace:
+    """A face under head or nut: "head" or "nut", and the force [N] at the limiting pressure."""
+
+    where: str
+    limiting_force: float
+
+
+@dataclass(frozen=True, slots=True)
+class Joint:
+    """The facts of a joint.
+
+    ``section`` carries the preload: the thread's stress area, or a waist below it.
+    ``part_shares`` (k,) are the shares of the clamped parts' compliance, one a layer, adding to 1.
+    ``seat_factor`` multiplies bearing friction (a countersunk seat). ``stripping_force`` [N] is
+    None where the engaged thread is not described; ``weak_length`` [mm] is that of the weakest
+    section within the grip, where a fastener past yield stretches.
+    """
+
+    thread: Thread
+    section: Section
+    weak_length: float
+    method: str
+    uses_nut_factor: bool
+    fastener_material: Material
+    parts: tuple[ClampedPart, ...]
+    part_shares: tuple[float, ...]
+    states: tuple[str, ...]
+    direct_thermal_change: bool
+    seat_factor: float
+    slip_faces: int
+    load_introduction: float
+    bearing_faces: tuple[BearingFace, ...]
+    stripping_force: float | None
+
+    @property
+    def clamp_length(self) -> float:
+        """Return the thickness of all layers together [mm]."""
+        return sum(part.thickness for part in self.parts)
+
+    @property
+    def judged_states(self) -> tuple[str, ...]:
+        """Return the names of the states in which preload is judged, in order of life."""
+        if self.direct_thermal_change:
+            return ("service",)
+        return ("settled", *self.states)

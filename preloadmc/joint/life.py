@@ -1,0 +1,174 @@
+"""The joint's life: from assembly through settling to every judged state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.inputs import layer_input, state_input
+from preloadmc.joint.assembly import Assembly, Inputs, assemble, total_compliance
+from preloadmc.joint.facts import Joint
+from preloadmc.mechanics import losses, service, thermal
+from preloadmc.units import FloatLike
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedState:
+    """A state after settling. Preload in N before external load.
+
+    ``preload`` is what an elastic joint would hold: neither clipped at zero nor capped at yield,
+    so that a margin keeps its sign and slope. ``load_share`` is the share of an axial load that
+    the fastener takes, or None where there is none.
+    """
+
+    name: str
+    preload: FloatLike
+    load_share: FloatLike | None
+    axial: FloatLike | None
+    transverse: FloatLike | None
+    joint_friction: FloatLike | None
+
+    @property
+    def fastener_force(self) -> FloatLike:
+        """Return the fastener's force under the axial load [N]."""
+        if self.axial is None or self.load_share is None:
+            return self.preload
+        return service.fastener_force(self.preload, self.axial, self.load_share)
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """The joint's life on a block of samples: arrays (n,) or floats, forces in N.
+
+    Margins are taken from ``assembly`` and the judged states, which are neither clipped nor
+    capped; what a reader sees is ``assembled``, ``held`` and ``residual``.
+    """
+
+    assembly: Assembly
+    settled: FloatLike
+    judged: tuple[JudgedState, ...]
+
+    @property
+    def assembled(self) -> FloatLike:
+        """Return the preload after tightening [N]: none where the fastener broke."""
+        return self._intact(losses.not_below_zero(self.assembly.preload))
+
+    def held(self, state: JudgedState) -> FloatLike:
+        """Return the preload that the joint really holds in a state [N].
+
+        A later state cannot hold more than yield, unless tightening had hardened the fastener.
+        """
+        preload = losses.not_below_zero(state.preload)
+        later_yield = self.assembly.later_yield
+        if later_yield is not None:
+            preload = np.minimum(preload, np.maximum(later_yield, self.settled))
+        return self._intact(preload)
+
+    @property
+    def residual(self) -> FloatLike:
+        """Return the sample's smallest preload over the judged states [N]."""
+        smallest = self.held(self.judged[0])
+        for state in self.judged[1:]:
+            smallest = np.minimum(smallest, self.held(state))
+        return smallest
+
+    @property
+    def largest(self) -> FloatLike:
+        """Return the sample's largest force in the fastener before load, over its life [N]."""
+        largest = self.assembly.peak
+        for state in self.judged:
+            largest = np.maximum(largest, state.preload)
+        return largest
+
+    def _intact(self, preload: FloatLike) -> FloatLike:
+        assembly = self.assembly
+        if assembly.plastic_elongation is not None:
+            assert assembly.elongation_at_capacity is not None
+            broken = assembly.plastic_elongation > assembly.elongation_at_capacity
+        elif assembly.capacity is not None:
+            broken = assembly.peak > assembly.capacity
+        else:
+            return preload
+        return np.where(broken, 0.0, preload)
+
+
+def evaluate(joint: Joint, x: Inputs) -> State:
+    """Follow the joint from tightening through settling to every judged state.
+
+    Parameters
+    ----------
+    joint : Joint
+        Facts of the joint.
+    x : mapping of str to float or ndarray (n,)
+        Inputs by name, in N, mm, MPa, K, rad.
+
+    Returns
+    -------
+    State
+        Arrays (n,) or floats.
+    """
+    assembly = assemble(joint, x)
+    settled = losses.preload_after_settling(
+        assembly.preload,
+        losses.embedding_force(x["settling.embedding"], total_compliance(x)),
+        x["settling.relaxation"],
+    )
+    judged = tuple(_judged(joint, x, state, settled) for state in joint.judged_states)
+    return State(assembly, settled, judged)
+
+
+def _judged(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> JudgedState:
+    if joint.direct_thermal_change:
+        preload = settled + x["temperature.thermal_change"]
+    elif state == "settled":
+        preload = settled
+    else:
+        preload = _preload_at_temperature(joint, x, state, settled)
+    axial = _own_or_general(x, state, "axial", "load.axial")
+    return JudgedState(
+        state,
+        preload,
+        None if axial is None else _load_share(joint, x),
+        axial,
+        _own_or_general(x, state, "transverse", "load.transverse"),
+        _own_or_general(x, state, "joint_friction", "friction.joint"),
+    )
+
+
+def _own_or_general(x: Inputs, state: str, quantity: str, general: str) -> FloatLike | None:
+    own = x.get(state_input(state, quantity))
+    return x.get(general) if own is None else own
+
+
+def _load_share(joint: Joint, x: Inputs) -> FloatLike:
+    return service.load_factor(
+        x["joint.fastener_compliance"], x["joint.clamped_compliance"], joint.load_introduction
+    )
+
+
+def _preload_at_temperature(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> FloatLike:
+    assembly = x["temperature.assembly"]
+    fastener = x[state_input(state, "fastener")]
+    common = x.get(state_input(state, "clamped"))
+    fastener_compliance = x["joint.fastener_compliance"]
+    clamped_compliance = x["joint.clamped_compliance"]
+    hot: FloatLike = fastener_compliance / joint.fastener_material.modulus_ratio(assembly, fastener)
+    changes: list[FloatLike] = []
+    softer: dict[str, FloatLike] = {}
+    for place, (part, share) in enumerate(zip(joint.parts, joint.part_shares, strict=True), 1):
+        temperature = x[layer_input(state, place)] if common is None else common
+        key = part.material.name if common is not None else f"{place}"
+        if key not in softer:
+            softer[key] = part.material.modulus_ratio(assembly, temperature)
+        hot = hot + clamped_compliance * share / softer[key]
+        changes.append(temperature - assembly)
+    growth = thermal.thermal_growth(
+        [part.material.expansion for part in joint.parts],
+        [part.thickness for part in joint.parts],
+        changes,
+    )
+    stretch = joint.fastener_material.expansion * joint.clamp_length * (fastener - assembly)
+    return thermal.preload_at_temperature(
+        settled, fastener_compliance + clamped_compliance, hot, growth, stretch
+    )
