@@ -187,9 +187,10 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
     0.06
     """
     if isinstance(given, bool) or not isinstance(given, str | int | float):
-        raise ValueError(
-            f"{dimension.with_article} as text with its unit, such as {dimension.examples}"
+        such_as = (
+            f"with its unit, such as {dimension.examples}" if dimension.examples else "or number"
         )
+        raise ValueError(f"{dimension.with_article} as text {such_as}")
     if isinstance(given, str):
         match = _NUMBER.fullmatch(given)
         if match is None:
