@@ -19,6 +19,7 @@ class Draft:
     def __init__(self, problems: Problems) -> None:
         self.problems = problems
         self.laws: dict[str, Law] = {}
+        self.correlations: dict[tuple[str, str], float] = {}
         self.assumptions: list[Assumption] = []
         self.warnings: list[str] = []
 

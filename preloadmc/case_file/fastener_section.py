@@ -121,7 +121,9 @@ def read_material(table: Table, draft: Draft, default: str | None) -> Material |
     if not name and modulus is not None and expansion is not None:
         return Material("as given", modulus, expansion, "case file")
     if not name:
-        if default is None or "material" in table.data:
+        if "material" in table.data:
+            return None
+        if default is None:
             table.missing("material", "a material by name, or both modulus and expansion")
             return None
         name = default
@@ -161,6 +163,13 @@ def _read_strength(table: Table, draft: Draft, grade: Grade | None) -> None:
             table.problem("strength", "nothing without a property_class")
         return
     values = (grade.yield_strength, grade.tensile_strength)
+    if level == "usual" and not {key for key, _ in strengths} & table.data.keys():
+        draft.correlations["fastener.yield_strength", "fastener.tensile_strength"] = 0.95
+        draft.assume(
+            f"{table.at('yield_strength')} with tensile_strength",
+            "correlation 0.95 of the standard normals: a strong heat is strong in both",
+            "engineering judgement",
+        )
     for (key, name), value in zip(strengths, values, strict=True):
         if key in table.data:
             continue

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.tables import Table
 from preloadmc.chance.laws import Constant, LogNormal
@@ -22,10 +23,8 @@ class LoadFacts:
     load_introduction: float
 
 
-def read_friction(
-    table: Table, draft: Draft, method: str
-) -> tuple[bool, dict[tuple[str, str], float]]:
-    """Read [friction]; return whether a nut factor is used, and the correlations."""
+def read_friction(table: Table, draft: Draft, method: str) -> bool:
+    """Read [friction] with its correlation; return whether a nut factor is used."""
     thread, bearing, factor = "friction.thread", "friction.bearing", "friction.nut_factor"
     uses_nut_factor = "nut_factor" in table
     draft.read(table, "joint", "friction.joint")
@@ -44,9 +43,9 @@ def read_friction(
             table.missing("thread", "thread friction: it twists the fastener")
     if method == "stated scatter":
         _hold_friction(draft)
-    correlations = _correlation(table, draft, thread, factor if uses_nut_factor else bearing)
+    _correlation(table, draft, thread, factor if uses_nut_factor else bearing)
     table.close()
-    return uses_nut_factor, correlations
+    return uses_nut_factor
 
 
 def _hold_friction(draft: Draft) -> None:
@@ -60,22 +59,21 @@ def _hold_friction(draft: Draft) -> None:
             )
 
 
-def _correlation(
-    table: Table, draft: Draft, first: str, second: str
-) -> dict[tuple[str, str], float]:
+def _correlation(table: Table, draft: Draft, first: str, second: str) -> None:
+    laws = [draft.laws.get(name) for name in (first, second)]
     if "correlation" not in table:
-        if first in draft.laws and second in draft.laws:
+        if None not in laws:
             draft.assume(table.at("correlation"), "0: frictions independent")
-        return {}
+        return
     rho = table.quantity("correlation", RATIO, low=-0.999, high=0.999)
-    if rho is None:
-        return {}
-    for name in (first, second):
-        law = draft.laws.get(name)
-        if (law is None or isinstance(law, Constant)) and not draft.problems.found:
+    if rho is None or draft.problems.has(first, second):
+        return
+    for name, law in zip((first, second), laws, strict=True):
+        if law is None or isinstance(law, Constant):
             table.problem("correlation", f"nothing unless both scatter: {name} does not")
-            return {}
-    return {(first, second): rho} if rho else {}
+            return
+    if rho:
+        draft.correlations[first, second] = rho
 
 
 # What each method controls: key, input, and what it is in words.
@@ -135,7 +133,7 @@ def read_settling(table: Table, draft: Draft, layers: int, mate: str) -> None:
         draft.read_or_assume(table, "embedding", name, 0.0, "0: nothing embeds")
     draft.read_or_assume(table, "relaxation", "settling.relaxation", 0.0, "0: nothing relaxes")
     law = draft.laws.get("settling.relaxation")
-    if law is not None and float(law.sf(1.0)) > 0.0:
+    if law is not None and float(law.sf(1.0)) > NEGLIGIBLE_BELOW_ZERO:
         table.problem(
             "relaxation", "a share of the preload, below 1 (truncated normal stays there)"
         )

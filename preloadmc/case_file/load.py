@@ -98,7 +98,7 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     fastener = read_fastener(root.table("fastener"), draft)
     parts = read_clamped(root.tables("clamped"), draft, fastener.hole_diameter)
     method = read_tightening(root.table("tightening"), draft)
-    uses_nut_factor, correlations = read_friction(root.table("friction"), draft, method)
+    uses_nut_factor = read_friction(root.table("friction"), draft, method)
     read_settling(root.table("settling"), draft, len(parts), fastener.mate)
     shares = read_stiffness(root.table("joint"), draft, fastener, parts)
     states, direct = read_temperature(root.table("temperature"), draft, len(parts))
@@ -142,7 +142,7 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
         sha256=sha256,
         joint=joint,
         laws=dict(sorted(draft.laws.items(), key=lambda item: input_order(item[0]))),
-        correlations=correlations,
+        correlations=draft.correlations,
         requirement=requirement,
         sampling=sampling,
         assumptions=tuple(draft.assumptions),
