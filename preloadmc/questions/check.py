@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant
-from preloadmc.joint import evaluate, thread_friction
+from preloadmc.joint import PLASTIC_METHODS, evaluate, thread_friction
 from preloadmc.mechanics import tightening
 from preloadmc.units import FORCE, FloatLike, format_quantity
 
@@ -111,7 +111,11 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     assembled = nominal.path["assembled"]
     if nominal.capacity is not None and assembled == 0.0:
         found.append("At nominal values the fastener breaks while it is tightened.")
-    elif nominal.yield_preload is not None and assembled > nominal.yield_preload:
+    elif (
+        nominal.yield_preload is not None
+        and case.joint.method not in PLASTIC_METHODS
+        and assembled > nominal.yield_preload
+    ):
         found.append(
             f"At nominal values the fastener yields: {format_quantity(assembled, FORCE)} "
             f"({format_quantity(assembled, FORCE, 'inch')}) assembled, yield in tension with "
