@@ -1,0 +1,95 @@
+"""The file itself: what cannot be a case file is refused in words."""
+
+import hashlib
+import os
+
+import pytest
+
+from preloadmc import load_case
+from preloadmc.errors import CaseError
+
+
+def refused(path, words):
+    with pytest.raises(CaseError, match=words) as caught:
+        load_case(path)
+    assert caught.value.exit_code == 2
+    assert str(path) in str(caught.value)
+    return caught.value
+
+
+def holding(tmp_path, content):
+    path = tmp_path / "joint.toml"
+    path.write_bytes(content)
+    return path
+
+
+@pytest.mark.parametrize("content", [b"", b"# nothing but a comment\n"])
+def test_an_empty_file(tmp_path, content):
+    refused(holding(tmp_path, content), r"the file is empty; it needs at least \[fastener\]")
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"torque = 90 N m\n",
+        b"{ 'json': 1 }",
+        b"[fastener\n",
+        b"a = 1\na = 2\n",
+        b"a = " + b"9" * 5000,
+        b"a = " + b"[" * 5000,
+    ],
+)
+def test_not_toml(tmp_path, content):
+    refused(holding(tmp_path, content), "1 problem\n  - file: not TOML: ")
+
+
+def test_not_text(tmp_path):
+    refused(holding(tmp_path, b"\x89PNG\r\n"), "text in UTF-8 is needed; byte 0 is not")
+
+
+def test_absent(tmp_path):
+    refused(tmp_path / "none.toml", "cannot be read: No such file or directory")
+
+
+def test_a_folder(tmp_path):
+    refused(tmp_path, "a folder was given; a case file is needed")
+
+
+def test_below_a_file(tmp_path):
+    path = holding(tmp_path, b"a = 1")
+    refused(path / "joint.toml", "cannot be read: Not a directory")
+
+
+def test_more_than_a_page(tmp_path):
+    refused(holding(tmp_path, b"#" * 1_000_001), "larger than 1,000,000 bytes: not a case file")
+
+
+def test_a_gigabyte_is_not_read(tmp_path):
+    path = tmp_path / "joint.toml"
+    with path.open("wb") as file:
+        os.truncate(file.fileno(), 10**9)
+    refused(path, "larger than 1,000,000 bytes")
+
+
+def test_an_endless_device():
+    refused("/dev/zero", "larger than 1,000,000 bytes")
+
+
+def test_the_largest_file_that_is_read(tmp_path, write_case):
+    content = write_case().read_bytes()
+    path = holding(tmp_path, content + b"#" * (1_000_000 - len(content)))
+    assert load_case(path).title == "Test joint"
+
+
+def test_a_case_keeps_its_file(write_case):
+    path = write_case({"title": None}, name="my joint.toml")
+    case = load_case(str(path))
+    content = path.read_bytes()
+    assert (case.source, case.text) == (str(path), content.decode())
+    assert case.sha256 == hashlib.sha256(content).hexdigest()
+    assert case.name == case.title == "my joint"
+
+
+def test_line_ends_of_another_system(tmp_path, write_case):
+    content = write_case().read_bytes().replace(b"\n", b"\r\n")
+    assert load_case(holding(tmp_path, content)).text.encode() == content

@@ -1,0 +1,264 @@
+"""Problems inside a case file: where, what was given, what is allowed; all of them at once."""
+
+import math
+import re
+
+import pytest
+
+from preloadmc.errors import CaseError
+
+
+def problems(make_case, overrides):
+    with pytest.raises(CaseError) as caught:
+        make_case(overrides)
+    return [str(problem) for problem in caught.value.problems]
+
+
+def normal(**parameters):
+    return {"law": "normal", **parameters}
+
+
+BAD = {
+    # unknown keys and words
+    "fastner": ({"fastner": {"thread": "M12"}}, "fastner: unknown key; nearest: 'fastener'"),
+    "tourque": (
+        {"tightening.tourque": "90 N·m"},
+        r"tightening\.tourque: unknown key; nearest: 'torque'; known: 'method', 'torque'",
+    ),
+    "sdd": (
+        {"friction.thread": normal(mean=0.13, sd=0.01, sdd=1)},
+        r"friction\.thread\.sdd: unknown key; nearest: 'sd'",
+    ),
+    "law": (
+        {"friction.thread": {"law": "lognormall", "mean": 0.13, "cov": "12 %"}},
+        r"friction\.thread\.law: one of 'normal', 'lognormal'.*; nearest: 'lognormal' \(given: 'log",
+    ),
+    "no law": ({"friction.thread": {"mean": 0.13}}, r"friction\.thread\.law: missing; one of"),
+    "thread": ({"fastener.thread": "M13"}, r"fastener\.thread: unknown thread 'M13'; nearest"),
+    "no thread": ({"fastener.thread": None}, r"fastener\.thread: missing; a thread such as M12"),
+    "thread 12": ({"fastener.thread": 12}, r"fastener\.thread: a thread such as.*\(given: 12\)"),
+    "class": (
+        {"fastener.property_class": "10.8"},
+        r"fastener\.property_class: unknown property class or grade '10\.8'; nearest: 10\.9",
+    ),
+    "material": ({"fastener.material": "stel"}, r"fastener\.material: unknown.*nearest: steel"),
+    "material 1": ({"fastener.material": 1}, r"fastener\.material: the name of a material, as te"),
+    "head": ({"fastener.head": "round"}, r"fastener\.head: one of 'hexagon', 'socket'"),
+    "method": ({"tightening.method": "torqe"}, r"tightening\.method: one of .*nearest: 'torque'"),
+    "no method": ({"tightening.method": None}, r"tightening\.method: missing; one of 'torque'"),
+    # units and dimensions
+    "no unit": ({"tightening.torque": "90"}, r"tightening\.torque: a torque needs a unit"),
+    "bare": ({"tightening.torque": 90}, r"tightening\.torque: a torque needs a unit.*\(given: 90"),
+    "dimension": (
+        {"tightening.torque": "90 kN"},
+        r"tightening\.torque: a torque is wanted \(N·m or lbf·ft\); 'kN' is another dimension",
+    ),
+    "in a law": (
+        {"settling.embedding": normal(mean="8 kN", cov="30 %")},
+        r"settling\.embedding\.mean: a length is wanted",
+    ),
+    "table": ({"settling": 3}, r"settling: a table of keys \(given: 3\)"),
+    "tables": ({"clamped": {"thickness": "3 mm"}}, r"clamped: an array of tables, each.*\[\[clamp"),
+    "tables of 1": ({"clamped": [1]}, r"clamped: an array of tables"),
+    "title": ({"title": 7}, r"title: a title, as text"),
+    "blank": ({"title": "  "}, r"title: a title, as text"),
+    # impossible values
+    "negative cov": (
+        {"friction.thread": normal(mean=0.13, cov="-12 %")},
+        r"friction\.thread\.cov: a ratio above 0 \(given: '-12 %'\)",
+    ),
+    "zero sd": ({"friction.thread": normal(mean=0.13, sd=0)}, r"thread\.sd: a ratio above 0"),
+    "nan": ({"friction.thread": math.nan}, r"friction\.thread: a finite number \(given: nan\)"),
+    "infinite": ({"friction.thread": math.inf}, r"friction\.thread: a finite number"),
+    "nan in a law": (
+        {"friction.thread": normal(mean=math.nan, sd=0.01)},
+        r"friction\.thread\.mean: a finite number",
+    ),
+    "huge": ({"friction.thread": 10**400}, r"friction\.thread: a finite number .*\.\.\.\)$"),
+    "negative torque": ({"tightening.torque": "-5 N·m"}, r"torque: a quantity that is above 0"),
+    "zero friction": ({"friction.thread": 0.0}, r"friction\.thread: a quantity that is above 0"),
+    "friction below 0": (
+        {"friction.thread": normal(mean=0.12, cov="30 %")},
+        r"friction\.thread: a quantity that is above 0; this law is not with probability 0\.00043 "
+        r"\(lognormal or truncated normal stay there\)",
+    ),
+    "embedding below 0": (
+        {"settling.embedding": normal(mean="8 um", cov="50 %")},
+        r"settling\.embedding: a quantity that is 0 or above; this law is not",
+    ),
+    "relaxation of all": (
+        {"settling.relaxation": {"law": "uniform", "low": "50 %", "high": "110 %"}},
+        r"settling\.relaxation: a share of the preload, below 1",
+    ),
+    "minimum above maximum": (
+        {"requirement.minimum_preload": "80 kN"},
+        r"requirement\.minimum_preload: a minimum below the maximum_preload \(given: '80 kN'\)",
+    ),
+    "minimum law above maximum": (
+        {"requirement.minimum_preload": normal(mean="62 kN", cov="5 %")},
+        r"requirement\.minimum_preload: a minimum below the maximum_preload",
+    ),
+    "low above high": (
+        {"friction.thread": {"law": "uniform", "low": 0.2, "high": 0.1}},
+        r"friction\.thread: .*low",
+    ),
+    "mode outside": (
+        {"friction.thread": {"law": "triangular", "low": 0.1, "mode": 0.3, "high": 0.2}},
+        r"friction\.thread: .*mode",
+    ),
+    "hole above face": (
+        {"fastener.hole_diameter": "20 mm"},
+        r"fastener\.bearing_outer_diameter: an outer diameter above the hole diameter",
+    ),
+    "seat angle": (
+        {"fastener.seat_half_angle": "100 deg"},
+        r"fastener\.seat_half_angle: an angle at most 90 deg \(given: '100 deg'\)",
+    ),
+    "length": ({"fastener.hole_diameter": "-1 mm"}, r"hole_diameter: a length above 0"),
+    "allowed": ({"requirement.allowed_under": 1.5}, r"allowed_under: a ratio at most 1 \(given"),
+    "correlation": ({"friction.correlation": 1.0}, r"friction\.correlation: a ratio at most 0\.999"),
+    "correlation of constants": (
+        {"friction.correlation": 0.4},
+        r"friction\.correlation: nothing unless both scatter: friction\.thread does not",
+    ),
+    # sampling
+    "samples 0": ({"sampling.samples": 0}, r"sampling\.samples: a whole number from 1 to 200000000"),
+    "samples 1e12": ({"sampling.samples": 10**12}, r"samples: a whole number from 1 to 200000000"),
+    "samples text": ({"sampling.samples": "many"}, r"sampling\.samples: a whole number"),
+    "samples true": ({"sampling.samples": True}, r"sampling\.samples: a whole number"),
+    "seed": ({"sampling.seed": -1}, r"sampling\.seed: a whole number from 0"),
+    "precision": (
+        {"sampling.samples": None, "sampling.precision": "0 %"},
+        r"sampling\.precision: a ratio above 0",
+    ),
+    "both": ({"sampling.precision": "5 %"}, r"sampling\.precision: either samples or a precision"),
+    # what must be there
+    "no torque": ({"tightening.torque": None}, r"tightening\.torque: missing; the set torque"),
+    "no friction": (
+        {"friction.thread": None},
+        r"friction\.thread: missing; thread friction, or a nut_factor for both",
+    ),
+    "no minimum": (
+        {"requirement.minimum_preload": None},
+        r"requirement\.minimum_preload: missing; a force, or \{ from = \"no slip\" \}",
+    ),
+    "no maximum": (
+        {"requirement.maximum_preload": None, "fastener.property_class": None},
+        r"requirement\.maximum_preload: missing; a force, or \{ from = \"yield\", fraction",
+    ),
+    "no fraction": (
+        {"requirement.maximum_preload": {"from": "yield"}},
+        r"requirement\.maximum_preload\.fraction: missing; the share of the yield preload",
+    ),
+    "fraction of what": (
+        {
+            "requirement.maximum_preload": {"from": "yield", "fraction": 0.9},
+            "fastener.property_class": None,
+        },
+        r"requirement\.maximum_preload\.from: \[fastener\] property_class or yield_strength",
+    ),
+    "from": (
+        {"requirement.maximum_preload": {"from": "yeild", "fraction": 0.9}},
+        r"requirement\.maximum_preload\.from: one of 'yield'; nearest: 'yield'",
+    ),
+    "no bearing": (
+        {"fastener.bearing_outer_diameter": None},
+        r"fastener\.bearing_diameter: missing; give it, or bearing_outer_diameter and hole_diamet",
+    ),
+    "bearing and factor": (
+        {"friction.nut_factor": 0.2, "friction.thread": None},
+        r"friction\.bearing: nothing: the nut factor holds the friction under the head",
+    ),
+    "slip of nothing": (
+        {"requirement.minimum_preload": {"from": "no slip"}, "friction.joint": 0.2},
+        r"requirement\.minimum_preload\.from: a \[load\] transverse to derive it from",
+    ),
+    "slip without friction": (
+        {"requirement.minimum_preload": {"from": "no slip"}, "load.transverse": "2 kN"},
+        r"requirement\.minimum_preload\.from: \[friction\] joint, the friction between the clamped",
+    ),
+    "separation of nothing": (
+        {"requirement.minimum_preload": {"from": "no separation"}},
+        r"requirement\.minimum_preload\.from: a \[load\] axial to derive it from",
+    ),
+    "faces": ({"load.slip_faces": 0}, r"load\.slip_faces: a whole number from 1 to 20"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_problem_says_where_what_and_what_is_allowed(make_case, name):
+    overrides, words = BAD[name]
+    found = problems(make_case, overrides)
+    assert len(found) == 1, found
+    assert re.search(words, found[0]), found
+
+
+def test_all_problems_at_once(make_case):
+    found = problems(
+        make_case,
+        {
+            "fastener.thread": "M13",
+            "friction.thread": normal(mean=0.13, cov="-12 %"),
+            "tightening.torque": "90",
+            "tightening.tol": "5 %",
+            "requirement.allowed_over": 2,
+            "sampling.samples": 0,
+        },
+    )
+    paths = [problem.partition(":")[0] for problem in found]
+    assert paths == [
+        "fastener.thread",
+        "friction.thread.cov",
+        "tightening.torque",
+        "tightening.tol",
+        "requirement.allowed_over",
+        "sampling.samples",
+    ]
+
+
+def test_the_message_counts_its_problems(make_case):
+    with pytest.raises(CaseError, match=r"joint\.toml: 2 problems\n  - .*\n  - .*$"):
+        make_case({"sampling.samples": 0, "sampling.seed": -1})
+
+
+def test_a_strength_that_cannot_be_read_is_one_problem(make_case):
+    overrides = {"fastener.property_class": "11.9", "requirement.maximum_preload": None}
+    assert len(problems(make_case, overrides)) == 1
+
+
+@pytest.mark.parametrize(
+    ("overrides", "words"),
+    [
+        (
+            {"joint.compliance": "4 um/kN"},
+            r"joint\.fastener_compliance: either the total compliance or its two parts",
+        ),
+        (
+            {
+                "joint.fastener_compliance": None,
+                "joint.clamped_compliance": None,
+                "joint.compliance": "4 um/kN",
+                "load.axial": "5 kN",
+                "requirement.minimum_preload": {"from": "no separation"},
+            },
+            r"requirement\.minimum_preload\.from: \[joint\] fastener_compliance and clamped_compl.*"
+            "their total does not say what share of an axial load the fastener takes",
+        ),
+        (
+            {
+                "joint.fastener_compliance": None,
+                "joint.clamped_compliance": None,
+                "joint.compliance": "4 um/kN",
+                "clamped": [{"material": "steel", "thickness": "20 mm"}],
+                "temperature": {
+                    "assembly": "20 degC",
+                    "state": [{"name": "hot", "fastener": "90 degC", "clamped": "90 degC"}],
+                },
+            },
+            r"joint\.compliance: fastener_compliance and clamped_compliance apart: each softens",
+        ),
+    ],
+)
+def test_a_total_compliance_is_refused_where_its_parts_are_needed(make_case, overrides, words):
+    found = problems(make_case, overrides)
+    assert any(re.search(words, problem) for problem in found), found
