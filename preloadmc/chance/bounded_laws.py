@@ -7,13 +7,15 @@ Formulas: N. L. Johnson, S. Kotz and N. Balakrishnan, *Continuous Univariate Dis
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
-from scipy.special import betainc, betaincinv, betaln, xlog1py, xlogy
+from scipy.special import betainc, betaln, expit, ndtr, xlog1py, xlogy
 
-from preloadmc.chance.law import Law, by_smaller_tail, require
+from preloadmc.chance.beta_quantile import beta_logit
+from preloadmc.chance.law import Law, require
 from preloadmc.units import Array, FloatLike
 
 
@@ -21,6 +23,22 @@ def _require_ends(low: float, high: float) -> None:
     require(True, "low", low, "a finite number")
     require(True, "high", high, "a finite number")
     require(low < high, "low", low, f"below high, {high:g}")
+
+
+def _by_smaller_tail(
+    z: Array, from_below: Callable[[Array], Array], from_above: Callable[[Array], Array]
+) -> Array:
+    """Evaluate a law from the share below, up to the median, and from the share above beyond it.
+
+    Both functions take shares up to one half. Rounding where they meet is kept from making the
+    result decrease.
+    """
+    upper = z > 0.0
+    share = ndtr(-np.abs(z))
+    x = np.empty_like(share)
+    x[~upper] = from_below(share[~upper])
+    x[upper] = np.maximum(from_above(share[upper]), from_below(np.array([0.5])))
+    return x
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +83,7 @@ class Uniform(Law):
     def from_normal(self, z: Array) -> Array:
         """Return the value with as much of the law below it as the normal law has below `z`."""
         width = self.high - self.low
-        return by_smaller_tail(z, lambda p: self.low + width * p, lambda p: self.high - width * p)
+        return _by_smaller_tail(z, lambda p: self.low + width * p, lambda p: self.high - width * p)
 
     def cdf(self, x: FloatLike) -> FloatLike:
         """Probability of a value at or below `x`."""
@@ -126,7 +144,7 @@ class Triangular(Law):
     def from_normal(self, z: Array) -> Array:
         """Return the value with as much of the law below it as the normal law has below `z`."""
         a, b = self.mode - self.low, self.high - self.mode
-        return by_smaller_tail(
+        return _by_smaller_tail(
             z,
             lambda p: self.low + _distance_from_end(p, a, b),
             lambda p: self.high - _distance_from_end(p, b, a),
@@ -233,12 +251,9 @@ class Beta(Law):
 
     def from_normal(self, z: Array) -> Array:
         """Return the value with as much of the law below it as the normal law has below `z`."""
-        width = self.high - self.low
-        return by_smaller_tail(
-            z,
-            lambda p: self.low + width * betaincinv(self.alpha, self.beta, p),
-            lambda p: self.high - width * betaincinv(self.beta, self.alpha, p),
-        )
+        logit = beta_logit(z, self.alpha, self.beta)
+        from_end = (self.high - self.low) * expit(-np.abs(logit))
+        return np.where(logit < 0.0, self.low + from_end, self.high - from_end)
 
     def _shares(self, x: FloatLike) -> tuple[Array, Array]:
         """Distance of `x` from the low and from the high end as a share of the range."""

@@ -9,12 +9,11 @@ from __future__ import annotations
 import dataclasses
 import math
 from abc import ABC, abstractmethod
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtri
 
 from preloadmc.units import Array, FloatLike
 
@@ -59,8 +58,9 @@ class Law(ABC):
     def from_normal(self, z: Array) -> Array:
         """Value of the quantity at each standard normal number, same shape as `z`.
 
-        Never decreasing in `z`. Above the median the share above is used, not one minus the share
-        below, so that the upper tail is as exact as the lower one.
+        Finite at least up to |z| = 12 and, but for rounding, never decreasing. Above the median
+        the share above is used, not one minus the share below, so that the upper tail is as exact
+        as the lower one.
         """
 
     @abstractmethod
@@ -97,7 +97,8 @@ class Law(ABC):
     def quantile(self, p: float) -> float:
         """Return the value with the share `p`, from 0 to 1, of the law below it."""
         require(0.0 <= p <= 1.0, "p", p, "from 0 to 1")
-        return float(self.from_normal(np.array([ndtri(p)]))[0])
+        with np.errstate(divide="ignore"):  # an infinite end at share 0 or 1
+            return float(self.from_normal(np.array([ndtri(p)]))[0])
 
     def to_normal(self, x: FloatLike) -> FloatLike:
         """Return the standard normal number that `from_normal` turns into `x`."""
@@ -111,22 +112,6 @@ class Law(ABC):
         """Return the parameters by name."""
         assert dataclasses.is_dataclass(self)
         return {field.name: getattr(self, field.name) for field in dataclasses.fields(self)}
-
-
-def by_smaller_tail(
-    z: Array, from_below: Callable[[Array], Array], from_above: Callable[[Array], Array]
-) -> Array:
-    """Evaluate a law from the share below, up to the median, and from the share above beyond it.
-
-    Both functions take shares up to one half. Rounding where they meet is kept from making the
-    result decrease.
-    """
-    upper = z > 0.0
-    share = ndtr(-np.abs(z))
-    x = np.empty_like(share)
-    x[~upper] = from_below(share[~upper])
-    x[upper] = np.maximum(from_above(share[upper]), from_below(np.array([0.5])))
-    return x
 
 
 @dataclass(frozen=True, slots=True)
