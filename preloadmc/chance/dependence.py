@@ -99,12 +99,12 @@ class Dependence:
 def induced_correlations(law_a: Law, law_b: Law, rho: float) -> tuple[float, float]:
     """Return the linear and the rank correlation of two quantities from that of their normals.
 
-    The rank correlation of smooth laws is (6/π) asin(ρ/2) (K. Pearson 1907; Nelsen 2006,
-    section 5.1.2). All else is Mehler's series Σ ρ^k a_k b_k over the coefficients of each
-    quantity, as a function of its normal number, in Hermite polynomials (W. F. Kibble, Proc. Camb.
-    Phil. Soc. 41 (1945) 12-15), cut after 128 terms. A tabulated law takes part with its steps,
-    and its ranks count half a tie. The cut matters only where two tabulated laws are correlated
-    by more than about 0.9.
+    The rank correlation of smooth laws is (6/π) asin(ρ/2) (K. Pearson, *On Further Methods of
+    Determining Correlation*, 1907). All else is Mehler's series Σ ρ^k a_k b_k over the
+    coefficients of each quantity, as a function of its normal number, in Hermite polynomials (W. F.
+    Kibble, Proc. Camb. Phil. Soc. 41 (1945) 12-15), cut after 128 terms. A tabulated law takes
+    part with its steps, and tied values share their mean rank. The cut matters only where two
+    tabulated laws are correlated by more than about 0.9.
     """
     require(-1.0 < rho < 1.0, "correlation", rho, "between -1 and 1")
     (value_a, rank_a), (value_b, rank_b) = _hermite_shares(law_a), _hermite_shares(law_b)

@@ -78,9 +78,8 @@ class LogNormal(Law):
     """Lognormal law by the mean and s.d. of the quantity itself, not of its logarithm.
 
     `ln(x - location)` is normal with s.d. `s = sqrt(ln(1 + (sd/(mean - location))²))` and mean
-    `m = ln(mean - location) - s²/2` (Johnson, Kotz and Balakrishnan, eqs 14.8a and 14.8b).
-    The location, the lowest value, is zero for nearly every quantity; a change of temperature
-    scale moves it.
+    `m = ln(mean - location) - s²/2`. The location, the lowest value, is zero for nearly every
+    quantity; a change of temperature scale moves it.
     """
 
     mean: float
@@ -175,8 +174,7 @@ class TruncatedNormal(Law):
     """Normal law of which only the values from `low` to `high` occur.
 
     `parent_mean` and `parent_sd` belong to the normal law before truncation; `mean` and `sd` are
-    those of the quantity itself (Johnson, Kotz and Balakrishnan, section 13.10.1). An end may be
-    infinite.
+    those of the quantity itself. An end may be infinite.
     """
 
     parent_mean: float

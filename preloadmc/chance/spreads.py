@@ -30,7 +30,7 @@ COVERAGES: tuple[str, ...] = tuple(_SDS_PER_HALF_WIDTH)
 def coverage_factor(coverage: str) -> float:
     """Return how many standard deviations a half-width of this coverage holds.
 
-    A share of 95 % is 1.96 s.d. of a normal law (JCGM 100:2008, Table G.1):
+    A share of 95 % is 1.96 s.d. of a normal law (JCGM 100:2008, Table G.1; from memory):
 
     >>> round(coverage_factor("95 %"), 2)
     1.96
