@@ -116,7 +116,8 @@ def test_temperatures_against_pint(degrees, unit):
 
 
 @pytest.mark.parametrize(
-    "text", ["84 N·m", "84 N.m", "84 N*m", "84 Nm", "84 N m", "84 N-m", "84N⋅m", "8.4e1 Nm", "+84 Nm"]
+    "text",
+    ["84 N·m", "84 N.m", "84 N*m", "84 Nm", "84 N m", "84 N-m", "84N⋅m", "8.4e1 Nm"],
 )
 def test_spellings_of_torque(text):
     assert parse_quantity(text, TORQUE) == pytest.approx(84_000.0)
