@@ -99,7 +99,7 @@ def read_tightening(table: Table, draft: Draft) -> str:
     controls = _CONTROLS.get(method, ())
     for key, words in controls:
         draft.require(table, key, f"tightening.{key}", words)
-    for key in {key for others in _CONTROLS.values() for key, _ in others}:
+    for key in dict.fromkeys(key for others in _CONTROLS.values() for key, _ in others):
         if method and key in table.data and key not in {known for known, _ in controls}:
             table.problem(key, f"nothing: the method '{method}' does not control it")
         table.raw(key)

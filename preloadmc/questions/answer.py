@@ -29,7 +29,7 @@ def _how_likely(outcomes: tuple[Outcome, ...]) -> str:
 
 def _what_dominates(ranking: RankResult | None) -> str:
     if ranking is None:
-        return "nothing scatters: every joint comes out alike."
+        return "nothing: the residual preload comes out alike in every joint."
     words = []
     for place in ranking.order[:2]:
         indices = ranking.indices

@@ -139,7 +139,7 @@ def run(
         seed=seed,
         samples=samples,
         precision=precision,
-        threads=threads or len(os.sched_getaffinity(0)),
+        threads=threads or _cores(),
         progress=progress,
     )
     checked = check(case)
@@ -166,6 +166,13 @@ def run(
         answer=answer(outcomes, ranking, best),
         warnings=(*checked.warnings, *_warnings(case, outcomes)),
     )
+
+
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1  # not every system tells
 
 
 def _stage(drawn: Samples, name: str) -> Stage:
