@@ -86,8 +86,9 @@ def at_nominal(case: Case) -> Nominal:
             arm = float(tightening.thread_friction_arm(thread.pitch_diameter))
             thread_share = float(friction) * arm / per_preload
             shares = (pitch_share, thread_share, 1.0 - pitch_share - thread_share)
-            release = float(state.settled) * (per_preload - thread.pitch / math.pi)
-            release += x["tightening.prevailing_torque"]
+            if state.assembled > 0.0 and state.settled > 0.0:
+                release = float(state.settled) * (per_preload - thread.pitch / math.pi)
+                release += x["tightening.prevailing_torque"]
     return Nominal(
         path={
             "assembled": float(state.assembled),
