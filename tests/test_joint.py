@@ -206,7 +206,7 @@ def test_a_fastener_hardened_in_tightening_keeps_its_preload(make_case):
     past_yield = {
         **SLEEVE,
         "fastener.property_class": "8.8",
-        "tightening.torque": "75 N·m",
+        "tightening.torque": "68 N·m",
         "friction": {"thread": 0.14, "bearing": 0.14},
     }
     case = make_case(past_yield)
