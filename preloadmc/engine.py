@@ -100,12 +100,20 @@ def margin_function(
     return function
 
 
+def outcome_limits(case: Case, outcome: str) -> tuple[Limit, ...]:
+    """Return what the columns of `margin_function` are: a limit and a state each."""
+    x = {name: law.mean for name, law in case.laws.items()}
+    found = margins(case.joint, case.requirement, x, evaluate(case.joint, x))
+    return tuple(margin.limit for margin in on_side(found, SIDES[outcome]))
+
+
 def sample(
     case: Case,
     *,
     seed: int,
     samples: int | None,
     precision: float | None,
+    most: int = MOST_SAMPLES,
     threads: int = 1,
     progress: Progress | None = None,
 ) -> Samples:
@@ -122,6 +130,8 @@ def sample(
     precision : float or None
         Half width of the 95 % interval over the probability, of each outcome that matters: one
         whose upper limit is below a tenth of what is allowed no longer does.
+    most : int
+        Where sampling for a precision ends if that is not reached before.
     threads : int
         How many threads share the chunks out.
     progress : callable, optional
@@ -148,12 +158,12 @@ def sample(
         assert precision is not None, "a count or a precision"
         if _reached(case, tally, precision):
             return tally.result(f"the asked precision of {100 * precision:g} %")
-        if planned >= MOST_SAMPLES:
+        if planned >= most:
             return tally.result(
-                f"the cap of {MOST_SAMPLES:,} samples; the asked precision of "
+                f"the cap of {most:,} samples; the asked precision of "
                 f"{100 * precision:g} % was not reached"
             )
-        planned = min(2 * planned, MOST_SAMPLES)
+        planned = min(2 * planned, most)
 
 
 def _reached(case: Case, tally: _Tally, precision: float) -> bool:

@@ -23,6 +23,7 @@ from preloadmc.cli.options import (
 )
 from preloadmc.cli.progress import progress_bar
 from preloadmc.errors import UsageError
+from preloadmc.estimates.tail import METHODS
 from preloadmc.questions.run import asked, run
 from preloadmc.report.document import as_json, run_document, run_mark
 from preloadmc.report.folder import check_folder, write_folder
@@ -36,6 +37,11 @@ from preloadmc.report.run_text import run_text
 @overwrite_option
 @seed_option
 @sampling_options
+@click.option(
+    "--method",
+    type=click.Choice(METHODS),
+    help="Force an estimator; the program chooses unless given.",
+)
 @threads_option
 @units_option
 @click.option("--fail-above", type=Share(), help="Exit 3 if an upper limit exceeds this.")
@@ -47,6 +53,7 @@ def command(
     seed: int | None,
     samples: int | None,
     precision: float | None,
+    method: str | None,
     threads: int | None,
     units: str | None,
     fail_above: float | None,
@@ -60,13 +67,16 @@ def command(
     loaded = load_case(case)
     check_json_file(json_file, overwrite)
     if out is not None:
-        check_folder(out, run_mark(loaded, *asked(loaded, seed, samples, precision)), overwrite)
+        check_folder(
+            out, run_mark(loaded, *asked(loaded, seed, samples, precision), method), overwrite
+        )
     with progress_bar("sampling") as progress:
         result = run(
             loaded,
             seed=seed,
             samples=samples,
             precision=precision,
+            method=method,
             threads=threads,
             progress=progress,
         )

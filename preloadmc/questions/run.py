@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.case import Case
+from preloadmc.case import MOST_SAMPLES, Case
 from preloadmc.chance.laws import Tabulated
 from preloadmc.engine import OUTCOMES, Progress, Samples, sample
 from preloadmc.errors import UsageError
@@ -21,8 +21,11 @@ from preloadmc.questions.check import CheckResult, check
 from preloadmc.questions.control import Control, control
 from preloadmc.questions.outcomes import Outcome, allowed
 from preloadmc.questions.rank import RankResult, rank
+from preloadmc.questions.tails import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
 
 QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
+# Plain samples for a precision, before an outcome is left to an estimator of small probabilities.
+FEW_SAMPLES = 2**20
 # A run's own ranking is for its second line; `rank` goes further.
 RUN_BASE_SAMPLES = 2048
 
@@ -69,8 +72,10 @@ class RunResult:
     seed: int
     asked_samples: int | None
     asked_precision: float | None
+    asked_method: str | None
     samples: Samples
     outcomes: tuple[Outcome, ...]
+    estimates: dict[str, OutcomeEstimate]
     stages: tuple[Stage, ...]
     limits: tuple[LimitResult, ...]
     capability: dict[str, float]
@@ -106,6 +111,7 @@ def run(
     seed: int | None = None,
     samples: int | None = None,
     precision: float | None = None,
+    method: str | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> RunResult:
@@ -117,6 +123,9 @@ def run(
         As `load_case` returned it.
     seed, samples, precision : int, int, float, optional
         Those of the case unless given; at most one of ``samples`` and ``precision``.
+    method : {"plain", "importance", "subset"}, optional
+        Forces an estimator of the probabilities. Unless given, plain sampling is kept for each
+        outcome that it resolves, then importance sampling, then subset simulation.
     threads : int, optional
         As many as there are cores unless given; the result does not depend on it.
     progress : callable, optional
@@ -139,12 +148,25 @@ def run(
         seed=seed,
         samples=samples,
         precision=precision,
-        threads=threads or _cores(),
+        most=MOST_SAMPLES if method == "plain" else FEW_SAMPLES,
+        threads=threads or len(os.sched_getaffinity(0)),
         progress=progress,
     )
     checked = check(case)
+    estimates = {
+        name: estimate_outcome(
+            case,
+            drawn,
+            name,
+            seed=seed,
+            precision=USUAL_PRECISION if precision is None else precision,
+            method=method,
+        )
+        for name in OUTCOMES
+    }
     outcomes = tuple(
-        Outcome(name, drawn.probability(name), allowed(case, name)) for name in OUTCOMES
+        Outcome(name, estimate.probability, allowed(case, name))
+        for name, estimate in estimates.items()
     )
     varies = drawn.moments["residual"].m2 > 0.0
     ranking = rank(case, seed=seed, base_samples=RUN_BASE_SAMPLES) if varies else None
@@ -156,8 +178,10 @@ def run(
         seed=seed,
         asked_samples=samples,
         asked_precision=precision,
+        asked_method=method,
         samples=drawn,
         outcomes=outcomes,
+        estimates=estimates,
         stages=tuple(_stage(drawn, name) for name in drawn.moments),
         limits=_limits(drawn),
         capability=_capability(drawn),

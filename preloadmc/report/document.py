@@ -11,6 +11,7 @@ from preloadmc.case import Case
 from preloadmc.estimates.probability import Probability
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult, Stage
+from preloadmc.questions.tails import OutcomeEstimate
 from preloadmc.report.cautions import CAUTIONS, INTERVALS
 
 SCHEMA = 1
@@ -20,7 +21,13 @@ def run_document(result: RunResult) -> dict[str, Any]:
     """Return a run as a document: forces in N."""
     return {
         **_head(result.case, result.seed),
-        **run_mark(result.case, result.seed, result.asked_samples, result.asked_precision),
+        **run_mark(
+            result.case,
+            result.seed,
+            result.asked_samples,
+            result.asked_precision,
+            result.asked_method,
+        ),
         "samples": result.samples.n,
         "answer": list(result.answer),
         "outcomes": {
@@ -28,6 +35,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
                 **probability_document(outcome.probability),
                 "allowed": outcome.allowed,
                 "verdict": outcome.verdict,
+                **_behind(result.estimates[outcome.name]),
             }
             for outcome in result.outcomes
         },
@@ -50,14 +58,35 @@ def run_document(result: RunResult) -> dict[str, Any]:
 
 
 def run_mark(
-    case: Case, seed: int, samples: int | None, precision: float | None
+    case: Case, seed: int, samples: int | None, precision: float | None, method: str | None
 ) -> dict[str, object]:
     """Return the keys that tell one run's document from another's: case and options."""
     return {
         "question": "run",
         "case_sha256": case.sha256,
         "seed": seed,
-        "asked": {"samples": samples, "precision": precision},
+        "asked": {"samples": samples, "precision": precision, "method": method},
+    }
+
+
+def _behind(estimate: OutcomeEstimate) -> dict[str, Any]:
+    """Return the check by a second estimator and the likeliest way to miss."""
+    check, miss = estimate.check, estimate.likeliest
+    return {
+        "check": None
+        if check is None
+        else {**probability_document(check), "model_calls": estimate.check_calls},
+        "likeliest_miss": None
+        if miss is None
+        else {
+            "limit": miss.limit,
+            "state": miss.state,
+            "beta": miss.beta,
+            "inputs": [
+                {"name": item.name, "value": item.value, "mean": item.mean, "z": item.z}
+                for item in miss.inputs
+            ],
+        },
     }
 
 

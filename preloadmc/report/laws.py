@@ -8,11 +8,14 @@ from preloadmc.chance.laws import Constant, Law, Tabulated
 from preloadmc.inputs import input_kind
 from preloadmc.units import (
     PERCENT,
-    RATIO,
     TEMPERATURE,
     TEMPERATURE_DIFFERENCE,
+    Dimension,
     format_quantity,
 )
+
+# The input is the factor that the tool puts on the set value; readers know its scatter.
+TOOL = "tightening.tool"
 
 
 def law_words(name: str, law: Law, system: str = "metric") -> str:
@@ -26,12 +29,9 @@ def law_words(name: str, law: Law, system: str = "metric") -> str:
     >>> law_words("tightening.tool", Normal(1.0, 0.03))
     'normal, mean 0 %, s.d. 3 %'
     """
-    dimension = input_kind(name).dimension
-    relative = name == "tightening.tool"
-    if relative:
-        law, dimension = law.shifted(-1.0), PERCENT
-    elif dimension is RATIO and name in ("tightening.bias", "settling.relaxation"):
-        dimension = PERCENT
+    dimension = _printed(name)
+    if name == TOOL:
+        law = law.shifted(-1.0)
     if isinstance(law, Constant):
         return format_quantity(law.value, dimension, system)
     difference = TEMPERATURE_DIFFERENCE if dimension is TEMPERATURE else dimension
@@ -49,3 +49,21 @@ def law_words(name: str, law: Law, system: str = "metric") -> str:
             f" to {format_quantity(high, dimension, system)}"
         )
     return words
+
+
+def value_words(name: str, value: float, system: str = "metric") -> str:
+    """Return one value of the input ``name`` in words.
+
+    Examples
+    --------
+    >>> value_words("tightening.tool", 0.93)
+    '-7 %'
+    """
+    return format_quantity(value - (name == TOOL), _printed(name), system, 3)
+
+
+def _printed(name: str) -> Dimension:
+    """Return the dimension to print an input in: shares of a set value or preload in per cent."""
+    if name in (TOOL, "tightening.bias", "settling.relaxation"):
+        return PERCENT
+    return input_kind(name).dimension

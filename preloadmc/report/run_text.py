@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from preloadmc.estimates.probability import Probability, reliability_index
+from preloadmc.inputs import input_label
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.wording import probability_words
@@ -16,9 +17,13 @@ from preloadmc.report.case_text import (
     warning_lines,
 )
 from preloadmc.report.cautions import INTERVALS
+from preloadmc.report.laws import value_words
 from preloadmc.report.rank_text import ranking_lines
 from preloadmc.report.tables import aligned, paragraph
 from preloadmc.units import FORCE, format_number, to_unit
+
+# An input that is less than this many s.d. off is not worth naming at the likeliest miss.
+WORTH_NAMING = 0.2
 
 
 def run_text(result: RunResult, system: str = "metric") -> str:
@@ -31,6 +36,9 @@ def run_text(result: RunResult, system: str = "metric") -> str:
         *warning_lines(result.warnings),
         *_outcome_lines(result.outcomes),
         "",
+        *_estimate_lines(result),
+        "",
+        *_likeliest_lines(result, system),
         *_preload_lines(result, system),
         "",
         *_limit_lines(result),
@@ -79,6 +87,58 @@ def _beta(probability: Probability) -> str:
     if probability.bound == "upper":
         return f"> {reliability_index(probability.high):.2f}"
     return f"{probability.beta:.2f}"
+
+
+def _estimate_lines(result: RunResult) -> list[str]:
+    """Return how each probability was obtained, how it was checked, and what is doubted."""
+    lines = []
+    for outcome in result.outcomes:
+        estimate = result.estimates[outcome.name]
+        probability = estimate.probability
+        words = (
+            f"{outcome.label}: {_METHODS[probability.method]}, {probability.samples:,} samples, "
+            f"{probability.model_calls:,} model calls"
+        )
+        if estimate.check is not None:
+            check = estimate.check
+            words += (
+                f"; check by {_METHODS[check.method]}: {probability_words(check)}, "
+                f"{estimate.check_calls:,} calls"
+            )
+        if probability.note:
+            words += f"; {probability.note}"
+        if not probability.reliable:
+            words += ". NOT RELIABLE"
+        lines += paragraph(words + ".", "  ")
+    return lines
+
+
+_METHODS = {
+    "plain": "plain sampling",
+    "importance": "importance sampling",
+    "subset": "subset simulation",
+}
+
+
+def _likeliest_lines(result: RunResult, system: str) -> list[str]:
+    """Return the likeliest way to miss each side of the window, in physical terms."""
+    lines = []
+    for outcome in result.outcomes:
+        miss = result.estimates[outcome.name].likeliest
+        if outcome.name == "outside_window" or miss is None:
+            continue
+        inputs = [
+            f"{input_label(item.name)} {value_words(item.name, item.value, system)} "
+            f"({item.z:+.1f} s.d.)"
+            for item in miss.inputs
+            if abs(item.z) >= WORTH_NAMING
+        ]
+        lines += paragraph(
+            f"The likeliest way to {outcome.label} ({miss.limit}, {miss.state}; beta "
+            f"{miss.beta:.2f}): {', '.join(inputs)}.",
+            "  ",
+        )
+    return [*lines, *([""] if lines else [])]
 
 
 def _preload_lines(result: RunResult, system: str) -> list[str]:

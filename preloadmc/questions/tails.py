@@ -1,0 +1,136 @@
+"""The probability of an outcome by the estimator that suits it, and the likeliest way to miss."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from preloadmc.case import Case
+from preloadmc.chance.streams import named_rng
+from preloadmc.engine import Samples, margin_function, outcome_limits
+from preloadmc.estimates.design_point import DesignPoint, design_points
+from preloadmc.estimates.plain import FirstLook
+from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.tail import TailEstimate, tail_probability
+
+# Half width over value that an interval is to have where no precision is asked: a coefficient of
+# variation of about 10 %.
+USUAL_PRECISION = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class MissedInput:
+    """An input at the likeliest miss: its value, its mean, and how many s.d. of its normal off."""
+
+    name: str
+    value: float
+    mean: float
+    z: float
+
+
+@dataclass(frozen=True, slots=True)
+class LikeliestMiss:
+    """The likeliest way to miss an outcome: the design point, in physical terms.
+
+    ``inputs`` are ordered by how far off they are; ``beta`` is the distance of the point in
+    standard normal space.
+    """
+
+    outcome: str
+    limit: str
+    state: str
+    beta: float
+    inputs: tuple[MissedInput, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OutcomeEstimate:
+    """A probability, the check by a second estimator, and the likeliest way to miss.
+
+    ``check`` and ``likeliest`` are None where there is none.
+    """
+
+    probability: Probability
+    check: Probability | None
+    check_calls: int
+    likeliest: LikeliestMiss | None
+
+
+def estimate_outcome(
+    case: Case, drawn: Samples, outcome: str, *, seed: int, precision: float, method: str | None
+) -> OutcomeEstimate:
+    """Estimate one outcome, by plain sampling where that has resolved it.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    drawn : Samples
+        Its plain samples.
+    outcome : str
+        One of `engine.OUTCOMES`.
+    seed : int
+        Seed; each outcome has a stream of its own.
+    precision : float
+        Wanted half width of the 95 % interval over the value.
+    method : str or None
+        "plain", "importance" or "subset" to force one.
+    """
+    plain = drawn.probability(outcome)
+    d = len(case.uncertain)
+    margins = margin_function(case, outcome)
+    rng = named_rng(seed, f"tail of {outcome}")
+    resolved = plain.relative_half_width <= precision
+    if d == 0 or method == "plain" or (method is None and resolved):
+        points: Sequence[DesignPoint] = ()
+        if case.is_smooth and d:
+            points = design_points(margins, d, rng=rng)
+        return OutcomeEstimate(plain, None, 0, likeliest_miss(case, outcome, points))
+    found = tail_probability(
+        margins, d, rng=rng, smooth=case.is_smooth, precision=precision, method=method
+    )
+    return OutcomeEstimate(
+        _against_plain(found, drawn, outcome),
+        found.check,
+        found.check_calls,
+        likeliest_miss(case, outcome, found.points),
+    )
+
+
+def _against_plain(found: TailEstimate, drawn: Samples, outcome: str) -> Probability:
+    """Say where the plain samples, which are there anyway, contradict the estimate."""
+    look = FirstLook(drawn.misses[outcome], drawn.n)
+    probability = found.probability
+    if not look.contradicts(probability):
+        return probability
+    notes = [note for note in (probability.note, look.words()) if note]
+    return replace(probability, reliable=False, note="; ".join(notes))
+
+
+def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:
+    """Return the nearest design point in physical terms; None where there is none."""
+    true = [point for point in points if point.converged]
+    if not true:
+        return None
+    point = min(true, key=lambda candidate: candidate.beta)
+    limit = outcome_limits(case, outcome)[point.column]
+    columns = case.uncertain
+    x = case.inputs(point.z[None, :], columns)
+    # Where inputs are correlated, z belongs to the Cholesky columns: take each input's own normal.
+    inputs = [
+        MissedInput(
+            name,
+            float(np.asarray(x[name]).item()),
+            case.laws[name].mean,
+            _own_normal(case, name, float(np.asarray(x[name]).item())),
+        )
+        for name in columns
+    ]
+    inputs.sort(key=lambda item: -abs(item.z))
+    return LikeliestMiss(outcome, limit.name, limit.state, point.beta, tuple(inputs))
+
+
+def _own_normal(case: Case, name: str, value: float) -> float:
+    return float(np.asarray(case.laws[name].to_normal(value)).item())
