@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy.special import betaincinv, ndtri
+from scipy.special import betaincinv, ndtri, stdtrit
 
 from preloadmc.errors import UsageError
 
@@ -50,7 +50,7 @@ class Probability:
         >>> print(f"{Probability(7.235e-5, 7e-5, 8e-5, 0.95, 'plain', 1, 1).beta:.2f}")
         3.80
         """
-        return -float(ndtri(self.value))
+        return reliability_index(self.value)
 
     @property
     def per_million(self) -> float:
@@ -77,6 +77,15 @@ class Difference:
     def resolved(self) -> bool:
         """Whether the interval keeps clear of zero: the samples tell the two apart."""
         return self.low > 0.0 or self.high < 0.0
+
+
+def reliability_index(probability: float) -> float:
+    """Return -Phi^-1(probability) (EN 1990:2002, C.3); infinite at zero.
+
+    >>> f"{reliability_index(1.3008e-6):.2f}"
+    '4.70'
+    """
+    return -float(ndtri(probability))
 
 
 def clopper_pearson(misses: int, n: int, confidence: float) -> tuple[float, float]:
@@ -118,6 +127,16 @@ def from_counts(
         misses=misses,
         bound="upper" if misses == 0 else None,
     )
+
+
+def multiplied_interval(
+    value: float, cov: float, freedom: int, confidence: float
+) -> tuple[float, float]:
+    """Interval value·exp(-+ t cov), t Student's quantile: estimates scatter skewed."""
+    if value == 0.0:
+        return 0.0, 1.0
+    factor = math.exp(min(float(stdtrit(freedom, 0.5 + confidence / 2.0)) * cov, 700.0))
+    return value / factor, min(value * factor, 1.0)
 
 
 def paired_difference(
