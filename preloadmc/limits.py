@@ -222,7 +222,9 @@ def as_columns(found: tuple[Margin, ...], n: int) -> Array:
     block = np.empty((len(found), n))
     for row, margin in zip(block, found, strict=True):
         row[:] = margin.values
-    if not np.isfinite(block.sum()):
+    with np.errstate(invalid="ignore"):  # infinite margins of both signs
+        total = block.sum()
+    if not np.isfinite(total):
         names = {
             margin.limit.name
             for margin, row in zip(found, block, strict=True)
