@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.tables import Table
 from preloadmc.chance.laws import Constant, Law, Normal
-from preloadmc.mechanics import compliance, grades, materials, tightening
-from preloadmc.mechanics.fastener import Section, Shank, weakest_section
+from preloadmc.mechanics import grades, materials, tightening
+from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, Section, Shank, weakest_section
 from preloadmc.mechanics.grades import Grade
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread, thread
@@ -55,8 +55,8 @@ def read_fastener(table: Table, draft: Draft) -> FastenerFacts:
         hole_diameter=table.quantity("hole_diameter", LENGTH, above=0.0),
         head_face=table.quantity("bearing_outer_diameter", LENGTH, above=0.0),
         nut_face=table.quantity("nut_bearing_outer_diameter", LENGTH, above=0.0),
-        head=table.choice("head", tuple(compliance.HEAD_LENGTHS), "hexagon") or "hexagon",
-        mate=table.choice("mate", tuple(compliance.MATE_LENGTHS), "nut") or "nut",
+        head=table.choice("head", tuple(HEAD_LENGTHS), "hexagon") or "hexagon",
+        mate=table.choice("mate", tuple(MATE_LENGTHS), "nut") or "nut",
         shanks=_shanks(table),
         seat_factor=1.0,
         grade=_grade(table, found),

@@ -10,7 +10,7 @@ from preloadmc.case_file.tables import Table
 from preloadmc.chance.laws import Constant
 from preloadmc.joint import BearingFace, ClampedPart
 from preloadmc.mechanics import compliance, stripping
-from preloadmc.mechanics.fastener import fastener_segments
+from preloadmc.mechanics.fastener import LENGTHS_SOURCE, fastener_compliance, fastener_segments
 from preloadmc.mechanics.tolerance import SOURCE as TOLERANCE_SOURCE
 from preloadmc.mechanics.tolerance import least_material
 from preloadmc.units import ANGLE, FORCE, LENGTH, STRESS, format_quantity
@@ -149,7 +149,7 @@ def _fastener_from_geometry(
         table.problems.add("fastener.segment", None, str(error))
         return
     value = float(
-        compliance.fastener_compliance(
+        fastener_compliance(
             segments,
             facts.thread.diameter,
             facts.thread.core_area,
@@ -165,7 +165,7 @@ def _fastener_from_geometry(
         table.at("fastener_compliance"),
         f"{1e6 * value:.4g} µm/kN: {facts.head} head, {format_quantity(plain, LENGTH)} of plain "
         f"shank, thread over the rest of the grip, {facts.mate}",
-        compliance.LENGTHS_SOURCE,
+        LENGTHS_SOURCE,
     )
 
 

@@ -1,4 +1,4 @@
-"""Elastic compliance of clamped parts and fastener from their geometry."""
+"""Elastic compliance of the clamped parts from their geometry."""
 
 from __future__ import annotations
 
@@ -8,15 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.mechanics.names import unknown_name
 from preloadmc.units import FloatLike
-
-# Lengths over nominal diameter that stand for head, engaged thread, nut and tapped hole,
-# VDI 2230-1:2003 (values from memory).
-HEAD_LENGTHS = {"hexagon": 0.5, "socket": 0.4}
-MATE_LENGTHS = {"nut": 0.4, "tapped hole": 0.33}
-ENGAGED_THREAD_LENGTH = 0.5
-LENGTHS_SOURCE = "VDI 2230-1:2003, substitute lengths (values from memory)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,17 +46,30 @@ class Layer:
 
 
 @dataclass(frozen=True, slots=True)
-class Segment:
-    """One length of the fastener's shank or free thread: length mm, stressed area mm²."""
+class Piece:
+    """One piece of the pressed volume of a layer; lengths mm.
 
-    length: float
-    area: float
+    Parameters
+    ----------
+    layer : int
+        Place of the layer, from 0 at the head.
+    kind : {"cone", "sleeve"}
+        A cone while the pressure spreads, a sleeve where it fills the layer.
+    side : {"head", "nut"}
+        The pressed face it spreads from.
+    thickness, diameter, hole_diameter : float
+        Thickness, smaller face of the cone (outer diameter of the sleeve) and hole [mm].
+    shape : float
+        Compliance times modulus [1/mm].
+    """
 
-    def __post_init__(self) -> None:
-        if not self.length >= 0:
-            raise ValueError(f"length of a segment cannot be negative: {self.length:g} mm")
-        if not self.area > 0:
-            raise ValueError(f"area of a segment must be above zero, not {self.area:g} mm²")
+    layer: int
+    kind: str
+    side: str
+    thickness: float
+    diameter: float
+    hole_diameter: float
+    shape: float
 
 
 def frustum_stiffness(
@@ -162,6 +167,29 @@ def layer_compliances(
     ------
     ValueError
         A pressed face is no larger than the hole it lies on.
+    """
+    shapes = [0.0] * len(layers)
+    for piece in pressed_pieces(layers, head_bearing_diameter, nut_bearing_diameter, half_angle):
+        shapes[piece.layer] += piece.shape
+    return tuple(shape / layer.modulus for shape, layer in zip(shapes, layers, strict=True))
+
+
+def pressed_pieces(
+    layers: Sequence[Layer],
+    head_bearing_diameter: float,
+    nut_bearing_diameter: float | None,
+    half_angle: float,
+) -> tuple[Piece, ...]:
+    """Cones and sleeves that stand for the clamped layers, from the head on, then from the nut on.
+
+    Parameters
+    ----------
+    layers, head_bearing_diameter, nut_bearing_diameter, half_angle
+        As for `layer_compliances`.
+
+    Returns
+    -------
+    tuple of Piece
 
     Notes
     -----
@@ -170,18 +198,29 @@ def layer_compliances(
     equal faces (Shigley, 9th ed., Sec. 8-5). A single cone for the tapped hole is that of
     VDI 2230-1:2003 (w = 2); for Shigley's way, add the part of the tapped layer down to half a
     diameter and pass the same face at both ends.
+
+    Examples
+    --------
+    Shigley, 9th ed., Ex. 8-5, p. 448: frusta of 0.5, 0.1875 and 0.3125 in, the second from 1.298
+    in, of washer and cover (one steel) on half a diameter of tapped iron.
+
+    >>> stack = [Layer(0.6875, 30.0, 0.625, None), Layer(0.3125, 16.0, 0.625, None)]
+    >>> for piece in pressed_pieces(stack, 0.9375, 0.9375, math.radians(30)):
+    ...     print(piece.layer, piece.side, round(piece.thickness, 4), round(piece.diameter, 3))
+    0 head 0.5 0.938
+    1 nut 0.3125 0.938
+    0 nut 0.1875 1.298
     """
     grip = sum(layer.thickness for layer in layers)
-    tan = math.tan(half_angle)
-    meeting = grip
-    if nut_bearing_diameter is not None:
-        offset = (nut_bearing_diameter - head_bearing_diameter) / (4 * tan)
-        meeting = min(max(grip / 2 + offset, 0.0), grip)
-    shapes = _cone(layers, head_bearing_diameter, meeting, tan)
-    if nut_bearing_diameter is not None:
-        from_nut = _cone(layers[::-1], nut_bearing_diameter, grip - meeting, tan)
-        shapes = [a + b for a, b in zip(shapes, reversed(from_nut), strict=True)]
-    return tuple(shape / layer.modulus for shape, layer in zip(shapes, layers, strict=True))
+    places = range(len(layers))
+    if nut_bearing_diameter is None:
+        return _cone(layers, places, "head", head_bearing_diameter, grip, half_angle)
+    offset = (nut_bearing_diameter - head_bearing_diameter) / (4 * math.tan(half_angle))
+    meeting = min(max(grip / 2 + offset, 0.0), grip)
+    return (
+        *_cone(layers, places, "head", head_bearing_diameter, meeting, half_angle),
+        *_cone(layers, places[::-1], "nut", nut_bearing_diameter, grip - meeting, half_angle),
+    )
 
 
 def clamped_compliance(
@@ -217,38 +256,42 @@ def clamped_compliance(
     return total
 
 
-def _cone(layers: Sequence[Layer], face: float, depth: float, tan: float) -> list[float]:
-    """Compliance times modulus of each layer, down to a depth below the pressed face."""
-    shapes = []
+def _cone(
+    layers: Sequence[Layer],
+    places: Sequence[int],
+    side: str,
+    face: float,
+    depth: float,
+    half_angle: float,
+) -> tuple[Piece, ...]:
+    """Pieces of one cone, layer by layer, down to a depth below the pressed face."""
+    pieces = []
+    tan = math.tan(half_angle)
     diameter, left = face, depth
-    for layer in layers:
+    for place in places:
+        layer = layers[place]
         thickness = min(layer.thickness, left)
         left -= thickness
         if thickness <= 0:
-            shapes.append(0.0)
             continue
         limit = math.inf if layer.outer_diameter is None else layer.outer_diameter
+        hole = layer.hole_diameter
         diameter = min(diameter, limit)
-        if diameter <= layer.hole_diameter:
+        if diameter <= hole:
             raise ValueError(
                 f"pressed face ({diameter:g} mm) must be larger than the hole it lies on"
-                f" ({layer.hole_diameter:g} mm)"
+                f" ({hole:g} mm)"
             )
         conical = min(thickness, (limit - diameter) / (2 * tan))
-        shape = _frustum_shape(conical, diameter, layer.hole_diameter, tan)
+        if conical > 0:
+            shape = 1 / float(frustum_stiffness(conical, 1.0, diameter, hole, half_angle))
+            pieces.append(Piece(place, "cone", side, conical, diameter, hole, shape))
         if conical < thickness:
-            sleeve = sleeve_stiffness(thickness - conical, 1.0, limit, layer.hole_diameter)
-            shape += float(1 / sleeve)
-        shapes.append(shape)
+            rest = thickness - conical
+            shape = 1 / float(sleeve_stiffness(rest, 1.0, limit, hole))
+            pieces.append(Piece(place, "sleeve", side, rest, limit, hole, shape))
         diameter += 2 * conical * tan
-    return shapes
-
-
-def _frustum_shape(thickness: float, face: float, hole: float, tan: float) -> float:
-    """Compliance times modulus of a frustum; nothing for no thickness."""
-    far = face + 2 * thickness * tan
-    ratio = (far - hole) * (face + hole) / ((far + hole) * (face - hole))
-    return math.log(ratio) / (math.pi * hole * tan)
+    return tuple(pieces)
 
 
 def cone_angle_through(bearing_diameter: float, grip: float, outer_diameter: float) -> float:
@@ -305,58 +348,3 @@ def cone_angle_tapped(bearing_diameter: float, grip: float, outer_diameter: floa
     """
     beta, y = grip / bearing_diameter, outer_diameter / bearing_diameter
     return math.atan(0.348 + 0.013 * math.log(beta) + 0.193 * math.log(y))
-
-
-def fastener_compliance(
-    segments: Sequence[Segment],
-    diameter: float,
-    core_area: float,
-    modulus: FloatLike,
-    head: str,
-    mate: str,
-    mate_modulus: FloatLike,
-) -> FloatLike:
-    """Compliance of the whole fastener: head, segments within the grip, engaged thread, mate.
-
-    Parameters
-    ----------
-    segments : sequence of Segment
-        Shank, waist and free thread between head and mate, lengths adding to the grip.
-    diameter, core_area : float
-        Nominal diameter d [mm] and area A_d3 of the core [mm²].
-    modulus : float or ndarray
-        E of the fastener [MPa].
-    head : {"hexagon", "socket"}
-        Kind of head.
-    mate : {"nut", "tapped hole"}
-        What the thread engages.
-    mate_modulus : float or ndarray
-        E of the nut, or of the part with the tapped hole [MPa].
-
-    Returns
-    -------
-    float or ndarray
-        ``delta_S = l_SK/(E A_N) + sum l_i/(E A_i) + 0.5 d/(E A_d3) + l_M/(E_M A_N)`` [mm/N] with
-        ``A_N = pi d²/4``; l_SK = 0.5 d (hexagon) or 0.4 d (socket); l_M = 0.4 d (nut) or 0.33 d
-        (tapped hole).
-
-    Raises
-    ------
-    ValueError
-        An unknown head or mate.
-
-    Notes
-    -----
-    VDI 2230-1:2003, Sec. 5.1.1 (from memory). The free thread's area is A_d3 there; Shigley,
-    9th ed., eq. 8-17, takes As and leaves out head, engaged thread and nut.
-    """
-    if head not in HEAD_LENGTHS:
-        raise unknown_name("head", head, HEAD_LENGTHS)
-    if mate not in MATE_LENGTHS:
-        raise unknown_name("mate of the thread", mate, MATE_LENGTHS)
-    nominal_area = math.pi / 4 * diameter * diameter
-    own = HEAD_LENGTHS[head] * diameter / nominal_area
-    own += ENGAGED_THREAD_LENGTH * diameter / core_area
-    own += sum(segment.length / segment.area for segment in segments)
-    mated = MATE_LENGTHS[mate] * diameter / nominal_area
-    return own / modulus + mated / mate_modulus

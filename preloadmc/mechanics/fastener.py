@@ -1,4 +1,4 @@
-"""The fastener's shape: shank, waist and free thread within the grip, and the weakest section."""
+"""The fastener's shape: its segments within the grip, weakest section and compliance."""
 
 from __future__ import annotations
 
@@ -6,8 +6,30 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from preloadmc.mechanics.compliance import Segment
+from preloadmc.mechanics.names import unknown_name
 from preloadmc.mechanics.thread import MM_PER_INCH, Thread
+from preloadmc.units import FloatLike
+
+# Lengths over nominal diameter that stand for head, engaged thread, nut and tapped hole,
+# VDI 2230-1:2003 (values from memory).
+HEAD_LENGTHS = {"hexagon": 0.5, "socket": 0.4}
+MATE_LENGTHS = {"nut": 0.4, "tapped hole": 0.33}
+ENGAGED_THREAD_LENGTH = 0.5
+LENGTHS_SOURCE = "VDI 2230-1:2003, substitute lengths (values from memory)"
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """One length of the fastener's shank or free thread: length mm, stressed area mm²."""
+
+    length: float
+    area: float
+
+    def __post_init__(self) -> None:
+        if not self.length >= 0:
+            raise ValueError(f"length of a segment cannot be negative: {self.length:g} mm")
+        if not self.area > 0:
+            raise ValueError(f"area of a segment must be above zero, not {self.area:g} mm²")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +57,21 @@ class Section:
 
     area: float
     diameter: float
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One term of the fastener's compliance: length mm, area mm², modulus MPa."""
+
+    name: str
+    length: float
+    area: float
+    modulus: FloatLike
+
+    @property
+    def compliance(self) -> FloatLike:
+        """Compliance ``l/(E A)`` [mm/N]."""
+        return self.length / (self.modulus * self.area)
 
 
 def fastener_segments(
@@ -140,3 +177,100 @@ def usual_thread_length(thread: Thread, fastener_length: float) -> float:
     else:
         extra = (0.25 if fastener_length <= 6 * MM_PER_INCH else 0.5) * MM_PER_INCH
     return min(2 * thread.diameter + extra, fastener_length)
+
+
+def fastener_compliance(
+    segments: Sequence[Segment],
+    diameter: float,
+    core_area: float,
+    modulus: FloatLike,
+    head: str,
+    mate: str,
+    mate_modulus: FloatLike,
+) -> FloatLike:
+    """Compliance of the whole fastener: head, segments within the grip, engaged thread, mate.
+
+    Parameters
+    ----------
+    segments : sequence of Segment
+        Shank, waist and free thread between head and mate, lengths adding to the grip.
+    diameter, core_area : float
+        Nominal diameter d [mm] and area A_d3 of the core [mm²].
+    modulus : float or ndarray
+        E of the fastener [MPa].
+    head : {"hexagon", "socket"}
+        Kind of head.
+    mate : {"nut", "tapped hole"}
+        What the thread engages.
+    mate_modulus : float or ndarray
+        E of the nut, or of the part with the tapped hole [MPa].
+
+    Returns
+    -------
+    float or ndarray
+        ``delta_S = l_SK/(E A_N) + sum l_i/(E A_i) + 0.5 d/(E A_d3) + l_M/(E_M A_N)`` [mm/N] with
+        ``A_N = pi d²/4``; l_SK = 0.5 d (hexagon) or 0.4 d (socket); l_M = 0.4 d (nut) or 0.33 d
+        (tapped hole).
+
+    Raises
+    ------
+    ValueError
+        An unknown head or mate.
+
+    Notes
+    -----
+    VDI 2230-1:2003, Sec. 5.1.1 (from memory). The free thread's area is A_d3 there; Shigley,
+    9th ed., eq. 8-17, takes As and leaves out head, engaged thread and nut.
+    """
+    total: FloatLike = 0.0
+    for term in fastener_terms(segments, diameter, core_area, modulus, head, mate, mate_modulus):
+        total = total + term.compliance
+    return total
+
+
+def fastener_terms(
+    segments: Sequence[Segment],
+    diameter: float,
+    core_area: float,
+    modulus: FloatLike,
+    head: str,
+    mate: str,
+    mate_modulus: FloatLike,
+) -> tuple[Term, ...]:
+    """Terms of the fastener's compliance from the head on.
+
+    Parameters
+    ----------
+    segments, diameter, core_area, modulus, head, mate, mate_modulus
+        As for `fastener_compliance`.
+
+    Returns
+    -------
+    tuple of Term
+        Named "head", "segment 1" and on, "engaged thread", then the mate.
+
+    Raises
+    ------
+    ValueError
+        An unknown head or mate.
+
+    Examples
+    --------
+    >>> terms = fastener_terms([Segment(30.0, 76.25)], 12.0, 76.25, 205e3, "hexagon", "nut", 205e3)
+    >>> [(term.name, round(term.length, 2)) for term in terms]
+    [('head', 6.0), ('segment 1', 30.0), ('engaged thread', 6.0), ('nut', 4.8)]
+    """
+    if head not in HEAD_LENGTHS:
+        raise unknown_name("head", head, HEAD_LENGTHS)
+    if mate not in MATE_LENGTHS:
+        raise unknown_name("mate of the thread", mate, MATE_LENGTHS)
+    nominal_area = math.pi / 4 * diameter * diameter
+    return (
+        Term("head", HEAD_LENGTHS[head] * diameter, nominal_area, modulus),
+        *(
+            Term(f"segment {place}", segment.length, segment.area, modulus)
+            for place, segment in enumerate(segments, 1)
+        ),
+        Term("engaged thread", ENGAGED_THREAD_LENGTH * diameter, core_area, modulus),
+        Term(mate, MATE_LENGTHS[mate] * diameter, nominal_area, mate_modulus),
+    )

@@ -9,15 +9,14 @@ import pytest
 
 from preloadmc.mechanics.compliance import (
     Layer,
-    Segment,
     clamped_compliance,
     cone_angle_tapped,
     cone_angle_through,
-    fastener_compliance,
     frustum_stiffness,
     layer_compliances,
     sleeve_stiffness,
 )
+from preloadmc.mechanics.fastener import Segment, fastener_compliance
 from preloadmc.mechanics.service import load_factor
 from preloadmc.mechanics.thread import thread
 

@@ -6,10 +6,10 @@ import math
 
 import pytest
 
-from preloadmc.mechanics.compliance import fastener_compliance
 from preloadmc.mechanics.fastener import (
     Section,
     Shank,
+    fastener_compliance,
     fastener_segments,
     usual_thread_length,
     weakest_section,

@@ -18,6 +18,7 @@ from preloadmc.mechanics import (
     bounds,
     compliance,
     control,
+    fastener,
     hardening,
     loosening,
     losses,
@@ -139,8 +140,13 @@ FORMULAS = [
 # Formulas of records and words rather than plain numbers: their own tests below.
 COMPOSED = {
     compliance.clamped_compliance,
-    compliance.fastener_compliance,
+    fastener.fastener_compliance,
     compliance.layer_compliances,
+    compliance.pressed_pieces,
+    fastener.fastener_segments,
+    fastener.fastener_terms,
+    fastener.usual_thread_length,
+    fastener.weakest_section,
     losses.embedding_total,
     thermal.thermal_growth,
 }
@@ -149,6 +155,7 @@ ROOM = (
     bounds,
     compliance,
     control,
+    fastener,
     hardening,
     loosening,
     losses,
@@ -239,15 +246,15 @@ def test_a_change_of_units_leaves_the_stack_alone(thickness, outer, nut, force, 
 
 @given(force=SCALE, length=SCALE)
 def test_a_change_of_units_leaves_fastener_and_growth_alone(force, length):
-    def fastener(force, length):
+    def whole(force, length):
         modulus = 205e3 * _factor(STRESS, force, length)
-        segment = compliance.Segment(20.0 * length, 84.0 * length**2)
-        return compliance.fastener_compliance(
+        segment = fastener.Segment(20.0 * length, 84.0 * length**2)
+        return fastener.fastener_compliance(
             [segment], 12.0 * length, 76.0 * length**2, modulus, "socket", "tapped hole", modulus
         )
 
-    expected = fastener(1.0, 1.0) * _factor(COMPLIANCE, force, length)
-    assert fastener(force, length) == pytest.approx(expected, rel=1e-12)
+    expected = whole(1.0, 1.0) * _factor(COMPLIANCE, force, length)
+    assert whole(force, length) == pytest.approx(expected, rel=1e-12)
     growth = thermal.thermal_growth([12e-6], [30.0 * length], [80.0])
     assert growth == pytest.approx(thermal.thermal_growth([12e-6], [30.0], [80.0]) * length)
 
