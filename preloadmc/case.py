@@ -14,6 +14,7 @@ from preloadmc.joint import Joint
 from preloadmc.limits import Requirement
 from preloadmc.units import Array, FloatLike
 
+SHARED_BY = ("tool", "lot", "joint")
 MOST_SAMPLES = 200_000_000
 # A positive quantity whose law reaches zero with less than this is cut off at zero.
 NEGLIGIBLE_BELOW_ZERO = 1e-9
@@ -26,6 +27,24 @@ class Assumption:
     path: str
     value: str
     source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """Scatter in common: the joints of one tool, lot or joint share this much of the variance."""
+
+    by: str
+    fraction: float
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """What a joint costs, and what each miss costs, in ``currency``."""
+
+    per_joint: float
+    per_under: float
+    per_over: float
+    currency: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +61,9 @@ class Case:
     """Everything one case file says, in N, mm, MPa, K.
 
     ``laws`` holds every input in the order of the fixed list; ``correlations`` are those of the
-    standard normals. ``source`` is the file as given, ``text`` its content.
+    standard normals; ``shared`` what several joints have in common, which leaves the probability
+    of one joint as it is. ``source`` is the file as given, ``text`` its content. Each of the
+    ``alternatives`` is a whole case of its own ``name``.
     """
 
     name: str
@@ -53,10 +74,13 @@ class Case:
     joint: Joint
     laws: Mapping[str, Law]
     correlations: Mapping[tuple[str, str], float]
+    shared: Mapping[str, Shared]
     requirement: Requirement
     sampling: Sampling
     assumptions: tuple[Assumption, ...]
     warnings: tuple[str, ...]
+    cost: Cost | None
+    alternatives: tuple[Case, ...]
 
     @property
     def uncertain(self) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ import numpy as np
 from preloadmc.errors import NotFiniteError
 from preloadmc.joint import PLASTIC_METHODS, Inputs, Joint, JudgedState, State, thread_friction
 from preloadmc.joint.assembly import LATER_TORSION
-from preloadmc.mechanics import service, stress
+from preloadmc.mechanics import loosening, service, stress
 from preloadmc.units import Array, FloatLike
 
 UNDER, OVER = "under", "over"
@@ -176,8 +176,47 @@ def _others(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> 
         if judged.axial is not None and governs != "separation":
             needed = needed_preload(joint, "separation", judged)
             yield Margin(Limit("separation", judged.name, ()), judged.preload - needed, needed)
+        if (
+            joint.securing is not None
+            and judged.transverse is not None
+            and (judged.joint_friction is not None)
+        ):
+            values = _held_while_slipping(joint, requirement, x, judged)
+            yield Margin(Limit("loosening by transverse slip", judged.name, ()), values, 1.0)
     yield from _stressed(joint, x, state)
     yield from _back_off(joint, x, state)
+
+
+def _held_while_slipping(
+    joint: Joint, requirement: Requirement, x: Inputs, judged: JudgedState
+) -> FloatLike:
+    """Return how far the joint is from loosening by slip, as a share: below zero it loosens.
+
+    Either the parts do not slip, or the securing element holds by its own rule.
+    """
+    securing = joint.securing
+    assert securing is not None
+    needed = needed_preload(joint, "slip", judged)
+    no_slip = (judged.preload - needed) / np.maximum(needed, 1.0)
+    rule = securing.element.loosening
+    held: FloatLike
+    if rule == "prevailing torque" and securing.worn_torque is not None:
+        # None is assured where an axial load acts while the parts slip.
+        assured = loosening.preload_held_by_prevailing_torque(
+            securing.worn_torque, joint.thread.pitch
+        )
+        wanted = x.get("requirement.minimum_preload", needed)
+        axial = 0.0 if judged.axial is None else judged.axial
+        held = np.where(np.asarray(axial) != 0.0, -1.0, assured / np.maximum(wanted, 1.0) - 1.0)
+    elif rule == "ramp" and securing.ramp_angle is not None and securing.bites:
+        lead = joint.thread.lead_angle
+        held = loosening.ramp_excess(securing.ramp_angle, lead) / lead
+    elif rule == "breakaway torque" and securing.breakaway_torque is not None:
+        pitch_torque = loosening.pitch_torque(np.maximum(judged.preload, 1.0), joint.thread.pitch)
+        held = securing.breakaway_torque / pitch_torque - 1.0
+    else:
+        return no_slip
+    return np.maximum(no_slip, held)
 
 
 def _stressed(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
@@ -207,7 +246,7 @@ def _stressed(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
 def _back_off(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
     """Spontaneous back-off: the release torque per preload must stay positive."""
     per_preload = state.assembly.per_preload
-    if per_preload is None or thread_friction(joint, x, per_preload) is None:
+    if per_preload is None or thread_friction(joint, x) is None:
         return
     pitch = joint.thread.pitch
     yield Margin(

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from pathlib import Path
 
-from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, Assumption
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, SHARED_BY, Assumption, Shared
 from preloadmc.case_file.law_table import read_law
 from preloadmc.case_file.tables import Problems, Table
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import input_kind
+from preloadmc.units import RATIO
 
 NOT_GIVEN = "not given in the case file"
 
@@ -16,9 +19,11 @@ NOT_GIVEN = "not given in the case file"
 class Draft:
     """Collects what the sections of one file say."""
 
-    def __init__(self, problems: Problems) -> None:
+    def __init__(self, problems: Problems, folder: Path) -> None:
         self.problems = problems
+        self.folder = folder
         self.laws: dict[str, Law] = {}
+        self.shared: dict[str, Shared] = {}
         self.correlations: dict[tuple[str, str], float] = {}
         self.assumptions: list[Assumption] = []
         self.warnings: list[str] = []
@@ -32,7 +37,22 @@ class Draft:
         law = read_law(table, key, input_kind(name).dimension, offset)
         if law is not None and self._possible(table, key, name, law):
             self.laws[name] = law
+            self._read_shared(table, key, name)
         return law
+
+    def _read_shared(self, table: Table, key: str, name: str) -> None:
+        """Read what share of a law's variance several joints have in common."""
+        given = table.raw(key)
+        if not isinstance(given, Mapping) or "shared" not in given:
+            return
+        shared = table.table(key).table("shared")
+        by = shared.choice("by", SHARED_BY, None)
+        fraction = shared.quantity("fraction", RATIO, above=0.0, high=1.0)
+        if "fraction" not in shared:
+            shared.missing("fraction", "the share of the variance in common, up to 1")
+        shared.close()
+        if by is not None and fraction is not None:
+            self.shared[name] = Shared(by, fraction)
 
     def read_or_assume(
         self, table: Table, key: str, name: str, value: float, words: str, *, offset: float = 0.0

@@ -69,7 +69,7 @@ class _LawReader:
             if len(self.table.problems.found) == before:
                 self.table.problem("", f"{error}")
             law = None
-        self.table.close("law", "coverage")
+        self.table.close("law", "coverage", "shared")
         return law
 
     def _location(self, key: str) -> float:

@@ -8,11 +8,14 @@ from dataclasses import dataclass
 from preloadmc.case import NEGLIGIBLE_BELOW_ZERO
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.tables import Table
-from preloadmc.chance.laws import Constant, LogNormal
+from preloadmc.case_file.tool_table import TOOL_KEYS, read_tool
+from preloadmc.chance import spreads
+from preloadmc.chance.laws import Constant, LogNormal, Normal
 from preloadmc.inputs import layer_input, state_input
 from preloadmc.joint import METHODS, TORQUE_METHODS
 from preloadmc.mechanics import losses
-from preloadmc.units import RATIO, SMALL_LENGTH, format_quantity
+from preloadmc.mechanics.scatter_table import typical_scatter
+from preloadmc.units import FORCE, RATIO, SMALL_LENGTH, format_quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,11 @@ def read_tightening(table: Table, draft: Draft) -> str:
     method = table.choice("method", tuple(METHODS), None) or ""
     controls = _CONTROLS.get(method, ())
     for key, words in controls:
-        draft.require(table, key, f"tightening.{key}", words)
+        given = table.raw(key)
+        if key == "preload" and isinstance(given, Mapping) and "typical" in given:
+            _read_typical(table.table(key), draft)
+        else:
+            draft.require(table, key, f"tightening.{key}", words)
     for key in dict.fromkeys(key for others in _CONTROLS.values() for key, _ in others):
         if method and key in table.data and key not in {known for known, _ in controls}:
             table.problem(key, f"nothing: the method '{method}' does not control it")
@@ -115,20 +122,60 @@ def read_tightening(table: Table, draft: Draft) -> str:
         draft.laws["tightening.tool"] = Constant(1.0)
     else:
         draft.read_or_assume(table, "bias", "tightening.bias", 0.0, "0: no tool bias")
-        draft.read_or_assume(
-            table, "tool", "tightening.tool", 1.0, "none: the tool repeats exactly", offset=1.0
-        )
+        _read_tool(table, draft)
     draft.read_or_assume(table, "prevailing_torque", "tightening.prevailing_torque", 0.0, "0: none")
     table.close()
     return method
 
 
-def read_settling(table: Table, draft: Draft, layers: int, mate: str) -> None:
+def _read_typical(table: Table, draft: Draft) -> None:
+    """Read a stated scatter as a row of the shipped table, asked for by name."""
+    name = table.text("typical", "a row of the table of typical scatter")
+    nominal = table.quantity("nominal", FORCE, above=0.0)
+    coverage = table.choice("coverage", spreads.COVERAGES, None)
+    end = table.choice("case", ("best", "worst"), "worst")
+    if "nominal" not in table:
+        table.missing("nominal", "the middle preload")
+    table.close()
+    try:
+        row = typical_scatter(name)
+    except ValueError as error:
+        table.problem("typical", str(error))
+        return
+    if nominal is None or coverage is None:
+        return
+    half = row.high if end == "worst" else row.low
+    sd = spreads.sd_from_half_width(half, coverage) * nominal
+    draft.laws["tightening.preload"] = Normal(nominal, sd)
+    draft.assume(
+        table.path,
+        f"normal, mean {format_quantity(nominal, FORCE)}, s.d. {format_quantity(sd, FORCE, digits=3)}"
+        f": '{row.name}', +-{100 * half:.3g} % at its {end}, read as {coverage}",
+        f"{row.source}; it does not say which share of joints the band holds",
+    )
+
+
+def _read_tool(table: Table, draft: Draft) -> None:
+    """Read the tool's scatter about the set value, as a law or as it is bought and tested."""
+    given = table.raw("tool")
+    if isinstance(given, Mapping) and given.keys() & set(TOOL_KEYS):
+        law = read_tool(table.table("tool"), draft)
+        if law is not None:
+            draft.laws["tightening.tool"] = law
+        return
+    draft.read_or_assume(
+        table, "tool", "tightening.tool", 1.0, "none: the tool repeats exactly", offset=1.0
+    )
+
+
+def read_settling(
+    table: Table, draft: Draft, layers: int, mate: str, extra_interfaces: int
+) -> None:
     """Read [settling]."""
     name = "settling.embedding"
     given = table.raw("embedding")
     if isinstance(given, Mapping) and "roughness" in given:
-        _embedding_from_roughness(table.table("embedding"), draft, layers, mate)
+        _embedding_from_roughness(table.table("embedding"), draft, layers, mate, extra_interfaces)
     else:
         draft.read_or_assume(table, "embedding", name, 0.0, "0: nothing embeds")
     draft.read_or_assume(table, "relaxation", "settling.relaxation", 0.0, "0: nothing relaxes")
@@ -140,7 +187,9 @@ def read_settling(table: Table, draft: Draft, layers: int, mate: str) -> None:
     table.close()
 
 
-def _embedding_from_roughness(table: Table, draft: Draft, layers: int, mate: str) -> None:
+def _embedding_from_roughness(
+    table: Table, draft: Draft, layers: int, mate: str, extra_interfaces: int
+) -> None:
     """Embedding as a guide value: by roughness class, load direction and interfaces."""
     roughness = table.choice("roughness", losses.ROUGHNESS_CLASSES, None)
     direction = table.choice("load_direction", losses.LOAD_DIRECTIONS, None)
@@ -157,7 +206,7 @@ def _embedding_from_roughness(table: Table, draft: Draft, layers: int, mate: str
         return
     seats = 2 if mate == "nut" else 1
     # The last interface of a tapped joint lies on the tapped part, which is no layer.
-    inner = layers - 1 if mate == "nut" else layers
+    inner = (layers - 1 if mate == "nut" else layers) + extra_interfaces
     value = losses.embedding_total(roughness, direction, seats, inner) + coated * (coating or 0.0)
     draft.laws["settling.embedding"] = (
         Constant(value) if cov is None else LogNormal(value, cov * value)

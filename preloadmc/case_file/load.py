@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,8 @@ from preloadmc.case_file.life_sections import (
     read_temperature,
     read_tightening,
 )
+from preloadmc.case_file.merging import merged
+from preloadmc.case_file.securing_section import read_cost, read_securing
 from preloadmc.case_file.stack_section import (
     bearing_faces,
     read_clamped,
@@ -31,6 +34,8 @@ from preloadmc.errors import CaseError, Problem
 from preloadmc.inputs import input_order
 from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS, ClampedPart, Joint
 
+# What a case is called beside its alternatives, unless it has a name.
+AS_IT_IS = "as it is"
 # A case file is a page of text; anything far larger is another file.
 LARGEST_FILE = 1_000_000
 
@@ -90,21 +95,64 @@ def _unusable(path: Path, words: str) -> CaseError:
 
 
 def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> Case:
-    """Return the case that the tables of a file describe; `load_case` says the rest."""
+    """Return the case that the tables of a file describe; `load_case` says the rest.
+
+    Each [[alternative]] is the case with its own tables merged in.
+    """
     problems = Problems()
-    draft = Draft(problems)
+    changes = Table(data, "", problems).tables("alternative")
+    own = {key: value for key, value in data.items() if key != "alternative"}
+    file = _File(source, text, sha256)
+    case = _read(own, problems, file)
+    alternatives = []
+    names = {AS_IT_IS if case is None else case.name}
+    for change in changes:
+        name = change.text("name", "a name for the alternative")
+        if not name or name in names:
+            change.problem("name", "a name of its own for the alternative")
+            continue
+        names.add(name)
+        found = Problems()
+        alternatives.append(_read(merged(own, change.data), found, file))
+        for problem in found.found:
+            if problem not in problems.found:
+                path = f"{change.path}.{problem.path}"
+                problems.found.append(replace(problem, path=path))
+    if case is None or problems.found:
+        raise CaseError(source, tuple(problems.found))
+    return replace(case, alternatives=tuple(each for each in alternatives if each is not None))
+
+
+@dataclass(frozen=True, slots=True)
+class _File:
+    source: str
+    text: str
+    sha256: str
+
+
+def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | None:
+    """Return one case without its alternatives, or None with the problems noted."""
+    draft = Draft(problems, Path(file.source).parent)
     root = Table(data, "", problems)
-    title = root.text("title", "a title", default=Path(source).stem)
+    title = root.text("title", "a title", default=Path(file.source).stem)
+    name = root.text("name", "what this case is called beside its alternatives", default=AS_IT_IS)
+    securing = read_securing(root.table("securing"), draft)
     fastener = read_fastener(root.table("fastener"), draft)
     parts = read_clamped(root.tables("clamped"), draft, fastener.hole_diameter)
     method = read_tightening(root.table("tightening"), draft)
     uses_nut_factor = read_friction(root.table("friction"), draft, method)
-    read_settling(root.table("settling"), draft, len(parts), fastener.mate)
+    if securing is not None and securing.element.needs_prevailing_torque:
+        tightening = root.table("tightening")
+        if "prevailing_torque" not in tightening:
+            tightening.missing("prevailing_torque", f"{securing.element.name} has one")
+    interfaces = 0 if securing is None else securing.element.extra_interfaces
+    read_settling(root.table("settling"), draft, len(parts), fastener.mate, interfaces)
     shares = read_stiffness(root.table("joint"), draft, fastener, parts)
     states, direct = read_temperature(root.table("temperature"), draft, len(parts))
     load = read_load(root.table("load"), draft)
     requirement = read_requirement(root.table("requirement"), draft, fastener, method)
     sampling = read_sampling(root.table("sampling"), draft)
+    cost = read_cost(root.table("cost"), draft)
     root.close()
     _check_torsion(draft, method, uses_nut_factor)
     _check_plastic(draft, method, parts)
@@ -116,7 +164,7 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     tensile = draft.laws.get("fastener.tensile_strength")
     stripping = stripping_force(fastener, draft, None if tensile is None else tensile.mean)
     if problems.found or not (fastener.thread and fastener.material and fastener.section):
-        raise CaseError(source, tuple(problems.found))
+        return None
     joint = Joint(
         thread=fastener.thread,
         section=fastener.section,
@@ -133,20 +181,24 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
         load_introduction=load.load_introduction,
         bearing_faces=faces,
         stripping_force=stripping,
+        securing=securing,
     )
     return Case(
-        name=Path(source).stem,
+        name=name,
         title=title,
-        source=source,
-        text=text,
-        sha256=sha256,
+        source=file.source,
+        text=file.text,
+        sha256=file.sha256,
         joint=joint,
         laws=dict(sorted(draft.laws.items(), key=lambda item: input_order(item[0]))),
         correlations=draft.correlations,
+        shared=draft.shared,
         requirement=requirement,
         sampling=sampling,
         assumptions=tuple(draft.assumptions),
         warnings=tuple(draft.warnings),
+        cost=cost,
+        alternatives=(),
     )
 
 

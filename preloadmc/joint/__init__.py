@@ -10,7 +10,7 @@ from preloadmc.joint.assembly import (
     thread_friction,
     torque_per_preload,
 )
-from preloadmc.joint.facts import BearingFace, ClampedPart, Joint
+from preloadmc.joint.facts import BearingFace, ClampedPart, Joint, Securing
 from preloadmc.joint.life import JudgedState, State, evaluate
 
 __all__ = [
@@ -23,6 +23,7 @@ __all__ = [
     "Inputs",
     "Joint",
     "JudgedState",
+    "Securing",
     "State",
     "control_factor",
     "evaluate",

@@ -56,7 +56,17 @@ def total_compliance(x: Inputs) -> FloatLike:
 
 
 def torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
-    """Return tightening torque per preload [mm]; None where no friction under the head is known."""
+    """Return tightening torque per preload [mm]; None where no friction under the head is known.
+
+    A securing element asks its share of torque on top, taken up at the seat.
+    """
+    plain = _plain_torque_per_preload(joint, x)
+    if plain is None or joint.securing is None:
+        return plain
+    return plain * joint.securing.element.torque_ratio
+
+
+def _plain_torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
     if joint.uses_nut_factor:
         return tightening.torque_per_preload_from_nut_factor(
             x["friction.nut_factor"], joint.thread.diameter
@@ -72,12 +82,15 @@ def torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
     )
 
 
-def thread_friction(joint: Joint, x: Inputs, per_preload: FloatLike | None) -> FloatLike | None:
+def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:
     """Return thread friction, solved from the nut factor where none is given (equal frictions)."""
     if "friction.thread" in x:
         return x["friction.thread"]
-    if per_preload is None or "fastener.bearing_diameter" not in x:
+    if "friction.nut_factor" not in x or "fastener.bearing_diameter" not in x:
         return None
+    per_preload = tightening.torque_per_preload_from_nut_factor(
+        x["friction.nut_factor"], joint.thread.diameter
+    )
     return tightening.equal_friction_from_torque_per_preload(
         per_preload,
         joint.thread.pitch,
@@ -106,7 +119,7 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
         Inputs by name, in N, mm, MPa, K, rad.
     """
     per_preload = torque_per_preload(joint, x)
-    friction = thread_friction(joint, x, per_preload)
+    friction = thread_friction(joint, x)
     strength = _strength(joint, x, friction)
     return METHODS[joint.method](joint, x, per_preload, friction, strength)
 

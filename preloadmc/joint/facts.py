@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from preloadmc.mechanics.fastener import Section
 from preloadmc.mechanics.materials import Material
+from preloadmc.mechanics.securing import SecuringElement
 from preloadmc.mechanics.thread import Thread
 
 
@@ -26,6 +27,22 @@ class BearingFace:
 
     where: str
     limiting_force: float
+
+
+@dataclass(frozen=True, slots=True)
+class Securing:
+    """A securing element with what the case says of it.
+
+    ``worn_torque`` [N·mm] is the prevailing torque left in self-loosening, ``breakaway_torque``
+    [N·mm] that of a cured bond, ``ramp_angle`` [rad] that of wedge-locking washers; None where
+    they do not belong to the element. ``bites`` is False where the seat is too hard for its teeth.
+    """
+
+    element: SecuringElement
+    worn_torque: float | None
+    breakaway_torque: float | None
+    ramp_angle: float | None
+    bites: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +71,7 @@ class Joint:
     load_introduction: float
     bearing_faces: tuple[BearingFace, ...]
     stripping_force: float | None
+    securing: Securing | None
 
     @property
     def clamp_length(self) -> float:

@@ -76,7 +76,7 @@ def at_nominal(case: Case) -> Nominal:
     thread = case.joint.thread
     state = evaluate(case.joint, x)
     assembly = state.assembly
-    friction = thread_friction(case.joint, x, assembly.per_preload)
+    friction = thread_friction(case.joint, x)
     shares = release = nut_factor = None
     if assembly.per_preload is not None:
         per_preload = float(assembly.per_preload)
