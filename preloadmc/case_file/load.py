@@ -25,6 +25,7 @@ from preloadmc.case_file.securing_section import read_cost, read_securing
 from preloadmc.case_file.stack_section import (
     bearing_faces,
     read_clamped,
+    read_geometry,
     read_stiffness,
     stripping_force,
     weak_length,
@@ -147,7 +148,9 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
             tightening.missing("prevailing_torque", f"{securing.element.name} has one")
     interfaces = 0 if securing is None else securing.element.extra_interfaces
     read_settling(root.table("settling"), draft, len(parts), fastener.mate, interfaces)
-    shares = read_stiffness(root.table("joint"), draft, fastener, parts)
+    stiffness = root.table("joint")
+    geometry = read_geometry(stiffness, fastener, parts)
+    shares = read_stiffness(stiffness, draft, fastener, parts, geometry)
     states, direct = read_temperature(root.table("temperature"), draft, len(parts))
     load = read_load(root.table("load"), draft)
     requirement = read_requirement(root.table("requirement"), draft, fastener, method)
@@ -160,13 +163,16 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
         problems.add(
             "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
         )
-    faces = bearing_faces(fastener, parts, draft)
+    faces = bearing_faces(geometry, parts, draft)
     tensile = draft.laws.get("fastener.tensile_strength")
-    stripping = stripping_force(fastener, draft, None if tensile is None else tensile.mean)
+    stripping = stripping_force(
+        geometry, fastener.thread, draft, None if tensile is None else tensile.mean
+    )
     if problems.found or not (fastener.thread and fastener.material and fastener.section):
         return None
     joint = Joint(
         thread=fastener.thread,
+        geometry=geometry,
         section=fastener.section,
         weak_length=weak_length(fastener, parts),
         method=method,

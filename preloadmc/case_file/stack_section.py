@@ -9,10 +9,17 @@ from preloadmc.case_file.fastener_section import FastenerFacts, read_material
 from preloadmc.case_file.tables import Table
 from preloadmc.chance.laws import Constant
 from preloadmc.joint import BearingFace, ClampedPart
+from preloadmc.joint.geometry import Geometry
+from preloadmc.joint.shape import (
+    engaged_thread,
+    part_compliances,
+    pressed_faces,
+    terms_of_fastener,
+)
 from preloadmc.mechanics import compliance, stripping
-from preloadmc.mechanics.fastener import LENGTHS_SOURCE, fastener_compliance, fastener_segments
+from preloadmc.mechanics.fastener import LENGTHS_SOURCE
+from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import SOURCE as TOLERANCE_SOURCE
-from preloadmc.mechanics.tolerance import least_material
 from preloadmc.units import ANGLE, FORCE, LENGTH, STRESS, format_quantity
 
 SHIGLEY_CONE = math.radians(30.0)
@@ -43,15 +50,35 @@ def read_clamped(tables: list[Table], draft: Draft, hole: float | None) -> tuple
     return tuple(parts)
 
 
+def read_geometry(table: Table, facts: FastenerFacts, parts: tuple[ClampedPart, ...]) -> Geometry:
+    """Return the shape that [fastener] and [[clamped]] describe, with the cone of [joint]."""
+    half_angle, source = _cone_half_angle(table, facts, parts)
+    return Geometry(
+        head=facts.head,
+        mate=facts.mate,
+        shanks=facts.shanks,
+        head_face=facts.head_face,
+        nut_face=(facts.nut_face or facts.head_face) if facts.mate == "nut" else None,
+        cone_half_angle=half_angle,
+        cone_source=source,
+        engagement=facts.engagement,
+        mate_tensile_strength=facts.mate_strength,
+        width_across_flats=facts.width_across_flats,
+    )
+
+
 def read_stiffness(
-    table: Table, draft: Draft, facts: FastenerFacts, parts: tuple[ClampedPart, ...]
+    table: Table,
+    draft: Draft,
+    facts: FastenerFacts,
+    parts: tuple[ClampedPart, ...],
+    geometry: Geometry,
 ) -> tuple[float, ...]:
     """Read [joint], or derive its compliances; return each part's share of the clamped one."""
     fastener_name, clamped_name = "joint.fastener_compliance", "joint.clamped_compliance"
     draft.read(table, "fastener_compliance", fastener_name)
     draft.read(table, "clamped_compliance", clamped_name)
     draft.read(table, "compliance", "joint.compliance")
-    half_angle = _cone_half_angle(table, facts, parts)
     table.close()
     if "compliance" in table.data:
         for key in ("fastener_compliance", "clamped_compliance"):
@@ -66,9 +93,9 @@ def read_stiffness(
                 "clamped", None, "missing; [[clamped]] layers, or [joint] compliance as measured"
             )
         return ()
-    shares = _clamped_from_geometry(table, draft, facts, parts, half_angle)
+    shares = _clamped_from_geometry(table, draft, geometry, parts)
     if "fastener_compliance" not in table.data:
-        _fastener_from_geometry(table, draft, facts, parts)
+        _fastener_from_geometry(table, draft, facts, geometry, parts)
     return shares
 
 
@@ -96,13 +123,9 @@ def _cone_half_angle(
 
 
 def _clamped_from_geometry(
-    table: Table,
-    draft: Draft,
-    facts: FastenerFacts,
-    parts: tuple[ClampedPart, ...],
-    cone: tuple[float, str],
+    table: Table, draft: Draft, geometry: Geometry, parts: tuple[ClampedPart, ...]
 ) -> tuple[float, ...]:
-    if facts.head_face is None:
+    if geometry.head_face is None:
         if "clamped_compliance" in table.data:
             whole = sum(part.thickness / part.material.modulus for part in parts)
             return tuple(part.thickness / part.material.modulus / whole for part in parts)
@@ -110,55 +133,37 @@ def _clamped_from_geometry(
             "fastener.bearing_outer_diameter", None, "missing; the face that presses the parts"
         )
         return ()
-    through = facts.mate == "nut"
-    nut_face = (facts.nut_face or facts.head_face) if through else None
-    layers = [
-        compliance.Layer(
-            part.thickness, part.material.modulus, part.hole_diameter, part.outer_diameter
-        )
-        for part in parts
-    ]
-    angle, source = cone
     try:
-        each = [
-            float(layer)
-            for layer in compliance.layer_compliances(layers, facts.head_face, nut_face, angle)
-        ]
+        each = part_compliances(geometry, parts)
     except ValueError as error:
         table.problems.add("clamped", None, str(error))
         return ()
     if "clamped_compliance" not in table.data:
         draft.laws["joint.clamped_compliance"] = Constant(sum(each))
+        angle = math.degrees(geometry.cone_half_angle)
         draft.assume(
             table.at("clamped_compliance"),
-            f"{1e6 * sum(each):.4g} µm/kN from the layers, cones of {math.degrees(angle):.3g} deg",
-            source,
+            f"{1e6 * sum(each):.4g} µm/kN from the layers, cones of {angle:.3g} deg",
+            geometry.cone_source,
         )
     return tuple(layer / sum(each) for layer in each)
 
 
 def _fastener_from_geometry(
-    table: Table, draft: Draft, facts: FastenerFacts, parts: tuple[ClampedPart, ...]
+    table: Table,
+    draft: Draft,
+    facts: FastenerFacts,
+    geometry: Geometry,
+    parts: tuple[ClampedPart, ...],
 ) -> None:
     if facts.thread is None or facts.material is None:
         return
-    grip = sum(part.thickness for part in parts)
     try:
-        segments = fastener_segments(facts.thread, facts.shanks, grip, facts.thread.core_area)
+        terms = terms_of_fastener(geometry, facts.thread, facts.material, parts)
     except ValueError as error:
         table.problems.add("fastener.segment", None, str(error))
         return
-    value = float(
-        fastener_compliance(
-            segments,
-            facts.thread.diameter,
-            facts.thread.core_area,
-            facts.material.modulus,
-            facts.head,
-            facts.mate,
-            parts[-1].material.modulus if facts.mate == "tapped hole" else facts.material.modulus,
-        )
-    )
+    value = sum(float(term.compliance) for term in terms)
     plain = sum(shank.length for shank in facts.shanks)
     draft.laws["joint.fastener_compliance"] = Constant(value)
     draft.assume(
@@ -182,35 +187,28 @@ def weak_length(facts: FastenerFacts, parts: tuple[ClampedPart, ...]) -> float:
 
 
 def bearing_faces(
-    facts: FastenerFacts, parts: tuple[ClampedPart, ...], draft: Draft
+    geometry: Geometry, parts: tuple[ClampedPart, ...], draft: Draft
 ) -> tuple[BearingFace, ...]:
-    """Return the faces under head and nut whose limiting pressure is known."""
-    if not parts or facts.head_face is None:
-        return ()
-    faces = [("head", facts.head_face, parts[0])]
-    if facts.mate == "nut":
-        faces.append(("nut", facts.nut_face or facts.head_face, parts[-1]))
-    found = []
-    for where, outer, part in faces:
-        if part.limiting_pressure is None or outer <= part.hole_diameter:
-            continue
-        area = math.pi / 4 * (outer**2 - part.hole_diameter**2)
-        found.append(BearingFace(where, part.limiting_pressure * area))
-        draft.assume(
-            f"pressure under {where}",
-            f"limit {format_quantity(part.limiting_pressure, STRESS)} ({part.material.name})",
-            part.material.source,
-        )
-    return tuple(found)
+    """Return the faces whose limiting pressure is known; note those limits not given."""
+    faces = pressed_faces(geometry, parts)
+    for face in faces:
+        material = face.material
+        if face.limiting_pressure == material.limiting_pressure:
+            draft.assume(
+                f"pressure under {face.where}",
+                f"limit {format_quantity(face.limiting_pressure, STRESS)} ({material.name})",
+                material.source,
+            )
+    return faces
 
 
 def stripping_force(
-    facts: FastenerFacts, draft: Draft, tensile_strength: float | None
+    geometry: Geometry, thread: Thread | None, draft: Draft, tensile_strength: float | None
 ) -> float | None:
     """Return the force at which the engaged thread strips [N]; None where it is not described."""
-    if facts.engagement is None or facts.thread is None:
+    if geometry.engagement is None or thread is None:
         return None
-    if facts.mate_strength is None or tensile_strength is None:
+    if geometry.mate_tensile_strength is None or tensile_strength is None:
         draft.problems.add(
             "fastener.mate_tensile_strength",
             None,
@@ -218,31 +216,24 @@ def stripping_force(
             "tapped part, and that of the fastener",
         )
         return None
-    thread = facts.thread
-    least = least_material(thread)
-    engagement = stripping.effective_engagement(facts.engagement, thread.pitch)
-    if not engagement > 0.0:
+    if geometry.mate == "nut" and geometry.width_across_flats is None:
+        draft.problems.add(
+            "fastener.nut_width_across_flats",
+            None,
+            "missing; with engagement, thread stripping needs it: a nut spreads under load",
+        )
+        return None
+    if not stripping.effective_engagement(geometry.engagement, thread.pitch) > 0.0:
         draft.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
         return None
-    across = facts.width_across_flats
-    shear = stripping.STEEL_SHEAR_RATIO
-    force = stripping.stripping_force(
-        stripping.external_shear_area(
-            engagement, thread.pitch, least.internal_minor_diameter, least.pitch_diameter
-        ),
-        stripping.internal_shear_area(
-            engagement, thread.pitch, least.diameter, least.internal_pitch_diameter
-        ),
-        shear * tensile_strength,
-        shear * facts.mate_strength,
-        1.0 if across is None else stripping.dilation_factor(across, thread.diameter),
-    )
+    engaged = engaged_thread(geometry, thread, tensile_strength)
+    assert engaged is not None, "engagement and strength of the mate are known"
     draft.assume(
         "thread stripping",
-        f"{format_quantity(float(force), FORCE)}: least-material threads, shear strength "
-        f"{shear:g} of tensile strength, "
-        + ("no dilation of the nut" if across is None else "dilation by the width across flats"),
+        f"{format_quantity(engaged.stripping_force, FORCE)}: least-material threads, shear "
+        f"strength {stripping.STEEL_SHEAR_RATIO:g} of tensile strength, "
+        + ("no dilation" if geometry.mate != "nut" else "dilation by the width across flats"),
         f"E. M. Alexander, SAE paper 770420 (1977), from memory; {TOLERANCE_SOURCE}; "
         f"{stripping.STEEL_SHEAR_RATIO_SOURCE}",
     )
-    return float(force)
+    return engaged.stripping_force

@@ -11,6 +11,7 @@ from preloadmc.joint.assembly import (
     torque_per_preload,
 )
 from preloadmc.joint.facts import BearingFace, ClampedPart, Joint, Securing
+from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.life import JudgedState, State, evaluate
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "Assembly",
     "BearingFace",
     "ClampedPart",
+    "Geometry",
     "Inputs",
     "Joint",
     "JudgedState",

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+from preloadmc.joint.geometry import Geometry
 from preloadmc.mechanics.fastener import Section
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.securing import SecuringElement
@@ -23,10 +25,19 @@ class ClampedPart:
 
 @dataclass(frozen=True, slots=True)
 class BearingFace:
-    """A face under head or nut: "head" or "nut", and the force [N] at the limiting pressure."""
+    """A ring under head, nut or washer: mm, MPa; ``material`` is that of the pressed part."""
 
     where: str
-    limiting_force: float
+    outer_diameter: float
+    hole_diameter: float
+    limiting_pressure: float
+    material: Material
+
+    @property
+    def limiting_force(self) -> float:
+        """Return the force at the limiting pressure [N]."""
+        ring = self.outer_diameter**2 - self.hole_diameter**2
+        return self.limiting_pressure * math.pi / 4 * ring
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +68,7 @@ class Joint:
     """
 
     thread: Thread
+    geometry: Geometry
     section: Section
     weak_length: float
     method: str

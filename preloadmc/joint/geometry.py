@@ -1,0 +1,29 @@
+"""The shape of a joint as its case gives it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from preloadmc.mechanics.fastener import Shank
+
+
+@dataclass(frozen=True, slots=True)
+class Geometry:
+    """Shapes from which compliances, pressed faces and stripping follow; mm, rad, MPa.
+
+    ``shanks`` are the plain lengths from the head on; ``head_face`` and ``nut_face`` the outer
+    diameters of the pressed faces, None where unknown (a tapped hole has no nut face).
+    ``engagement``, ``mate_tensile_strength`` and ``width_across_flats`` describe the engaged
+    thread, None where the case does not.
+    """
+
+    head: str
+    mate: str
+    shanks: tuple[Shank, ...]
+    head_face: float | None
+    nut_face: float | None
+    cone_half_angle: float
+    cone_source: str
+    engagement: float | None
+    mate_tensile_strength: float | None
+    width_across_flats: float | None

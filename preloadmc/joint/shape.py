@@ -1,0 +1,168 @@
+"""What follows from the shape of a joint: compliances, pressed faces, stripping."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from preloadmc.joint.facts import BearingFace, ClampedPart
+from preloadmc.joint.geometry import Geometry
+from preloadmc.mechanics import compliance, stripping
+from preloadmc.mechanics.fastener import Term, fastener_segments, fastener_terms
+from preloadmc.mechanics.materials import Material
+from preloadmc.mechanics.thread import Thread
+from preloadmc.mechanics.tolerance import LeastMaterial, least_material
+
+
+def terms_of_fastener(
+    geometry: Geometry, thread: Thread, material: Material, parts: Sequence[ClampedPart]
+) -> tuple[Term, ...]:
+    """Return the terms of the fastener's compliance; "free thread" is the last within the grip.
+
+    Raises
+    ------
+    ValueError
+        The plain lengths exceed the grip.
+    """
+    grip = sum(part.thickness for part in parts)
+    mate = parts[-1].material if geometry.mate == "tapped hole" else material
+    return fastener_terms(
+        fastener_segments(thread, geometry.shanks, grip, thread.core_area),
+        thread.diameter,
+        thread.core_area,
+        material.modulus,
+        geometry.head,
+        geometry.mate,
+        mate.modulus,
+    )
+
+
+def pieces_of_parts(
+    geometry: Geometry, parts: Sequence[ClampedPart]
+) -> tuple[compliance.Piece, ...]:
+    """Return the cones and sleeves that stand for the clamped parts.
+
+    Raises
+    ------
+    ValueError
+        A pressed face is no larger than the hole it lies on.
+    """
+    assert geometry.head_face is not None, "the case file asks for the face under the head"
+    layers = [
+        compliance.Layer(
+            part.thickness, part.material.modulus, part.hole_diameter, part.outer_diameter
+        )
+        for part in parts
+    ]
+    return compliance.pressed_pieces(
+        layers, geometry.head_face, geometry.nut_face, geometry.cone_half_angle
+    )
+
+
+def part_compliances(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[float, ...]:
+    """Return the compliance of each clamped part [mm/N]: the sum of its pieces."""
+    each = [0.0] * len(parts)
+    for piece in pieces_of_parts(geometry, parts):
+        each[piece.layer] += piece.shape / parts[piece.layer].material.modulus
+    return tuple(each)
+
+
+def pressed_faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[BearingFace, ...]:
+    """Return the faces whose limiting pressure is known: under head and nut, and under washers.
+
+    A first or last layer of stated outer diameter is taken for a washer: it presses the next layer
+    over the base of the pressure cone, no wider than itself.
+    """
+    if not parts or geometry.head_face is None:
+        return ()
+    found = list(_from_end("head", geometry.head_face, geometry.cone_half_angle, parts))
+    if geometry.nut_face is not None:
+        found += _from_end("nut", geometry.nut_face, geometry.cone_half_angle, parts[::-1])
+    return tuple(found)
+
+
+def _from_end(
+    where: str, face: float, half_angle: float, parts: Sequence[ClampedPart]
+) -> Iterator[BearingFace]:
+    first = parts[0]
+    pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
+    faces = [(where, pressed, first.hole_diameter, first)]
+    if first.outer_diameter is not None and len(parts) > 1:
+        base = pressed + 2 * first.thickness * math.tan(half_angle)
+        hole = max(first.hole_diameter, parts[1].hole_diameter)
+        faces.append((f"the {where}'s washer", min(base, first.outer_diameter), hole, parts[1]))
+    for name, outer, hole, part in faces:
+        if part.limiting_pressure is not None and outer > hole:
+            yield BearingFace(name, outer, hole, part.limiting_pressure, part.material)
+
+
+@dataclass(frozen=True, slots=True)
+class EngagedThread:
+    """The engaged thread and the fastener force at which it strips; mm, mm², MPa, N.
+
+    ``length`` is the engagement that carries; areas and shear strengths of fastener and mate;
+    ``dilation`` C1, ``fastener_bending`` C2 and ``mate_bending`` C3 reduce them.
+    """
+
+    least: LeastMaterial
+    length: float
+    fastener_area: float
+    mate_area: float
+    fastener_shear_strength: float
+    mate_shear_strength: float
+    dilation: float
+    fastener_bending: float
+    mate_bending: float
+    stripping_force: float
+
+
+def engaged_thread(
+    geometry: Geometry, thread: Thread, tensile_strength: float
+) -> EngagedThread | None:
+    """Return the engaged thread; None where the case does not describe it.
+
+    Parameters
+    ----------
+    geometry : Geometry
+        With engagement and tensile strength of the mate.
+    thread : Thread
+        Nominal thread; its least-material limits carry.
+    tensile_strength : float
+        R_m of the fastener [MPa].
+    """
+    if geometry.engagement is None or geometry.mate_tensile_strength is None:
+        return None
+    least = least_material(thread)
+    length = float(stripping.effective_engagement(geometry.engagement, thread.pitch))
+    fastener_area = float(
+        stripping.external_shear_area(
+            length, thread.pitch, least.internal_minor_diameter, least.pitch_diameter
+        )
+    )
+    mate_area = float(
+        stripping.internal_shear_area(
+            length, thread.pitch, least.diameter, least.internal_pitch_diameter
+        )
+    )
+    fastener_shear = stripping.STEEL_SHEAR_RATIO * tensile_strength
+    mate_shear = stripping.STEEL_SHEAR_RATIO * geometry.mate_tensile_strength
+    across = geometry.width_across_flats
+    dilation = 1.0 if across is None else float(stripping.dilation_factor(across, thread.diameter))
+    bending = stripping.bending_factors(mate_area * mate_shear / (fastener_area * fastener_shear))
+    return EngagedThread(
+        least,
+        length,
+        fastener_area,
+        mate_area,
+        fastener_shear,
+        mate_shear,
+        dilation,
+        float(bending[0]),
+        float(bending[1]),
+        float(
+            stripping.stripping_force(
+                fastener_area, mate_area, fastener_shear, mate_shear, dilation
+            )
+        ),
+    )
