@@ -149,8 +149,8 @@ def _read_typical(table: Table, draft: Draft) -> None:
     draft.laws["tightening.preload"] = Normal(nominal, sd)
     draft.assume(
         table.path,
-        f"normal, mean {format_quantity(nominal, FORCE)}, s.d. {format_quantity(sd, FORCE, digits=3)}"
-        f": '{row.name}', +-{100 * half:.3g} % at its {end}, read as {coverage}",
+        f"normal, mean {format_quantity(nominal, FORCE)}, s.d. "
+        f"{format_quantity(sd, FORCE, digits=3)}: '{row.name}', +-{100 * half:.3g} % at its {end}, read as {coverage}",
         f"{row.source}; it does not say which share of joints the band holds",
     )
 

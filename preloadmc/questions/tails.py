@@ -91,6 +91,9 @@ def estimate_outcome(
     found = tail_probability(
         margins, d, rng=rng, smooth=case.is_smooth, precision=precision, method=method
     )
+    if found.probability.bound == "upper":
+        # No way to a miss was found: then the plain samples bound the probability best.
+        return OutcomeEstimate(plain, None, 0, None)
     return OutcomeEstimate(
         _against_plain(found, drawn, outcome),
         found.check,
