@@ -224,9 +224,10 @@ def _stressed(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
     forces = [("assembly", state.assembly.peak)]
     forces += [(judged.name, judged.fastener_force) for judged in state.judged]
     if "fastener.yield_strength" in x:
+        strength = service_strength(joint, x, state)
         for judged in state.judged:
             if judged.axial is not None:
-                equivalent = stress.equivalent_stress(
+                equivalent = stress.surface_stress(
                     judged.fastener_force,
                     state.assembly.thread_torque,
                     joint.section.area,
@@ -234,13 +235,31 @@ def _stressed(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
                     LATER_TORSION,
                 )
                 limit = Limit("yield in service", judged.name, ())
-                yield _less(limit, equivalent, x["fastener.yield_strength"])
+                yield _less(limit, equivalent, strength)
     for face in joint.bearing_faces:
         for name, force in forces:
             yield _less(Limit(f"pressure under {face.where}", name, ()), force, face.limiting_force)
     if joint.stripping_force is not None:
         for name, force in forces:
             yield _less(Limit("thread stripping", name, ()), force, joint.stripping_force)
+
+
+def service_strength(joint: Joint, x: Inputs, state: State) -> FloatLike:
+    """Return the stress [MPa] at which the fastener yields in service.
+
+    A fastener that tightening carried past yield has hardened up to the stress it then reached.
+    """
+    strength = x["fastener.yield_strength"]
+    if joint.method not in PLASTIC_METHODS:
+        return strength
+    reached = stress.equivalent_stress(
+        state.assembly.peak,
+        state.assembly.thread_torque,
+        joint.section.area,
+        joint.section.diameter,
+        1.0,
+    )
+    return np.maximum(strength, reached)
 
 
 def _back_off(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
@@ -250,7 +269,7 @@ def _back_off(joint: Joint, x: Inputs, state: State) -> Iterator[Margin]:
         return
     pitch = joint.thread.pitch
     yield Margin(
-        Limit("spontaneous back-off", "settled", ()),
+        Limit("spontaneous back-off", joint.judged_states[0], ()),
         per_preload - pitch / math.pi,
         pitch / (2 * math.pi),
     )

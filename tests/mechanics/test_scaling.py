@@ -111,6 +111,7 @@ FORMULAS = [
     (service.slip_resistance, (F, FRICTION, SHARE), FORCE),
     (stress.equivalent_stress, (F, T, A, D, SHARE), STRESS),
     (stress.first_yield_preload, (*SECTION, R, T, SHARE), FORCE),
+    (stress.surface_stress, (F, T, A, D, SHARE), STRESS),
     (stress.tightening_capacity, (*SECTION, R, T), FORCE),
     (stress.yield_preload, (*SECTION, R, T, SHARE), FORCE),
     (stripping.bending_factors, (SHARE,), NUMBER),
