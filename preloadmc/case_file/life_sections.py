@@ -44,6 +44,8 @@ def read_friction(table: Table, draft: Draft, method: str) -> bool:
         draft.read(table, "bearing", bearing)
         if thread not in draft.laws and method != "hydraulic tensioning":
             table.missing("thread", "thread friction: it twists the fastener")
+        elif thread not in draft.laws and bearing in draft.laws:
+            table.missing("thread", "thread friction, which goes with that under the head")
     if method == "stated scatter":
         _hold_friction(draft)
     _correlation(table, draft, thread, factor if uses_nut_factor else bearing)

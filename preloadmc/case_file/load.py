@@ -12,7 +12,7 @@ from typing import Any
 from preloadmc.case import Case
 from preloadmc.case_file.aim_sections import read_requirement, read_sampling
 from preloadmc.case_file.draft import Draft
-from preloadmc.case_file.fastener_section import read_fastener
+from preloadmc.case_file.fastener_section import FastenerFacts, read_fastener
 from preloadmc.case_file.life_sections import (
     read_friction,
     read_load,
@@ -158,7 +158,8 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
     cost = read_cost(root.table("cost"), draft)
     root.close()
     _check_torsion(draft, method, uses_nut_factor)
-    _check_plastic(draft, method, parts)
+    _check_plastic(draft, method, fastener, parts)
+    _check_apart(draft, method)
     if states and not parts and not problems.found:
         problems.add(
             "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
@@ -231,7 +232,26 @@ def _check_torsion(draft: Draft, method: str, uses_nut_factor: bool) -> None:
         )
 
 
-def _check_plastic(draft: Draft, method: str, parts: tuple[ClampedPart, ...]) -> None:
+def _check_apart(draft: Draft, method: str) -> None:
+    """A total compliance is enough only where nothing asks for the fastener's own."""
+    if "joint.compliance" not in draft.laws or draft.problems.found:
+        return
+    words = ""
+    if any(name.endswith(".axial") for name in draft.laws):
+        words = "does not say what share of an axial load the fastener takes"
+    elif method == "elongation measured":
+        words = "does not say how far the fastener stretches"
+    if words:
+        draft.problems.add(
+            "joint.compliance",
+            None,
+            f"fastener_compliance and clamped_compliance: their total {words}",
+        )
+
+
+def _check_plastic(
+    draft: Draft, method: str, fastener: FastenerFacts, parts: tuple[ClampedPart, ...]
+) -> None:
     """Methods that go past yield need what happens there."""
     if method not in PLASTIC_METHODS:
         return
@@ -248,3 +268,9 @@ def _check_plastic(draft: Draft, method: str, parts: tuple[ClampedPart, ...]) ->
             draft.problems.add(name, None, words)
     if not parts:
         draft.problems.add("clamped", None, "missing; this method stretches the free thread")
+    elif fastener.thread is not None and not weak_length(fastener, parts) > 0.0:
+        draft.problems.add(
+            "fastener.segment",
+            None,
+            "plain lengths shorter than the grip: this method stretches the free thread",
+        )

@@ -95,7 +95,7 @@ def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:
         per_preload,
         joint.thread.pitch,
         joint.thread.pitch_diameter,
-        x["fastener.bearing_diameter"],
+        x["fastener.bearing_diameter"] * joint.seat_factor,
     )
 
 

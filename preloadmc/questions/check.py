@@ -8,9 +8,15 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant
+from preloadmc.inputs import layer_input, state_input
 from preloadmc.joint import PLASTIC_METHODS, evaluate, thread_friction
 from preloadmc.mechanics import tightening
-from preloadmc.units import FORCE, FloatLike, format_quantity
+from preloadmc.units import FORCE, TEMPERATURE, FloatLike, format_quantity
+
+# Above 100 °C the strength of quenched and tempered steel falls (ISO 898-1, from memory).
+HOT = 373.15
+# Tables that begin at room temperature hold for ordinary cold [K].
+ROOM_BAND = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +109,37 @@ def at_nominal(case: Case) -> Nominal:
     )
 
 
+def _temperature_warnings(case: Case) -> list[str]:
+    """Warn where a state is hotter than the strengths, or beyond what the modulus tables cover."""
+    found = []
+    for state in case.joint.states:
+        fastener = case.laws[state_input(state, "fastener")].mean
+        if fastener > HOT:
+            found.append(
+                f"{state}: the fastener is above {format_quantity(HOT, TEMPERATURE)} "
+                f"({format_quantity(HOT, TEMPERATURE, 'inch')}), where steels lose strength and "
+                "relax with time; yield is judged with the strength at room temperature unless the "
+                "case states another."
+            )
+        parts = [(case.joint.fastener_material, fastener)]
+        for place, part in enumerate(case.joint.parts, 1):
+            common = case.laws.get(state_input(state, "clamped"))
+            law = case.laws[layer_input(state, place)] if common is None else common
+            parts.append((part.material, law.mean))
+        beyond = {
+            material.name
+            for material, temperature in parts
+            if (covered := material.modulus_range) is not None
+            and not covered[0] - ROOM_BAND <= temperature <= covered[1]
+        }
+        if beyond:
+            found.append(
+                f"{state}: beyond the table of modulus against temperature, which is held at its "
+                f"end: {', '.join(sorted(beyond))}."
+            )
+    return found
+
+
 def _known(value: FloatLike | None) -> float | None:
     return None if value is None else float(value)
 
@@ -126,6 +163,7 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     lost = [stage for stage, preload in nominal.path.items() if preload <= 0.0]
     if lost and assembled > 0.0:
         found.append(f"At nominal values no preload is left: {', '.join(lost)}.")
+    found += _temperature_warnings(case)
     for name, law in case.laws.items():
         if not isinstance(law, Constant) and not law.is_smooth:
             found.append(

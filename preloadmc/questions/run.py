@@ -168,7 +168,7 @@ def run(
         Outcome(name, estimate.probability, allowed(case, name))
         for name, estimate in estimates.items()
     )
-    varies = drawn.moments["residual"].m2 > 0.0
+    varies = bool(case.uncertain) and drawn.moments["residual"].m2 > 0.0
     ranking = rank(case, seed=seed, base_samples=RUN_BASE_SAMPLES) if varies else None
     best = None
     if ranking is not None and drawn.misses["outside_window"]:

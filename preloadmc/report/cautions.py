@@ -12,9 +12,10 @@ CAUTIONS: tuple[str, ...] = (
 )
 
 NOT_COVERED = (
-    "Not covered: laws fitted from test files and how many tests prove a claim; uncertain law "
-    "parameters; elastic interaction, groups and fleets of joints; fatigue; relaxation over log "
-    "time; prediction of audit torque."
+    "Not covered: bending, prying and eccentric loads; the joint after it has slipped; strength at "
+    "other temperatures than the one stated; laws fitted from test files and how many tests prove "
+    "a claim; uncertain law parameters; elastic interaction, groups and fleets of joints; fatigue; "
+    "relaxation over log time; prediction of audit torque."
 )
 
 INTERVALS = (
