@@ -112,19 +112,17 @@ class Case:
         dict of str to float or ndarray (n,)
             Constants as floats, scatter as arrays, in N, mm, MPa, K.
         """
-        mixed = Dependence.from_pairs(columns, self.correlations).apply(z)
+        mixed = Dependence.from_pairs(columns, self.correlations).mixed(z)
         place = {name: column for column, name in enumerate(columns)}
         x: dict[str, FloatLike] = {}
         for name, law in self.laws.items():
             if isinstance(law, Constant):
                 x[name] = law.value
                 continue
-            values = law.from_normal(mixed[:, place[name]])
+            normal = mixed[name] if name in mixed else z[:, place[name]]
+            values = law.from_normal(normal)
             if law.support[0] < 0.0 and input_kind(name).sign != "any":
-                np.maximum(
-                    values,
-                    0.0 if input_kind(name).sign == "not negative" else 1e-6 * law.mean,
-                    out=values,
-                )
+                least = 0.0 if input_kind(name).sign == "not negative" else 1e-6 * law.mean
+                np.maximum(values, least, out=values)
             x[name] = values
         return x

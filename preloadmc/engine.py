@@ -75,8 +75,8 @@ class Samples:
 def preload_path(state: State) -> dict[str, FloatLike]:
     """Return the preload held at each stage of life, in order, then the "residual" [N]."""
     held = {judged.name: state.held(judged) for judged in state.judged}
-    residual: FloatLike = np.inf
-    for preload in held.values():
+    residual, *others = held.values()
+    for preload in others:
         residual = np.minimum(residual, preload)
     return {"assembled": state.assembled, **held, "residual": residual}
 
@@ -220,21 +220,36 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
     state = evaluate(case.joint, x)
     found = margins(case.joint, case.requirement, x, state, others=True)
     block = as_columns(found, n)
-    missed = block < 0.0
+    missed = block.T < 0.0
     under, over = (
-        np.logical_or.reduce(missed[:, [side in margin.limit.sides for margin in found]], axis=1)
+        np.logical_or.reduce(missed[[side in margin.limit.sides for margin in found]])
         for side in (UNDER, OVER)
     )
     counts = (under, over, under | over)
-    path = {stage: np.broadcast_to(preload, n) for stage, preload in preload_path(state).items()}
+    path = preload_path(state)
+    # A lone judged state is the residual too: its moments are taken once.
+    distinct = {id(held): held for held in path.values()}
+    moments = {key: RunningMoments.of(np.broadcast_to(held, n)) for key, held in distinct.items()}
     return _Part(
         {name: int(np.count_nonzero(c)) for name, c in zip(OUTCOMES, counts, strict=True)},
         tuple(margin.limit for margin in found),
-        np.count_nonzero(missed, axis=0),
-        {stage: RunningMoments.of(preload) for stage, preload in path.items()},
-        Kept(z, path, block, _shares(found, n), under, over) if k < KEPT_CHUNKS else None,
+        np.count_nonzero(missed, axis=1),
+        {stage: moments[id(held)] for stage, held in path.items()},
+        _kept(z, path, found, block, under, over) if k < KEPT_CHUNKS else None,
         n,
     )
+
+
+def _kept(
+    z: Array,
+    path: dict[str, FloatLike],
+    found: tuple[Margin, ...],
+    block: Array,
+    under: Flags,
+    over: Flags,
+) -> Kept:
+    whole = {stage: np.broadcast_to(held, len(z)) for stage, held in path.items()}
+    return Kept(z, whole, block, _shares(found, len(z)), under, over)
 
 
 def _shares(found: tuple[Margin, ...], n: int) -> Array:

@@ -75,24 +75,21 @@ class Dependence:
         members = {tuple(np.flatnonzero(row)): None for row in reached}
         return tuple(tuple(self.names[self.columns[i]] for i in group) for group in members)
 
-    def apply(self, z: Array, *, out: Array | None = None) -> Array:
-        """Return the block (n, d) with its correlated columns mixed by the Cholesky factor.
+    def mixed(self, z: Array) -> dict[str, Array]:
+        """Return the correlated columns of the block (n, d), (n,) by name, mixed by the factor.
 
-        Independent columns pass unchanged. Without correlations the block itself is returned,
-        otherwise a copy, or `out` where given; `out` may be `z`.
+        The first of a group is the column itself. Independent columns are not among them.
         """
-        if self.is_independent and out is None:
-            return z
-        mixed = z.copy(order="F") if out is None else out
-        if mixed is not z:
-            mixed[...] = z
         factor = np.linalg.cholesky(self.matrix)
-        # Row i needs the columns up to i alone, so going down from the last one needs no copy.
-        for i in reversed(range(len(self.columns))):
-            column = mixed[:, self.columns[i]]
-            column *= factor[i, i]
-            for j in np.flatnonzero(factor[i, :i]):
-                column += factor[i, j] * mixed[:, self.columns[j]]
+        mixed = {}
+        for i, column in enumerate(self.columns):
+            values = z[:, column]
+            earlier = np.flatnonzero(factor[i, :i])
+            if earlier.size:
+                values = factor[i, i] * values
+                for j in earlier:
+                    values += factor[i, j] * z[:, self.columns[j]]
+            mixed[self.names[column]] = values
         return mixed
 
 

@@ -35,11 +35,13 @@ class RunningMoments:
         mean = float(values.mean())
         if not math.isfinite(mean):
             raise NotFiniteError("a quantity came out NaN or infinite")
+        # No dot product: the order of its sums may hang on the threads of the linear algebra.
         deviation = values - mean
+        np.square(deviation, out=deviation)
         return cls(
             values.size,
             mean,
-            float(np.dot(deviation, deviation)),
+            float(deviation.sum()),
             float(values.min()),
             float(values.max()),
         )
