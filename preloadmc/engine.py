@@ -146,6 +146,8 @@ def sample(
     """
     if samples is not None and not 1 <= samples <= MOST_SAMPLES:
         raise UsageError(f"samples is {samples}: it must be from 1 to {MOST_SAMPLES:,}")
+    # glibc hands large arrays back to the system at every free, until it has freed one this large.
+    np.empty(3_500_000)
     tally = _Tally(case)
     planned = samples if samples is not None else FIRST_LOOK
     while True:
