@@ -26,6 +26,8 @@ from preloadmc.questions.tails import USUAL_PRECISION, OutcomeEstimate, estimate
 QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
 # Plain samples for a precision, before an outcome is left to an estimator of small probabilities.
 FEW_SAMPLES = 2**20
+# A spread below this share of the mean is that of rounding.
+ROUNDING = 1e-12
 # A run's own ranking is for its second line; `rank` goes further.
 RUN_BASE_SAMPLES = 2048
 
@@ -149,7 +151,7 @@ def run(
         samples=samples,
         precision=precision,
         most=MOST_SAMPLES if method == "plain" else FEW_SAMPLES,
-        threads=threads or len(os.sched_getaffinity(0)),
+        threads=threads or _cores(),
         progress=progress,
     )
     checked = check(case)
@@ -237,7 +239,7 @@ def _capability(drawn: Samples) -> dict[str, float]:
     found = {}
     for side in (UNDER, OVER):
         found[side] = min(
-            float(mean / (3.0 * sd)) if sd > 0.0 else math.copysign(math.inf, mean)
+            float(mean / (3.0 * sd)) if sd > ROUNDING * abs(mean) else math.copysign(math.inf, mean)
             for limit, mean, sd in zip(drawn.limits, means, sds, strict=True)
             if side in limit.sides and limit.name != BREAKING
         )
