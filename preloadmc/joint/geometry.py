@@ -11,8 +11,9 @@ from preloadmc.mechanics.fastener import Shank
 class Geometry:
     """Shapes from which compliances, pressed faces and stripping follow; mm, rad, MPa.
 
-    ``shanks`` are the plain lengths from the head on; ``head_face`` and ``nut_face`` the outer
-    diameters of the pressed faces, None where unknown (a tapped hole has no nut face).
+    ``shanks`` are the plain lengths from the head on; ``hole_diameter`` is that of [fastener],
+    ``head_face`` and ``nut_face`` the outer diameters of the pressed faces, None where unknown (a
+    tapped hole has no nut face).
     ``engagement``, ``mate_tensile_strength`` and ``width_across_flats`` describe the engaged
     thread, None where the case does not.
     """
@@ -20,6 +21,7 @@ class Geometry:
     head: str
     mate: str
     shanks: tuple[Shank, ...]
+    hole_diameter: float | None
     head_face: float | None
     nut_face: float | None
     cone_half_angle: float

@@ -147,7 +147,17 @@ def _load_share(joint: Joint, x: Inputs) -> FloatLike:
     )
 
 
-def _preload_at_temperature(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> FloatLike:
+@dataclass(frozen=True, slots=True)
+class Warmed:
+    """A joint at a state's temperatures: free growth of both sides [mm] and compliance [mm/N]."""
+
+    growth: FloatLike
+    stretch: FloatLike
+    compliance: FloatLike
+
+
+def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
+    """Return how far parts and fastener would grow freely, and how soft the joint then is."""
     assembly = x["temperature.assembly"]
     fastener = x[state_input(state, "fastener")]
     common = x.get(state_input(state, "clamped"))
@@ -169,6 +179,10 @@ def _preload_at_temperature(joint: Joint, x: Inputs, state: str, settled: FloatL
         changes,
     )
     stretch = joint.fastener_material.expansion * joint.clamp_length * (fastener - assembly)
-    return thermal.preload_at_temperature(
-        settled, fastener_compliance + clamped_compliance, hot, growth, stretch
-    )
+    return Warmed(growth, stretch, hot)
+
+
+def _preload_at_temperature(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> FloatLike:
+    warm = warmed(joint, x, state)
+    cold = x["joint.fastener_compliance"] + x["joint.clamped_compliance"]
+    return thermal.preload_at_temperature(settled, cold, warm.compliance, warm.growth, warm.stretch)
