@@ -1,0 +1,25 @@
+"""All figures of a run, in the order of reading."""
+
+from __future__ import annotations
+
+from preloadmc.questions.run import RunResult
+from preloadmc.report.figure_files import NamedFigure
+from preloadmc.report.preload_figures import histogram_figure, path_figure
+from preloadmc.report.ranking_figures import ranking_figure
+from preloadmc.report.scatter_figures import scatter_figure
+
+
+def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure, ...]:
+    """Return the figures of a run; without ranking and scatter where nothing scatters.
+
+    Parameters
+    ----------
+    result : RunResult
+        What `run` returned.
+    system : str
+        "metric" or "inch".
+    """
+    preload = histogram_figure(result, system), path_figure(result, system)
+    if result.ranking is None:
+        return preload
+    return (*preload, ranking_figure(result.ranking), scatter_figure(result, system))

@@ -1,0 +1,82 @@
+"""Where the limits of the preload window lie at each stage of the joint's life."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.joint import evaluate
+from preloadmc.limits import BREAKING, UNDER, margins
+from preloadmc.questions.run import RunResult
+from preloadmc.units import FORCE, format_quantity
+
+# A limit that is a law of its own is described by its median and its middle 98 %.
+BAND = (0.01, 0.99)
+_SAMPLES = 2**16
+# Limits of the two outcomes that are no preload, hence no edge of the window.
+_NO_EDGE = (BREAKING, "plastic elongation")
+_SHORT = {
+    "minimum preload": "minimum",
+    "maximum preload": "maximum",
+    "slip": "no slip",
+    "separation": "no separation",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class StageLimit:
+    """One limit at one stage: the preload [N] at which it is missed.
+
+    ``side`` is "under" or "over"; a limit that follows from sampled inputs is a law of its own,
+    given by its median and its 1 % and 99 % quantiles ``low`` and ``high``.
+    """
+
+    stage: str
+    name: str
+    side: str
+    median: float
+    low: float
+    high: float
+
+    @property
+    def varies(self) -> bool:
+        """Return whether the limit differs from joint to joint."""
+        return self.high - self.low > 1e-6 * abs(self.median)
+
+    @property
+    def short_name(self) -> str:
+        """Return the name without what every limit is about, such as "minimum"."""
+        return _SHORT.get(self.name, self.name)
+
+    def value_words(self, system: str) -> str:
+        """Return the preload in words, such as "28 kN", or "median 28 kN" where it varies."""
+        value = format_quantity(self.median, FORCE, system, 3)
+        return f"median {value}" if self.varies else value
+
+
+def stage_limits(result: RunResult) -> tuple[StageLimit, ...]:
+    """Return the strictest minimum and the strictest maximum at each stage that has one."""
+    strictest: dict[tuple[str, str], StageLimit] = {}
+    for limit in _all(result):
+        place = limit.stage, limit.side
+        other = strictest.get(place)
+        sign = 1.0 if limit.side == UNDER else -1.0
+        if other is None or sign * limit.median > sign * other.median:
+            strictest[place] = limit
+    return tuple(strictest.values())
+
+
+def _all(result: RunResult) -> Iterator[StageLimit]:
+    case, kept = result.case, result.samples.kept
+    x = case.inputs(kept.z[:_SAMPLES], result.samples.columns)
+    state = evaluate(case.joint, x)
+    for margin in margins(case.joint, case.requirement, x, state):
+        limit = margin.limit
+        if limit.name in _NO_EDGE:
+            continue
+        (side,) = limit.sides
+        low, median, high = np.quantile(margin.reference, (BAND[0], 0.5, BAND[1]))
+        stage = "assembled" if limit.state == "assembly" else limit.state
+        yield StageLimit(stage, limit.name, side, float(median), float(low), float(high))

@@ -1,0 +1,445 @@
+"""Figures: read from their axes, never from pixels; no text may overlap, whatever the case."""
+
+import xml.etree.ElementTree as ET
+from itertools import combinations
+
+import numpy as np
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.colors import to_rgb
+from matplotlib.text import Text
+
+from preloadmc import load_case, run
+from preloadmc.questions.wording import probability_words
+from preloadmc.report.figure_style import PALE, PREPARED, SIDE_COLOUR, SIDE_MARKER, style
+from preloadmc.report.figures import run_figures
+from preloadmc.report.preload_figures import histogram_figure, path_figure, path_stages
+from preloadmc.report.ranking_figures import ranking_figure
+from preloadmc.report.scatter_figures import MOST_MISSES, scatter_figure, strongest_inputs
+from preloadmc.report.window import stage_limits
+
+SHIPPED = ("conveyor_bracket", "pump_cover", "sensor_lid")
+N = 20_000
+# 1 lbf = 0.45359237 kg x 9.80665 m/s2, exact by definition (NIST SP 811, B.8).
+LBF = 4.4482216152605
+LONG = "the coldest night of a long winter in the mountains"
+
+
+def scattered_friction(cov="12 %"):
+    law = {"law": "lognormal", "mean": 0.12, "cov": cov}
+    return {"friction.thread": law, "friction.bearing": law}
+
+
+def temperature_states(*names):
+    around = {"law": "normal", "mean": "60 degC", "sd": "4 K"}
+    return {
+        "joint.fastener_compliance": None,
+        "joint.clamped_compliance": None,
+        "clamped": [{"material": "steel", "thickness": "30 mm"}],
+        "temperature.assembly": "20 degC",
+        "temperature.state": [
+            {"name": name, "fastener": around, "clamped": around} for name in names
+        ],
+    }
+
+
+EXTREMES = {
+    "nothing scatters": ({}, N),
+    "one sample": (scattered_friction(), 1),
+    "a few samples": (scattered_friction(), 3),
+    "half of the joints miss": (
+        {**scattered_friction(), "requirement.minimum_preload": "40 kN"},
+        N,
+    ),
+    "minimum above yield": (
+        {
+            **scattered_friction(),
+            "requirement.minimum_preload": "75 kN",
+            "requirement.maximum_preload": None,
+        },
+        N,
+    ),
+    "narrow window below": (
+        {
+            **scattered_friction(),
+            "requirement.minimum_preload": "29 kN",
+            "requirement.maximum_preload": "30 kN",
+        },
+        N,
+    ),
+    "minimum of nothing": ({**scattered_friction(), "requirement.minimum_preload": "0 kN"}, N),
+    "broken in tightening": ({**scattered_friction(), "tightening.torque": "220 N·m"}, N),
+    "tabulated": (
+        {
+            "friction.thread": None,
+            "friction.bearing": None,
+            "friction.nut_factor": {
+                "law": "tabulated",
+                "values": [0.131, 0.138, 0.144, 0.15, 0.155, 0.16, 0.17, 0.18, 0.19, 0.25],
+            },
+        },
+        N,
+    ),
+    "minimum with a law": (
+        {
+            **scattered_friction(),
+            "requirement.minimum_preload": {"from": "no slip"},
+            "load.transverse": {"law": "normal", "mean": "4 kN", "sd": "0.5 kN"},
+            "friction.joint": {"law": "normal", "mean": 0.2, "sd": 0.02},
+        },
+        N,
+    ),
+    "long names of many inputs": (
+        {
+            **scattered_friction(),
+            "friction.correlation": 0.4,
+            "tightening.tool": {"law": "normal", "cov": "3 %"},
+            "settling.embedding": {"law": "lognormal", "mean": "8 um", "cov": "30 %"},
+            **temperature_states(LONG, f"{LONG} again", "W" * 60, "hot"),
+        },
+        N,
+    ),
+}
+
+
+@pytest.fixture(scope="module")
+def shipped(case_files):
+    """The results of the shipped cases by name, from fewer samples than they ask."""
+    return {
+        path.stem: run(load_case(path), samples=N) for path in case_files if path.stem in SHIPPED
+    }
+
+
+@pytest.fixture(params=SHIPPED)
+def result(request, shipped):
+    return shipped[request.param]
+
+
+@pytest.fixture(params=EXTREMES)
+def extreme(request, make_case):
+    overrides, samples = EXTREMES[request.param]
+    return run(make_case(overrides), samples=samples)
+
+
+def drawn_text(figure):
+    """Words and box of every text that is drawn, in pixels."""
+    canvas = FigureCanvasAgg(figure)
+    with style():
+        canvas.draw()
+    renderer = canvas.get_renderer()
+    ticks = {}
+    for ax in figure.axes:
+        for axis in (ax.xaxis, ax.yaxis):
+            low, high = sorted(axis.get_view_interval())
+            for tick in axis.get_major_ticks():
+                inside = low <= tick.get_loc() <= high
+                ticks[tick.label1] = inside and tick.label1.get_visible()
+    return [
+        (text.get_text(), text.get_window_extent(renderer))
+        for text in figure.findobj(Text)
+        if text.get_text().strip() and text.get_visible() and ticks.get(text, True)
+    ]
+
+
+def assert_legible(figure):
+    """No two texts overlap, and none leaves the figure."""
+    texts = drawn_text(figure)
+    whole = figure.bbox
+    for words, box in texts:
+        inside = box.x0 >= 0 and box.x1 <= whole.width and box.y0 >= 0 and box.y1 <= whole.height
+        assert inside, f"{words!r} leaves the figure: {box}"
+    for (first, a), (second, b) in combinations(texts, 2):
+        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
+        assert apart, f"{first!r} overlaps {second!r}"
+
+
+def upright_lines(ax):
+    """Places of the lines across the whole height."""
+    return sorted(
+        float(line.get_xdata()[0]) for line in ax.lines if list(line.get_ydata()) == [0, 1]
+    )
+
+
+@pytest.mark.parametrize("system", ["metric", "inch"])
+def test_no_text_overlaps_in_the_shipped_cases(result, system):
+    figures = run_figures(result, system)
+    assert [named.name for named in figures] == ["preload", "path", "ranking", "scatter"]
+    for named in figures:
+        assert_legible(named.figure)
+
+
+def test_no_text_overlaps_in_extreme_cases(extreme):
+    for named in run_figures(extreme, "inch"):
+        assert_legible(named.figure)
+        assert named.alt.endswith(".")
+
+
+def test_the_check_for_overlaps_sees_one(result):
+    figure = histogram_figure(result).figure
+    (ax,) = figure.axes
+    box = ax.get_position()
+    figure.text(box.x0, box.y1, "on top of what stands there")
+    with pytest.raises(AssertionError, match="overlaps"):
+        assert_legible(figure)
+
+
+def test_no_ranking_and_no_scatter_where_nothing_scatters(make_case):
+    figures = run_figures(run(make_case(), samples=100))
+    assert [named.name for named in figures] == ["preload", "path"]
+
+
+@pytest.mark.parametrize(("system", "unit"), [("metric", "kN"), ("inch", "lbf")])
+def test_every_axis_of_numbers_has_its_unit(result, system, unit):
+    preload, path, ranking, scatter = (named.figure.axes for named in run_figures(result, system))
+    assert preload[0].get_xlabel() == f"preload ({unit})"
+    assert preload[0].get_ylabel().startswith("joints in each ")
+    assert preload[0].get_ylabel().endswith(f" {unit} (%)")
+    assert path[0].get_ylabel() == f"preload ({unit})"
+    assert all(text.get_text().endswith(f" {unit}") for text in path[0].get_xticklabels())
+    assert ranking[0].get_xlabel().endswith("(%)")
+    assert scatter[0].get_ylabel() == f"residual preload ({unit})"
+    for ax in scatter:
+        assert ax.get_xlabel().endswith("(ratio)")
+
+
+def test_temperatures_and_torques_are_shown_in_their_units(make_case):
+    overrides = {
+        "tightening.torque": {"law": "normal", "mean": "80 N·m", "sd": "1 N·m"},
+        **temperature_states("hot"),
+        "temperature.state": [
+            {
+                "name": "hot",
+                "fastener": {"law": "normal", "mean": "200 degC", "sd": "20 K"},
+                "clamped": "20 degC",
+            }
+        ],
+    }
+    result = run(make_case(overrides), samples=2000)
+    for system, labels, middle in (
+        ("metric", ("fastener temperature, hot (°C)", "set torque (N·m)"), (200.0, 80.0)),
+        ("inch", ("fastener temperature, hot (°F)", "set torque (lbf·ft)"), (392.0, 59.0)),
+    ):
+        axes = scatter_figure(result, system).figure.axes
+        found = {ax.get_xlabel().replace("\n", " "): np.mean(ax.get_xlim()) for ax in axes}
+        assert set(found) == set(labels)
+        for label, value in zip(labels, middle, strict=True):
+            assert found[label] == pytest.approx(value, rel=0.15)
+
+
+@pytest.mark.parametrize(
+    ("name", "maximum"),
+    [("conveyor_bracket", "90 % of yield"), ("pump_cover", "yield"), ("sensor_lid", "yield")],
+)
+def test_the_window_stands_where_its_margins_end(shipped, name, maximum):
+    result = shipped[name]
+    low, high = upright_lines(histogram_figure(result).figure.axes[0])
+    assert low == pytest.approx(result.case.laws["requirement.minimum_preload"].mean / 1e3)
+    # A margin is what is left to the limit, so both together give the limit of each sample that
+    # did not break.
+    kept = result.samples.kept
+    names = [(limit.name, limit.state) for limit in result.samples.limits]
+    margins = kept.margins[:, names.index((maximum, "assembly"))]
+    whole = kept.path["assembled"] > 0.0
+    limit = (kept.path["assembled"] + margins)[whole]
+    assert high == pytest.approx(np.median(limit) / 1e3, rel=1e-3)
+    band = next(found for found in stage_limits(result) if found.side == "over")
+    assert (band.low, band.high) == pytest.approx(np.quantile(limit, (0.01, 0.99)), rel=1e-3)
+    assert band.varies
+
+
+@pytest.mark.parametrize(("system", "unit"), [("metric", 1e3), ("inch", LBF)])
+def test_the_window_stands_where_the_case_says(make_case, system, unit):
+    result = run(make_case(), samples=100)
+    (ax,) = histogram_figure(result, system).figure.axes
+    assert upright_lines(ax) == pytest.approx([28e3 / unit, 62e3 / unit], rel=1e-9)
+    (ax,) = path_figure(result, system).figure.axes
+    levels = {line.get_ydata()[0]: tuple(line.get_xdata()) for line in ax.lines if line.is_dashed()}
+    assert sorted(levels) == pytest.approx([28e3 / unit, 62e3 / unit], rel=1e-9)
+    (minimum, settled), (maximum, assembled) = sorted(levels.items())
+    assert np.mean(settled) == 1.0
+    assert np.mean(assembled) == 0.0
+    assert minimum < maximum
+
+
+def test_the_histogram_holds_all_joints_and_hatches_the_misses(make_case):
+    overrides = {**scattered_friction(), "requirement.minimum_preload": "38 kN"}
+    result = run(make_case(overrides), samples=N)
+    (ax,) = histogram_figure(result).figure.axes
+    drawn = [p for p in ax.patches if hasattr(p, "get_data") and p.get_fill()]
+    assembled, residual, under, over = (float(p.get_data().values.sum()) for p in drawn)
+    assert assembled == pytest.approx(100.0, abs=0.05)
+    assert residual == pytest.approx(100.0, abs=0.05)
+    assert under == pytest.approx(100.0 * result.samples.kept.under.mean(), abs=0.05)
+    assert over == 0.0
+    assert drawn[2].get_hatch() != drawn[3].get_hatch()
+    # Every hatched joint lies on its side of the edge, but for the bin that the edge cuts.
+    values, ends, _ = drawn[2].get_data()
+    assert ends[:-1][values > 0].max() <= 38.0
+
+
+def test_the_tails_tell_their_probabilities(result):
+    (ax,) = histogram_figure(result).figure.axes
+    words = [text.get_text() for text in ax.texts]
+    for name in ("under_preload", "over_preload"):
+        assert probability_words(result.outcome(name).probability) in words
+
+
+def test_the_path_shows_each_stage_with_the_window_that_judges_it(shipped):
+    result = shipped["sensor_lid"]
+    (ax,) = path_figure(result).figure.axes
+    stages = path_stages(result)
+    assert [stage.name for stage in stages] == ["assembled", "settled", "cold night", "hot roof"]
+    names = [text.get_text().rsplit("\n", 1)[0] for text in ax.get_xticklabels()]
+    assert names == [stage.name for stage in stages]
+    for place, stage in enumerate(stages):
+        bars = [bar for bar in ax.patches if round(bar.get_x() + bar.get_width() / 2, 9) == place]
+        spans = {(round(b.get_y(), 6), round(b.get_y() + b.get_height(), 6)) for b in bars}
+        assert spans == {
+            (round(stage.quantile(low) / 1e3, 6), round(stage.quantile(high) / 1e3, 6))
+            for low, high in ((0.01, 0.99), (0.05, 0.95), (0.25, 0.75))
+        }
+    judged = {(limit.stage, limit.side) for limit in stage_limits(result)}
+    assert judged == {
+        ("assembled", "over"),
+        *((stage, "under") for stage in ("settled", "cold night", "hot roof")),
+        *((stage, "over") for stage in ("cold night", "hot roof")),
+    }
+
+
+def test_ranking_bars_stand_in_order_with_their_intervals(result):
+    (ax,) = ranking_figure(result.ranking).figure.axes
+    indices, order = result.ranking.indices, result.ranking.order
+    expected = [
+        (part[0][i], part[1][i], part[2][i])
+        for i in order
+        for part in (
+            (indices.first, indices.first_low, indices.first_high),
+            (indices.total, indices.total_low, indices.total_high),
+        )
+    ]
+    assert [bar.get_width() for bar in ax.patches] == pytest.approx([100 * e[0] for e in expected])
+    whiskers = [c.get_segments()[0][:, 0] for c in ax.collections]
+    for whisker, (_, low, high) in zip(whiskers, expected, strict=True):
+        assert whisker == pytest.approx([100 * low, 100 * high], abs=1e-9)
+    totals = [bar.get_width() for bar in ax.patches[1::2]]
+    assert totals == sorted(totals, reverse=True)
+    bottoms = [bar.get_y() for bar in ax.patches]
+    assert bottoms == sorted(bottoms)
+    assert ax.yaxis_inverted()
+
+
+def test_a_group_is_named_as_one(shipped):
+    (ax,) = ranking_figure(shipped["conveyor_bracket"].ranking).figure.axes
+    name = " ".join(ax.get_yticklabels()[0].get_text().split())
+    assert name == "thread friction with bearing friction (one group)"
+    assert strongest_inputs(shipped["conveyor_bracket"].ranking) == (
+        "friction.thread",
+        "friction.bearing",
+    )
+
+
+def test_the_scatter_marks_every_miss_up_to_a_cap(make_case):
+    for minimum, capped in (("33 kN", False), ("40 kN", True)):
+        overrides = {
+            **scattered_friction(),
+            "requirement.minimum_preload": minimum,
+            "requirement.maximum_preload": "49 kN",
+        }
+        result = run(make_case(overrides), samples=N)
+        kept = result.samples.kept
+        assert bool(kept.under.sum() > MOST_MISSES) is capped
+        assert kept.over.sum() > 0
+        for ax in scatter_figure(result).figure.axes:
+            marks = {line.get_marker(): line for line in ax.lines if line.get_linestyle() == "None"}
+            assert len(marks) == 3
+            for side, flags in (("under", kept.under), ("over", kept.over)):
+                line = marks[SIDE_MARKER[side]]
+                assert len(line.get_xdata()) == min(flags.sum(), MOST_MISSES)
+                assert f"{len(line.get_xdata())} of {flags.sum():,}" in line.get_label()
+            assert marks["v"].get_ydata().max() < float(minimum[:2])
+            assert marks["o"].get_ydata().min() >= float(minimum[:2])
+
+
+def test_files_are_the_same_to_the_last_byte(shipped):
+    first, again = (run_figures(shipped["pump_cover"]) for _ in range(2))
+    for one, other in zip(first, again, strict=True):
+        png = one.png()
+        assert png == other.png()
+        assert png.startswith(b"\x89PNG")
+        assert one.svg() == other.svg()
+
+
+def test_svg_can_be_read_aloud_and_stands_beside_others(shipped):
+    svg = "{http://www.w3.org/2000/svg}"
+    seen = set()
+    for named in run_figures(shipped["conveyor_bracket"]):
+        root = ET.fromstring(named.svg())
+        assert root.get("role") == "img"
+        assert root.get("aria-label") == named.alt
+        assert root.find(f"{svg}title").text == named.title
+        assert root.find(f"{svg}desc").text == named.alt
+        assert root.get("width") is None
+        assert any(t.text == named.title for t in root.iter(f"{svg}text"))
+        ids = [element.get("id") for element in root.iter() if element.get("id")]
+        assert len(set(ids)) == len(ids)
+        assert not seen & set(ids)
+        seen |= set(ids)
+        text = named.svg().decode()
+        for reference in text.split("url(#")[1:] + text.split('href="#')[1:]:
+            assert reference.replace('"', ")").split(")")[0] in ids
+        assert "<dc:date>" not in text
+
+
+def test_user_text_is_escaped_in_svg(make_case):
+    name = 'hot <b> & "wet"'
+    case = make_case({**scattered_friction(), **temperature_states(name)})
+    named = path_figure(run(case, samples=100))
+    assert ET.fromstring(named.svg()).get("aria-label") == named.alt
+    assert name in named.alt
+
+
+def test_dollars_in_names_are_not_mathematics(make_case):
+    case = make_case({**scattered_friction(), **temperature_states("costs $5 or $6_0")})
+    (ax,) = path_figure(run(case, samples=100)).figure.axes
+    assert_legible(ax.figure)
+    assert not any(text.get_parse_math() for text in ax.get_xticklabels())
+
+
+def test_a_name_that_the_font_cannot_write_is_drawn_without_a_warning(make_case):
+    case = make_case({**scattered_friction(), **temperature_states("寒夜")})
+    named = path_figure(run(case, samples=100))
+    assert "寒夜" in named.svg().decode()
+    assert named.png()
+
+
+def test_sentences_hold_the_main_numbers(shipped):
+    result = shipped["conveyor_bracket"]
+    preload, path, ranking, scatter = (named.alt for named in run_figures(result))
+    stated = result.case.laws["requirement.minimum_preload"].mean / 1e3
+    assert f"minimum ({stated:g} kN)" in preload
+    assert probability_words(result.outcome("under_preload").probability) in preload
+    median = result.stages[1].quantile(0.5) / 1e3
+    assert f"settled median {median:.3g} kN, 98 % between" in path
+    assert "thread friction with bearing friction 8" in ranking
+    assert f"of {result.samples.kept.under.sum()}" in scatter
+
+
+def luminance(colour):
+    """Relative luminance of WCAG 2.1, definition "relative luminance"."""
+    channels = (c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in to_rgb(colour))
+    return float(np.dot((0.2126, 0.7152, 0.0722), tuple(channels)))
+
+
+def contrast(first, second):
+    """Contrast ratio of WCAG 2.1, success criterion 1.4.3."""
+    bright, dark = sorted((luminance(first), luminance(second)), reverse=True)
+    return (bright + 0.05) / (dark + 0.05)
+
+
+def test_colours_can_be_told_apart_in_grey():
+    # WCAG 2.1, 1.4.3: text has a contrast of at least 4.5 to its ground.
+    for colour in SIDE_COLOUR.values():
+        assert contrast(colour, "white") >= 4.5
+    assert contrast(*SIDE_COLOUR.values()) >= 1.5
+    assert contrast(PREPARED, PALE) >= 2.0
+    assert len(set(SIDE_MARKER.values())) == 2
