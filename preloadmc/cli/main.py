@@ -13,9 +13,11 @@ from preloadmc.report.cautions import CAUTIONS
 
 # A command's module is imported when it is called, so that help comes at once.
 COMMANDS = {
+    "new": "preloadmc.cli.new",
     "check": "preloadmc.cli.check",
     "run": "preloadmc.cli.run",
     "rank": "preloadmc.cli.rank",
+    "tables": "preloadmc.cli.tables",
 }
 INTERRUPTED = 130
 

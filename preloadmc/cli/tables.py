@@ -1,0 +1,19 @@
+"""`preloadmc tables`: the shipped tables, each row with its source."""
+
+from __future__ import annotations
+
+import click
+
+from preloadmc.cli.options import EPILOG
+from preloadmc.report.shipped_tables import TABLES, shipped_table
+
+
+@click.command("tables", epilog=EPILOG)
+@click.argument("names", nargs=-1, type=click.Choice(list(TABLES)))
+@click.option("--units", type=click.Choice(["metric", "inch"]), default="metric")
+def command(names: tuple[str, ...], units: str) -> None:
+    """Print shipped tables by name, all unless named: threads, strengths, friction, scatter, ...
+
+    Example: preloadmc tables scatter embedding
+    """
+    click.echo("\n".join(shipped_table(name, units) for name in names or TABLES), nl=False)
