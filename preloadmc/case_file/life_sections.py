@@ -152,7 +152,8 @@ def _read_typical(table: Table, draft: Draft) -> None:
     draft.assume(
         table.path,
         f"normal, mean {format_quantity(nominal, FORCE)}, s.d. "
-        f"{format_quantity(sd, FORCE, digits=3)}: '{row.name}', +-{100 * half:.3g} % at its {end}, read as {coverage}",
+        f"{format_quantity(sd, FORCE, digits=3)}: '{row.name}', "
+        f"+-{100 * half:.3g} % at its {end}, read as {coverage}",
         f"{row.source}; it does not say which share of joints the band holds",
     )
 
