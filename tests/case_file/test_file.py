@@ -87,7 +87,7 @@ def test_a_case_keeps_its_file(write_case):
     content = path.read_bytes()
     assert (case.source, case.text) == (str(path), content.decode())
     assert case.sha256 == hashlib.sha256(content).hexdigest()
-    assert case.name == case.title == "my joint"
+    assert (case.name, case.title) == ("as it is", "my joint")
 
 
 def test_line_ends_of_another_system(tmp_path, write_case):
