@@ -1,0 +1,109 @@
+"""A case explained: nominal values, correlations, defaults with their sources, warnings."""
+
+import math
+
+import pytest
+
+from preloadmc import check
+
+STEEL = {"clamped": [{"material": "steel", "thickness": "16 mm"}] * 2, "joint": {}}
+
+
+def sources(case):
+    return {item.path: (item.value, item.source) for item in case.assumptions}
+
+
+def test_every_default_is_listed_with_its_source(make_case):
+    case = make_case({**STEEL, "fastener.material": None, "sampling": {}})
+    found = sources(case)
+    assert set(found) >= {
+        "fastener.material",
+        "fastener.modulus",
+        "fastener.expansion",
+        "fastener.yield_strength",
+        "fastener.tensile_strength",
+        "fastener.bearing_diameter",
+        "clamped[1].modulus",
+        "clamped[2].expansion",
+        "friction.correlation",
+        "tightening.bias",
+        "tightening.tool",
+        "tightening.prevailing_torque",
+        "settling.embedding",
+        "settling.relaxation",
+        "requirement.allowed_under",
+        "requirement.allowed_over",
+        "joint.fastener_compliance",
+        "joint.clamped_compliance",
+        "sampling.samples",
+        "sampling.seed",
+    }
+    assert all(value and source for value, source in found.values())
+    assert found["fastener.yield_strength"][0] == "940 MPa, the minimum of 10.9"
+    assert "ISO 898-1:2013" in found["fastener.yield_strength"][1]
+    assert found["sampling.samples"][0] == "1,000,000"
+    assert "Shigley" in found["joint.clamped_compliance"][1]
+    assert "from memory" in found["joint.fastener_compliance"][1]
+
+
+def test_what_is_stated_is_not_assumed(make_case):
+    case = make_case(
+        {
+            "fastener.yield_strength": "950 MPa",
+            "fastener.bearing_diameter": "15 mm",
+            "tightening.bias": "1 %",
+            "settling.embedding": "5 um",
+            "requirement.allowed_under": "1 %",
+        }
+    )
+    stated = {
+        "fastener.yield_strength",
+        "fastener.bearing_diameter",
+        "tightening.bias",
+        "settling.embedding",
+        "requirement.allowed_under",
+        "sampling.seed",
+        "joint.fastener_compliance",
+    }
+    assert not stated & set(sources(case))
+    assert check(case).nominal.path["assembled"] > 0
+
+
+def test_a_correlation_and_what_it_makes_of_the_quantities(make_case):
+    law = {"law": "lognormal", "mean": 0.13, "cov": 0.3}
+    case = make_case({"friction": {"thread": law, "bearing": law, "correlation": 0.4}})
+    (found,) = check(case).correlations
+    assert found.names == ("friction.thread", "friction.bearing")
+    # lognormals: (exp(rho s²) - 1)/(exp(s²) - 1); rank 6/pi asin(rho/2)
+    s2 = math.log1p(0.09)
+    assert found.linear == pytest.approx(math.expm1(0.4 * s2) / math.expm1(s2), rel=1e-9)
+    assert found.rank == pytest.approx(6 / math.pi * math.asin(0.2), rel=1e-12)
+
+
+def test_no_correlation_is_nothing_to_explain(make_case):
+    law = {"law": "lognormal", "mean": 0.13, "cov": 0.3}
+    case = make_case({"friction": {"thread": law, "bearing": law, "correlation": 0}})
+    assert check(case).correlations == ()
+    assert "friction.correlation" not in sources(case)
+
+
+@pytest.mark.parametrize(
+    ("overrides", "words"),
+    [
+        ({"tightening.torque": "140 N·m"}, "the fastener yields: 72.35 kN (16265 lbf) assembled"),
+        ({"tightening.torque": "200 N·m"}, "the fastener breaks while it is tightened"),
+        ({"settling.embedding": "1 mm"}, "At nominal values no preload is left: settled."),
+        ({"temperature.thermal_change": "1 kN"}, "judged in place of the settled joint"),
+    ],
+)
+def test_warnings(make_case, overrides, words):
+    found = check(make_case(overrides)).warnings
+    assert any(words in warning for warning in found), found
+
+
+def test_an_ordinary_joint_is_warned_of_nothing(make_case):
+    assert check(make_case(STEEL)).warnings == ()
+
+
+def test_a_joint_that_has_let_go_has_no_release_torque(make_case):
+    assert check(make_case({"settling.embedding": "1 mm"})).nominal.release_torque is None

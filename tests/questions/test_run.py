@@ -1,0 +1,177 @@
+"""How likely is a miss? What a run says, and that it says no more than it knows."""
+
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+import preloadmc
+from preloadmc import check, run
+from preloadmc.errors import UsageError
+
+FACTORS = [0.17, 0.18, 0.19, 0.2, 0.2, 0.21, 0.22, 0.23, 0.24, 0.25]
+SCATTER = {
+    "friction.thread": {"law": "lognormal", "mean": 0.13, "cov": "12 %"},
+    "friction.bearing": {"law": "lognormal", "mean": 0.13, "cov": "14 %"},
+    "tightening.tool": {"law": "normal", "cov": "6 %"},
+    "settling.embedding": {"law": "normal", "mean": "8 um", "cov": "10 %"},
+}
+
+
+def test_the_house_opens_on_its_questions():
+    assert set(preloadmc.__all__) >= {"check", "load_case", "rank", "run"}
+    with pytest.raises(AttributeError, match="module 'preloadmc' has no attribute 'guess'"):
+        preloadmc.guess  # noqa: B018
+
+
+def test_what_is_asked_comes_from_the_case_unless_given(make_case):
+    case = make_case(SCATTER)
+    plain = run(case)
+    assert (plain.seed, plain.samples.n) == (7, 20_000)
+    other = run(case, seed=8, samples=1000)
+    assert (other.seed, other.asked_samples, other.samples.n) == (8, 1000, 1000)
+    assert plain.case is case
+
+
+def test_a_precision_of_the_case_gives_way_to_a_count(make_case):
+    case = make_case({**SCATTER, "sampling": {"precision": "50 %", "seed": 7}})
+    assert run(case, samples=1000).asked_precision is None
+    assert run(case).asked_precision == 0.5
+
+
+def test_samples_and_precision_together(make_case):
+    with pytest.raises(UsageError, match="samples and precision: give one of them"):
+        run(make_case(SCATTER), samples=1000, precision=0.1)
+
+
+def test_a_count_out_of_bounds(make_case):
+    with pytest.raises(UsageError, match="samples is 0: it must be from 1 to 200,000,000"):
+        run(make_case(SCATTER), samples=0)
+
+
+def test_the_same_answer_for_any_number_of_threads(make_case, monkeypatch):
+    case = make_case({**SCATTER, "requirement.minimum_preload": "30 kN"})
+    one, two = (run(case, samples=70_000, threads=t) for t in (1, 2))
+    assert one.answer == two.answer
+    assert one.outcomes == two.outcomes
+    monkeypatch.delattr("os.sched_getaffinity", raising=False)
+    assert run(case, samples=70_000).outcomes == one.outcomes
+
+
+@pytest.mark.statistical
+def test_stages_moments_and_quantiles(make_case, seed):
+    # A normal tool alone: F normal, so that every quantile is known.
+    case = make_case({"tightening.tool": {"law": "normal", "cov": "5 %"}})
+    result = run(case, seed=seed, samples=200_000)
+    assembled, settled, residual = result.stages
+    assert [stage.name for stage in result.stages] == ["assembled", "settled", "residual"]
+    mean = check(case).nominal.path["assembled"]
+    exact = stats.norm(mean, 0.05 * mean)
+    for q in assembled.quantiles:
+        error = math.sqrt(q.p * (1 - q.p) / 200_000) / exact.pdf(exact.ppf(q.p))
+        assert abs(q.value - exact.ppf(q.p)) < 4.5 * error
+        assert q.low < q.value < q.high
+        assert q.high - q.low == pytest.approx(2 * 1.96 * error, rel=0.25)
+    assert assembled.quantile(0.5) == assembled.quantiles[3].value
+    assert residual.mean == settled.mean == pytest.approx(assembled.mean, rel=1e-12)
+
+
+@pytest.mark.statistical
+def test_capability_is_the_distance_to_the_window_in_three_sd(make_case, seed):
+    case = make_case({"tightening.tool": {"law": "normal", "cov": "5 %"}})
+    result = run(case, seed=seed, samples=200_000)
+    mean = check(case).nominal.path["assembled"]
+    assert result.capability["under"] == pytest.approx((mean - 28e3) / (0.15 * mean), rel=0.01)
+    assert result.capability["over"] == pytest.approx((62e3 - mean) / (0.15 * mean), rel=0.01)
+
+
+def test_the_governing_state_of_a_limit(make_case):
+    case = make_case(
+        {
+            **SCATTER,
+            "clamped": [{"material": "aluminium 6082", "thickness": "32 mm"}],
+            "temperature": {
+                "assembly": "20 degC",
+                "state": [
+                    {"name": "cold", "fastener": "-30 degC", "clamped": "-30 degC"},
+                    {"name": "hot", "fastener": "60 degC", "clamped": "60 degC"},
+                ],
+            },
+        }
+    )
+    limits = {limit.name: limit for limit in run(case, samples=5000).limits}
+    assert limits["minimum preload"].state == "cold"
+    assert limits["maximum preload"].state == "hot"
+    assert limits["minimum preload"].sides == ("under",)
+
+
+def test_nothing_scatters(make_case):
+    result = run(make_case())
+    assert result.ranking is result.control is None
+    assert result.answer[1] == (
+        "What dominates: nothing: the residual preload comes out alike in every joint."
+    )
+    assert set(result.capability.values()) == {math.inf}
+
+
+def test_only_what_bounds_the_preload_scatters(make_case):
+    # Yield scatters about the assembled preload: half of all joints yield, none is loose.
+    yields = check(make_case()).nominal
+    strength = 940 * yields.path["assembled"] / yields.yield_preload
+    case = make_case(
+        {
+            "fastener.yield_strength": {"law": "normal", "mean": f"{strength} MPa", "sd": "20 MPa"},
+        }
+    )
+    result = run(case)
+    over = result.outcome("over_preload").probability
+    assert over.low < 0.5 < over.high
+    assert result.ranking is None
+
+
+def test_every_joint_misses(make_case):
+    result = run(make_case({**SCATTER, "requirement.minimum_preload": "61 kN"}), samples=2000)
+    under = result.outcome("under_preload")
+    assert (under.probability.value, under.probability.high) == (1.0, 1.0)
+    assert under.probability.beta == -math.inf
+    assert under.label == "under-preload"
+
+
+def test_a_table_says_nothing_beyond_its_extremes(make_case):
+    table = {"law": "tabulated", "values": FACTORS}
+    case = make_case(
+        {
+            "friction": {"nut_factor": table},
+            "requirement.minimum_preload": "10 kN",
+            "requirement.maximum_preload": "60 kN",
+        }
+    )
+    result = run(case)
+    assert (
+        "friction.nut_factor is a tabulated law: it says nothing beyond its smallest and largest "
+        "value." in result.warnings
+    )
+    said = [warning for warning in result.warnings if "nut factor is a table of 10" in warning]
+    assert len(said) == 3
+    assert said[0].startswith("under-preload: ")
+    assert "says nothing of probabilities below about 1/10" in said[0]
+
+
+def test_no_such_warning_where_the_table_does_know(make_case):
+    table = {"law": "tabulated", "values": FACTORS}
+    case = make_case({"friction": {"nut_factor": table}, "requirement.minimum_preload": "29.5 kN"})
+    result = run(case, samples=2000)
+    assert 0.1 < result.outcome("under_preload").probability.value < 0.5
+    assert not any(w.startswith("under-preload: ") for w in result.warnings)
+
+
+def test_what_control_of_the_first_input_is_worth(make_case):
+    case = make_case({**SCATTER, "requirement.minimum_preload": "32 kN"})
+    result = run(case, samples=50_000)
+    best = result.control
+    assert best.names == ("friction.bearing",) == result.ranking.members[result.ranking.order[0]]
+    before = result.samples.kept.under | result.samples.kept.over
+    assert best.difference.value == pytest.approx(best.probability.value - np.mean(before))
+    assert best.difference.resolved
+    assert best.probability.value < np.mean(before)
