@@ -48,14 +48,16 @@ def _story(case: Case, system: str) -> str:
         "yield": f"{100 * case.requirement.yield_fraction:g} % of yield",
         "": "",
     }[case.requirement.maximum_from]
-    if joint.method not in PLASTIC_METHODS and maximum != "100 % of yield":
+    holds_yield = case.requirement.maximum_from == "yield" and case.requirement.yield_fraction <= 1
+    if joint.method not in PLASTIC_METHODS and not holds_yield:
         maximum = f"{maximum} or yield" if maximum else "yield"
     elif "requirement.maximum_plastic_elongation" in case.laws:
         elongation = "a plastic elongation above the stated one"
         maximum = f"{maximum} or {elongation}" if maximum else elongation
+    article = "An" if joint.thread.designation.startswith("M") else "A"
     return (
-        f"A {joint.thread.designation} fastener is tightened by {_control(case, system)}. Its "
-        f"preload settles and is judged in these states: {states}. Too little is a preload below "
+        f"{article} {joint.thread.designation} fastener is tightened by {_control(case, system)}. "
+        f"Its preload settles and is judged in these states: {states}. Too little is a preload below "
         f"{minimum} in any of them; too much is {maximum} (yield in tension with torsion), at "
         "assembly or in any later state."
     )

@@ -1,0 +1,118 @@
+"""The JSON document: keys that a pipeline can rely on, numbers that JSON knows."""
+
+import json
+import math
+
+import pytest
+
+from preloadmc import __version__, rank, run
+from preloadmc.report.cautions import CAUTIONS
+from preloadmc.report.document import as_json, rank_document, run_document
+
+SCATTER = {
+    "friction.thread": {"law": "lognormal", "mean": 0.13, "cov": "12 %"},
+    "friction.bearing": {"law": "lognormal", "mean": 0.13, "cov": "14 %"},
+    "requirement.minimum_preload": "33 kN",
+    "requirement.allowed_under": "1 %",
+}
+
+
+@pytest.fixture
+def case(make_case):
+    return make_case(SCATTER)
+
+
+@pytest.fixture
+def document(case):
+    return json.loads(as_json(run_document(run(case))))
+
+
+def test_the_head(case, document):
+    assert document["schema"] == 1
+    assert document["preloadmc"] == __version__
+    assert document["case"] == case.source
+    assert document["case_sha256"] == case.sha256
+    assert (document["seed"], document["samples"]) == (7, 20_000)
+    assert document["question"] == "run"
+
+
+def test_an_outcome_never_travels_without_its_interval_method_and_cost(document):
+    assert set(document["outcomes"]) == {"under_preload", "over_preload", "outside_window"}
+    under = document["outcomes"]["under_preload"]
+    assert set(under) >= {
+        "probability",
+        "low",
+        "high",
+        "confidence",
+        "method",
+        "samples",
+        "model_calls",
+        "misses",
+        "beta",
+        "per_million",
+        "allowed",
+        "verdict",
+    }
+    assert under["low"] < under["probability"] < under["high"]
+    assert (under["method"], under["confidence"], under["model_calls"]) == ("plain", 0.95, 20_000)
+    assert under["probability"] == under["misses"] / 20_000
+    assert (under["allowed"], under["verdict"]) == (0.01, "misses")
+    assert "bound" not in under
+
+
+def test_preload_is_in_newtons(document):
+    assert list(document["preload"]) == ["assembled", "settled", "residual"]
+    assembled = document["preload"]["assembled"]
+    assert set(assembled) >= {"mean", "sd", "p01", "p50", "p99", "unit"}
+    assert assembled["unit"] == "N"
+    assert 30e3 < assembled["p01"] < assembled["p50"] < assembled["p99"] < 60e3
+
+
+def test_limits_ranking_assumptions_and_cautions(case, document):
+    limits = {limit["limit"]: limit for limit in document["limits"]}
+    assert limits["minimum preload"]["sides"] == ["under"]
+    assert limits["minimum preload"]["governing_state"] == "settled"
+    names = [item["name"] for item in document["ranking"]["inputs"]]
+    assert names == ["bearing friction", "thread friction"]
+    assert document["ranking"]["quantity"] == "residual preload"
+    first = document["ranking"]["inputs"][0]
+    assert first["members"] == ["friction.bearing"]
+    assert first["first_low"] < first["first"] < first["first_high"]
+    assert first["total_low"] < first["total"] < first["total_high"]
+    assert {"path", "value", "source"} == set(document["assumptions"][0])
+    assert len(document["assumptions"]) == len(case.assumptions)
+    assert document["cautions"] == list(CAUTIONS)
+    assert "sampling error only" in document["intervals"]
+    assert document["answer"][0].startswith("How likely: ")
+
+
+def test_zero_misses_are_marked_as_a_bound(make_case):
+    case = make_case({})
+    document = json.loads(as_json(run_document(run(case))))
+    under = document["outcomes"]["under_preload"]
+    assert (under["probability"], under["low"], under["bound"]) == (0.0, 0.0, "upper")
+    assert under["high"] == pytest.approx(3.69 / 20_000, rel=1e-3)
+    # No number of JSON is infinite.
+    assert under["beta"] is None
+    assert document["ranking"] is None
+    assert set(document["capability"].values()) == {None}
+
+
+def test_a_ranking(case):
+    document = json.loads(as_json(rank_document(rank(case, seed=3, base_samples=256))))
+    assert (document["question"], document["seed"]) == ("rank", 3)
+    assert document["ranking"]["base_samples"] == 256
+    assert document["ranking"]["model_calls"] == 4 * 256
+    assert document["cautions"] == list(CAUTIONS)
+
+
+def test_as_json_knows_no_nan():
+    text = as_json({"a": math.nan, "b": [math.inf, 1.5], "c": {"d": -math.inf}, "e": "µm"})
+    assert json.loads(text) == {"a": None, "b": [None, 1.5], "c": {"d": None}, "e": "µm"}
+    assert "µm" in text
+    assert text.endswith("}\n")
+
+
+def test_the_same_document_for_the_same_case_and_seed(case):
+    one, two = (as_json(run_document(run(case))) for _ in range(2))
+    assert one == two

@@ -1,0 +1,223 @@
+"""The reports as text: the answer first, then tables that fit a terminal."""
+
+import re
+
+import pytest
+
+from preloadmc import check, rank, run
+from preloadmc.chance.laws import Constant, Gumbel, LogNormal, Normal, Tabulated, Uniform
+from preloadmc.report.case_text import check_text
+from preloadmc.report.cautions import CAUTIONS
+from preloadmc.report.laws import law_words
+from preloadmc.report.rank_text import rank_text
+from preloadmc.report.run_text import run_text
+from preloadmc.report.tables import aligned, listed, paragraph
+
+SCATTER = {
+    "friction.thread": {"law": "lognormal", "mean": 0.13, "cov": "12 %"},
+    "friction.bearing": {"law": "lognormal", "mean": 0.13, "cov": "14 %"},
+    "friction.correlation": 0.4,
+    "tightening.tool": {"law": "normal", "cov": "6 %"},
+    "requirement.minimum_preload": "33 kN",
+    "requirement.allowed_under": "1 %",
+}
+
+
+def flat(text):
+    """A text without its line breaks."""
+    return " ".join(text.split())
+
+
+@pytest.fixture
+def result(make_case):
+    return run(make_case(SCATTER))
+
+
+def test_a_run_begins_with_three_plain_lines(result):
+    lines = run_text(result).splitlines()
+    starts = ("How likely: given these laws, ", "What dominates: ", "What to do: ")
+    assert all(line.startswith(start) for line, start in zip(lines, starts, strict=False))
+    assert lines[3] == ""
+    assert lines[4] == "Test joint"
+
+
+def test_a_run_holds_every_number_that_its_estimates_need(result):
+    text = flat(run_text(result))
+    for piece in (
+        "outcome probability (95 % interval) per million beta verdict",
+        "misses 0.01",
+        "preload [kN] mean s.d. 1 % 50 % 99 %",
+        "limit governing state probability of a miss",
+        "minimum preload settled",
+        "Sobol' indices with 95 % intervals, 2,048 base samples",
+        "Correlated inputs are ranked together as one group",
+        "plain sampling, 20,000 samples, seed 7; stopped at the asked number of samples.",
+        "exact binomial intervals (Clopper-Pearson, 95 %)",
+        "Intervals hold sampling error only",
+        "Assumed, with source:",
+        "tightening.bias: 0: no tool bias [not given in the case file]",
+    ):
+        assert piece in text, piece
+
+
+@pytest.mark.parametrize("words", CAUTIONS)
+def test_every_report_carries_every_caution(make_case, words):
+    case = make_case(SCATTER)
+    for text in (check_text(check(case)), run_text(run(case, samples=500)), rank_text(rank(case))):
+        assert words in flat(text)
+        assert "Not covered: " in text
+
+
+def test_a_report_fits_a_terminal(make_case):
+    case = make_case(SCATTER)
+    answer, rest = run_text(run(case)).split("\n\n", 1)
+    texts = (check_text(check(case)), rank_text(rank(case)), rest)
+    assert len(answer.splitlines()) == 3
+    for text in texts:
+        assert max(len(line) for line in text.splitlines()) <= 80
+        assert text.endswith("\n")
+        assert not re.search(r"[ \t]$", text, re.MULTILINE)
+
+
+def test_zero_misses_are_written_as_a_bound(make_case):
+    case = make_case({"requirement.minimum_preload": "30 kN"})
+    text = flat(run_text(run(case)))
+    assert "below 184 per million < 184 > 3.56 no target" in text
+
+
+def test_a_run_without_scatter(make_case):
+    text = run_text(run(make_case()))
+    assert "scatter of the residual preload" not in text
+    assert "(mean margin over 3 s.d.): under inf; over inf" in flat(text)
+
+
+def test_a_run_in_inches(result):
+    text = flat(run_text(result, "inch"))
+    assert "preload [lbf]" in text
+    assert "set torque 57.09 lbf·ft" in text
+    assert " kN" not in text
+
+
+def test_check_tells_the_case_as_a_story(make_case):
+    case = make_case(
+        {
+            **SCATTER,
+            "clamped": [{"material": "steel", "thickness": "32 mm"}],
+            "temperature": {
+                "assembly": "20 degC",
+                "state": [{"name": "hot", "fastener": "60 degC", "clamped": "60 degC"}],
+            },
+        }
+    )
+    text = flat(check_text(check(case)))
+    for piece in (
+        "An M12 fastener is tightened by torque (77.4 N·m)",
+        "the frictions of thread and bearing",
+        "judged in these states: settled, hot",
+        "fastener temperature, hot 60 degC",
+        "thread friction lognormal, mean 0.13, s.d. 0.0156 (12 %)",
+        "tool scatter normal, mean 0 %, s.d. 6 %",
+        "Correlation of thread friction and bearing friction: 0.4 of the standard normals behind",
+        "0.385 rank correlation",
+        "minimum preload 33 kN",
+        "nut factor 0.173",
+        "torque to pitch / thread / bearing [%] 13.4 / ",
+    ):
+        assert piece in text, piece
+
+
+@pytest.mark.parametrize(
+    ("overrides", "piece"),
+    [
+        ({"friction": {"nut_factor": 0.2}}, "preload follows from a nut factor"),
+        ({"friction": {"nut_factor": 0.16125}}, "friction, thread as bearing 0.120"),
+        (
+            {"requirement.minimum_preload": {"from": "no separation"}, "load.axial": "5 kN"},
+            "what keeps the parts together",
+        ),
+        (
+            {
+                "requirement.minimum_preload": {"from": "no slip"},
+                "load.transverse": "2 kN",
+                "friction.joint": 0.2,
+            },
+            "what keeps the parts from slipping",
+        ),
+        ({}, "too much is the stated maximum or yield (yield in tension with torsion)"),
+        (
+            {"requirement.maximum_preload": {"from": "yield", "fraction": 0.9}},
+            "too much is 90 % of yield (yield",
+        ),
+        (
+            {"requirement.maximum_preload": {"from": "yield", "fraction": 1.1}},
+            "too much is 110 % of yield or yield (yield",
+        ),
+        ({"requirement.maximum_preload": None}, "too much is yield (yield in tension with"),
+        ({"fastener.thread": "1/2-13 UNC"}, "A 1/2-13 UNC fastener is tightened"),
+        ({"temperature.thermal_change": "1 kN"}, "Warning: temperature.thermal_change defines one"),
+    ],
+)
+def test_check_tells_what_is_special(make_case, overrides, piece):
+    assert piece in flat(check_text(check(make_case(overrides))))
+
+
+@pytest.mark.parametrize(
+    ("name", "law", "system", "words"),
+    [
+        ("tightening.torque", Constant(90e3), "metric", "90 N·m"),
+        ("tightening.torque", Constant(90e3), "inch", "66.38 lbf·ft"),
+        ("tightening.tool", Uniform(0.96, 1.04), "metric", "uniform, mean 0 %, s.d. 2.31 %, from"),
+        ("tightening.tool", Constant(1.05), "metric", "5 %"),
+        ("tightening.bias", Constant(-0.02), "metric", "-2 %"),
+        ("settling.relaxation", Constant(0.05), "metric", "5 %"),
+        (
+            "settling.embedding",
+            Gumbel(0.008, 0.0008),
+            "metric",
+            "gumbel, mean 8 µm, s.d. 0.8 µm (10",
+        ),
+        ("temperature.assembly", Normal(293.15, 5.0), "metric", "normal, mean 20 degC, s.d. 5 K"),
+        ("temperature.assembly", Normal(293.15, 5.0), "inch", "normal, mean 68 degF, s.d. 9 degF"),
+        (
+            "friction.thread",
+            Tabulated((0.1, 0.2)),
+            "metric",
+            "table of 2 values, mean 0.15, s.d. 0.",
+        ),
+        (
+            "temperature.thermal_change",
+            Normal(0.0, 500.0),
+            "metric",
+            "normal, mean 0 kN, s.d. 0.5 kN",
+        ),
+        (
+            "friction.nut_factor",
+            LogNormal(0.2, 0.02),
+            "metric",
+            "lognormal, mean 0.2, s.d. 0.02 (10",
+        ),
+    ],
+)
+def test_a_law_in_words(name, law, system, words):
+    assert law_words(name, law, system).startswith(words)
+
+
+def test_the_bounds_of_a_tabulated_law_are_told():
+    words = law_words("friction.thread", Tabulated((0.1, 0.2)))
+    assert words == "table of 2 values, mean 0.15, s.d. 0.05 (33.3 %), from 0.1 to 0.2"
+
+
+def test_a_table_wider_than_the_terminal_wraps_its_first_column():
+    lines = aligned(("name", "number"), [("word " * 20, "1" * 50)])
+    assert max(map(len, lines)) <= 80
+    assert lines[1].startswith("word word")
+    assert lines[1].endswith("111")
+    assert lines[2].startswith("  word")
+
+
+def test_texts_are_wrapped_and_hang_from_their_point():
+    lines = listed(["word " * 30, "short"])
+    assert lines[0].startswith("- word")
+    assert lines[1].startswith("  word")
+    assert lines[-1] == "- short"
+    assert paragraph("") == []
