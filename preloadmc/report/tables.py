@@ -17,9 +17,9 @@ def aligned(header: Sequence[str], rows: Sequence[Sequence[str]], words: int = 1
     Examples
     --------
     >>> print("\\n".join(aligned(("limit", "kN"), [("slip", "3.1"), ("yield", "12")])))
-    limit    kN
-    slip    3.1
-    yield    12
+    limit   kN
+    slip   3.1
+    yield   12
     """
     widths = [max(len(row[column]) for row in (header, *rows)) for column in range(len(header))]
     spare = WIDTH - sum(widths) - len(_GAP) * (len(widths) - 1)
