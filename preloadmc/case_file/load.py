@@ -164,7 +164,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
         problems.add(
             "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
         )
-    faces = bearing_faces(geometry, parts, draft)
+    faces = bearing_faces(geometry, fastener.thread, parts, draft)
     tensile = draft.laws.get("fastener.tensile_strength")
     stripping = stripping_force(
         geometry, fastener.thread, draft, None if tensile is None else tensile.mean

@@ -188,10 +188,12 @@ def weak_length(facts: FastenerFacts, parts: tuple[ClampedPart, ...]) -> float:
 
 
 def bearing_faces(
-    geometry: Geometry, parts: tuple[ClampedPart, ...], draft: Draft
+    geometry: Geometry, thread: Thread | None, parts: tuple[ClampedPart, ...], draft: Draft
 ) -> tuple[BearingFace, ...]:
     """Return the faces whose limiting pressure is known; note those limits not given."""
-    faces = pressed_faces(geometry, parts)
+    if thread is None:
+        return ()
+    faces = pressed_faces(geometry, thread, parts)
     for face in faces:
         material = face.material
         if face.limiting_pressure == material.limiting_pressure:

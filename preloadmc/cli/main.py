@@ -15,6 +15,7 @@ from preloadmc.report.cautions import CAUTIONS
 COMMANDS = {
     "new": "preloadmc.cli.new",
     "check": "preloadmc.cli.check",
+    "derive": "preloadmc.cli.derive",
     "run": "preloadmc.cli.run",
     "rank": "preloadmc.cli.rank",
     "tables": "preloadmc.cli.tables",
@@ -57,7 +58,8 @@ class _Commands(click.Group):
 def main() -> None:
     """How likely a bolted joint ends with too little or too much preload.
 
-    A case file (TOML) describes the joint; `check` explains it, `run` gives the probabilities,
-    `rank` says whose scatter matters. Exit codes: 0 a result, 1 an error, 2 a bad case file or
+    A case file (TOML) describes the joint; `check` explains it, `derive` is the
+    hand calculation at nominal values, `run` gives the probabilities, `rank` says whose scatter
+    matters. Exit codes: 0 a result, 1 an error, 2 a bad case file or
     call, 3 a probability above --fail-above, 130 interrupted.
     """

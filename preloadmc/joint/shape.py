@@ -14,6 +14,9 @@ from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import LeastMaterial, least_material
 
+# Plain washers are 0.15 to 0.3 diameters thick (ISO 7089; common practice).
+THICKEST_WASHER = 0.35
+
 
 def terms_of_fastener(
     geometry: Geometry, thread: Thread, material: Material, parts: Sequence[ClampedPart]
@@ -68,28 +71,32 @@ def part_compliances(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[
     return tuple(each)
 
 
-def pressed_faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[BearingFace, ...]:
+def pressed_faces(
+    geometry: Geometry, thread: Thread, parts: Sequence[ClampedPart]
+) -> tuple[BearingFace, ...]:
     """Return the faces whose limiting pressure is known: under head and nut, and under washers.
 
-    A first or last layer of stated outer diameter is taken for a washer: it presses the next layer
-    over the base of the pressure cone, no wider than itself.
+    A first or last layer of stated outer diameter, no thicker than `THICKEST_WASHER` diameters, is
+    a washer: it presses the next layer over the base of the pressure cone, no wider than itself.
     """
     if not parts or geometry.head_face is None:
         return ()
-    found = list(_from_end("head", geometry.head_face, geometry.cone_half_angle, parts))
+    thickest = THICKEST_WASHER * thread.diameter
+    tan = math.tan(geometry.cone_half_angle)
+    found = list(_from_end("head", geometry.head_face, tan, thickest, parts))
     if geometry.nut_face is not None:
-        found += _from_end("nut", geometry.nut_face, geometry.cone_half_angle, parts[::-1])
+        found += _from_end("nut", geometry.nut_face, tan, thickest, parts[::-1])
     return tuple(found)
 
 
 def _from_end(
-    where: str, face: float, half_angle: float, parts: Sequence[ClampedPart]
+    where: str, face: float, tan: float, thickest: float, parts: Sequence[ClampedPart]
 ) -> Iterator[BearingFace]:
     first = parts[0]
     pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
     faces = [(where, pressed, first.hole_diameter, first)]
-    if first.outer_diameter is not None and len(parts) > 1:
-        base = pressed + 2 * first.thickness * math.tan(half_angle)
+    if first.outer_diameter is not None and first.thickness <= thickest and len(parts) > 1:
+        base = pressed + 2 * first.thickness * tan
         hole = max(first.hole_diameter, parts[1].hole_diameter)
         faces.append((f"the {where}'s washer", min(base, first.outer_diameter), hole, parts[1]))
     for name, outer, hole, part in faces:

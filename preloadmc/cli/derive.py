@@ -1,0 +1,24 @@
+"""`preloadmc derive`: the preload and its window as a hand calculation."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from preloadmc.case_file import load_case
+from preloadmc.cli.options import EPILOG, case_argument, units_option
+from preloadmc.questions.derive import derive
+from preloadmc.report.derive_text import derive_text
+
+
+@click.command("derive", epilog=EPILOG)
+@case_argument
+@units_option
+def command(case: Path, units: str | None) -> None:
+    """Derive the preload and its window of CASE step by step at nominal values.
+
+    Example: preloadmc derive cases/conveyor_bracket.toml
+    """
+    loaded = load_case(case)
+    click.echo(derive_text(derive(loaded), units or loaded.unit_system), nl=False)

@@ -1,0 +1,27 @@
+"""`preloadmc derive`: text on standard output, in the asked units."""
+
+from __future__ import annotations
+
+from click.testing import CliRunner
+
+from preloadmc.cli.main import main
+
+
+def test_derive_prints_the_hand_calculation(write_case):
+    found = CliRunner().invoke(main, ["derive", str(write_case())])
+    assert found.exit_code == 0
+    assert found.output.startswith("Test joint\n\nDerivation at nominal values\n")
+    assert "\n   B = P/(2·π) + mu_t·d_2/(2·cos 30°) + mu_b·D_b/2\n" in found.output
+    assert "Cautions:" in found.output
+
+
+def test_derive_in_inch_units(write_case):
+    found = CliRunner().invoke(main, ["derive", str(write_case()), "--units", "inch"])
+    assert "lbf" in found.output
+    assert "kN" not in found.output
+
+
+def test_a_bad_case_is_told(write_case):
+    found = CliRunner().invoke(main, ["derive", str(write_case({"friction.thread": None}))])
+    assert found.exit_code == 2
+    assert "friction.thread" in found.output
