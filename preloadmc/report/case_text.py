@@ -58,8 +58,8 @@ def _story(case: Case, system: str) -> str:
     return (
         f"{article} {joint.thread.designation} fastener is tightened by {_control(case, system)}. "
         f"Its preload settles and is judged in these states: {states}. Too little is a preload "
-        f"below {minimum} in any of them; too much is {maximum} (yield in tension with torsion), at "
-        "assembly or in any later state."
+        f"below {minimum} in any of them; too much is {maximum} (yield in tension with torsion), "
+        "at assembly or in any later state."
     )
 
 
