@@ -79,23 +79,50 @@ def test_help_without_numpy():
         "main(['--version'], standalone_mode=False)\n"
         "sys.exit('numpy' in sys.modules)"
     )
-    assert subprocess.run([sys.executable, "-c", code], capture_output=True).returncode == 0
+    subprocess.run([sys.executable, "-c", code], capture_output=True, check=True)
+
+
+ANNOUNCED = """
+import sys
+from preloadmc.cli.main import main
+from preloadmc.questions import run as question
+
+sample = question.sample
+
+def announced(*given, **named):
+    print("sampling", file=sys.stderr, flush=True)
+    return sample(*given, **named)
+
+question.sample = announced
+main()
+"""
 
 
 def test_an_interrupt_leaves_nothing(write_case, scatter, tmp_path):
     # Far more samples than can be drawn before the signal comes.
     path = write_case({**scatter, "sampling": {"samples": 200_000_000}})
     process = subprocess.Popen(
-        [*PROGRAM, "run", path.name, "--json", "out.json", "--out", "report"],
+        [
+            sys.executable,
+            "-c",
+            ANNOUNCED,
+            "run",
+            path.name,
+            "--json",
+            "out.json",
+            "--out",
+            "report",
+        ],
         cwd=tmp_path,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
     )
-    time.sleep(3.0)
+    assert process.stderr.readline() == "sampling\n"
+    time.sleep(0.3)
     assert process.poll() is None
     process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=30)
     assert process.returncode == 130
     assert (out, err) == ("", "preloadmc: interrupted; nothing was written\n")
     assert [left.name for left in tmp_path.iterdir()] == [path.name]

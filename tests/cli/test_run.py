@@ -6,6 +6,7 @@ import pytest
 
 from preloadmc.cli import run as run_command
 from preloadmc.errors import NotFiniteError
+from preloadmc.report import run_folder
 
 
 def listed(folder="."):
@@ -154,7 +155,7 @@ def test_where_a_report_cannot_go(call, case, out, words):
     assert nothing_written(case)
 
 
-def test_a_report_folder(call, case):
+def test_a_report_folder(call, case, monkeypatch):
     result = call("run", case, "--out", "reports/joint")
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.endswith("\n\nReport: reports/joint\n")
@@ -168,6 +169,8 @@ def test_a_report_folder(call, case):
     assert (folder / "case.toml").read_bytes() == Path(case).read_bytes()
     assert (folder / "report.txt").read_text(encoding="utf-8") in result.stdout
     assert json.loads((folder / "report.json").read_text(encoding="utf-8"))["seed"] == 7
+    # The rest needs no drawing.
+    monkeypatch.setattr(run_folder, "run_figures", lambda *_: ())
     # Same case and options: replaced; other options: refused, unless asked for.
     assert call("run", case, "--out", "reports/joint").exit_code == 0
     other = call("run", case, "--out", "reports/joint", "--seed", "8")
