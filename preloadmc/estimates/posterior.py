@@ -1,0 +1,347 @@
+"""Posterior of normal numbers that several members share in part: tempered particles.
+
+Every member j has numbers ``z_j = sqrt(f) u + sqrt(1 - f) v_j``: ``u`` is common to all, ``v_j``
+its own, ``f`` the share of the variance in common, column by column. Both are standard normal
+before anything is known. What is known enters as a log likelihood of each member's ``z_j``, and of
+``u``.
+
+The particles go from the prior to the posterior in steps of a temperature (R. M. Neal, Statistics
+and Computing 11 (2001) 125-139; P. Del Moral, A. Doucet, A. Jasra, J. R. Statist. Soc. B 68 (2006)
+411-436). Each step keeps half of the effective sample size, resamples, and moves the particles:
+own numbers member by member, then the common ones twice, once with ``z`` held and once with ``v``
+held, since either alone can stick (Y. Yu, X.-L. Meng, J. Comput. Graph. Statist. 20 (2011)
+531-570).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+
+from preloadmc.errors import NotFiniteError
+from preloadmc.units import Array
+
+MemberLikelihood = Callable[[Array], Array]
+CommonLikelihood = Callable[[Array], Array]
+
+# A step to the next temperature keeps this share of the particles effective.
+KEPT_SHARE = 0.5
+# More steps than this, or fewer accepted moves, and the particles no longer follow the target.
+MOST_STEPS = 120
+LEAST_ACCEPTANCE = 0.01
+_ASKED_ACCEPTANCE = 0.35
+# A fitted reference is drawn this much towards the standard normal, so that it is never singular.
+_TOWARDS_PRIOR = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Cloud:
+    """Particles of equal weight from the posterior.
+
+    ``common`` (n, d) holds u, ``members`` (members, n, d) the z of each member. ``log_evidence`` is
+    the log of the mean likelihood over the prior. ``trouble`` says why the particles cannot be
+    trusted, or is empty; ``ancestors`` counts the particles of the prior that the last ones come
+    from.
+    """
+
+    common: Array
+    members: Array
+    log_evidence: float
+    steps: int
+    acceptance: float
+    ancestors: int
+    trouble: str
+
+
+def tempered_posterior(
+    member_likelihood: MemberLikelihood,
+    common_likelihood: CommonLikelihood | None,
+    fractions: Array,
+    members: int,
+    *,
+    particles: int,
+    sweeps: int,
+    rng: Generator,
+) -> Cloud:
+    """Draw particles from the posterior and estimate the evidence.
+
+    Parameters
+    ----------
+    member_likelihood : callable
+        Log likelihood (members, n) of the members' numbers z (members, n, d).
+    common_likelihood : callable or None
+        Log likelihood (n,) of the common numbers u (n, d).
+    fractions : ndarray (d,)
+        Share of the variance in common, from 0 to 1.
+    members : int
+        How many members; may be zero.
+    particles, sweeps : int
+        Particles, and rounds of moves at each temperature.
+    rng : Generator
+        Where the random numbers come from.
+
+    Returns
+    -------
+    Cloud
+        Its ``log_evidence`` has an unbiased exponential.
+
+    Raises
+    ------
+    NotFiniteError
+        If a log likelihood is NaN or plus infinity.
+    """
+    walk = _Walk(member_likelihood, common_likelihood, fractions, members, particles, rng)
+    heat, log_evidence, steps = 0.0, 0.0, 0
+    while heat < 1.0:
+        total = walk.log_likelihood
+        if not np.isfinite(total.max(initial=-np.inf)):
+            return walk.cloud(-np.inf, steps, "the evidence is impossible for every particle")
+        if steps == MOST_STEPS:
+            return walk.cloud(log_evidence, steps, f"not done after {MOST_STEPS} temperatures")
+        step = _next_step(total, 1.0 - heat)
+        weights, mean = _weights(step * total)
+        log_evidence += mean
+        heat = min(heat + step, 1.0)
+        steps += 1
+        walk.resample(weights)
+        for _ in range(sweeps):
+            walk.move(heat)
+        if walk.acceptance < LEAST_ACCEPTANCE:
+            return walk.cloud(log_evidence, steps, "hardly any move of a particle is accepted")
+    return walk.cloud(log_evidence, steps, "")
+
+
+def effective_size(log_weights: Array) -> float:
+    """Return the effective sample size ``(sum w)^2 / sum w^2`` (A. Kong, 1992).
+
+    Examples
+    --------
+    >>> effective_size(np.log(np.array([1.0, 1.0, 1.0, 1e-300])))
+    3.0
+    """
+    weights = np.exp(log_weights - log_weights.max())
+    return float(weights.sum() ** 2 / (weights**2).sum())
+
+
+def _next_step(total: Array, most: float) -> float:
+    """Return the largest step in temperature that keeps the asked share effective."""
+    asked = KEPT_SHARE * len(total)
+    # Impossible particles are lost at once, whatever the step: the rest is asked of the others.
+    asked = min(asked, KEPT_SHARE * float(np.count_nonzero(np.isfinite(total))))
+    if effective_size(most * total) >= asked:
+        return most
+    low, high = 0.0, most
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        if effective_size(middle * total) >= asked:
+            low = middle
+        else:
+            high = middle
+    # Equal steps of the last digit only: any step, or the loop would not end.
+    return low if low > 0.0 else high
+
+
+def _weights(log_weights: Array) -> tuple[Array, float]:
+    """Return weights that add to one, and the log of their mean before."""
+    top = float(log_weights.max())
+    weights = np.exp(log_weights - top)
+    total = float(weights.sum())
+    return weights / total, top + float(np.log(total / len(weights)))
+
+
+class _Walk:
+    """The particles and their moves."""
+
+    def __init__(
+        self,
+        member_likelihood: MemberLikelihood,
+        common_likelihood: CommonLikelihood | None,
+        fractions: Array,
+        members: int,
+        particles: int,
+        rng: Generator,
+    ) -> None:
+        d = len(fractions)
+        self.member_likelihood = member_likelihood
+        self.common_likelihood = common_likelihood
+        self.rng = rng
+        self.to_common = np.sqrt(fractions)
+        self.to_own = np.sqrt(1.0 - fractions)
+        self.mixed = (fractions > 0.0) & (fractions < 1.0)
+        self.u = rng.standard_normal((particles, d))
+        self.v = rng.standard_normal((members, particles, d))
+        self.own = self._own(self._z(self.u, self.v))
+        self.common = self._common(self.u)
+        self.ancestor = np.arange(particles)
+        self.reach_own = np.ones(members)
+        self.reach_common = 1.0
+        self.accepted: list[float] = []
+
+    @property
+    def log_likelihood(self) -> Array:
+        """Return the log likelihood of every particle (n,)."""
+        total: Array = self.own.sum(axis=0) + self.common
+        return total
+
+    @property
+    def acceptance(self) -> float:
+        """Return the share of the last moves that were accepted."""
+        return float(np.mean(self.accepted[-4:])) if self.accepted else 1.0
+
+    def cloud(self, log_evidence: float, steps: int, trouble: str) -> Cloud:
+        """Return the particles as they stand."""
+        return Cloud(
+            self.u,
+            self._z(self.u, self.v),
+            log_evidence,
+            steps,
+            self.acceptance,
+            len(np.unique(self.ancestor)),
+            trouble,
+        )
+
+    def resample(self, weights: Array) -> None:
+        """Draw particles in proportion to their weights, systematically."""
+        n = len(weights)
+        places = (np.arange(n) + self.rng.random()) / n
+        chosen = np.minimum(np.searchsorted(np.cumsum(weights), places), n - 1)
+        self.u, self.v = self.u[chosen], self.v[:, chosen]
+        self.own, self.common = self.own[:, chosen], self.common[chosen]
+        self.ancestor = self.ancestor[chosen]
+
+    def move(self, heat: float) -> None:
+        """Make one round of moves that leave the tempered target as it is."""
+        if len(self.v):
+            self._move_own(heat)
+        if self.to_common.any():
+            if len(self.v) and self.mixed.any():
+                self._move_common_under_members(heat)
+            self._move_common_with_members(heat)
+
+    def _move_own(self, heat: float) -> None:
+        """Move each member's own numbers about a normal law fitted to the particles."""
+        fresh, log_ratio = _propose(self.v, self.reach_own, self.rng)
+        own = self._own(self._z(self.u, fresh))
+        # The target holds the prior of v; the proposal leaves the reference as it is.
+        gain = heat * _difference(own, self.own) + log_ratio
+        accept = np.log(self.rng.random(gain.shape)) < gain
+        self.v[accept] = fresh[accept]
+        self.own[accept] = own[accept]
+        share = accept.mean(axis=1)
+        self.reach_own = np.clip(self.reach_own * np.exp(share - _ASKED_ACCEPTANCE), 0.02, 1.0)
+        self.accepted.append(float(share.mean()))
+
+    def _move_common_under_members(self, heat: float) -> None:
+        """Draw u given z from its normal law; only what is known of u itself is in the way."""
+        z = self._z(self.u, self.v)
+        a, b = self.to_common[self.mixed], self.to_own[self.mixed]
+        precision = 1.0 + len(z) * (a / b) ** 2
+        mean = z[:, :, self.mixed].sum(axis=0) * (a / b**2) / precision
+        fresh = self.u.copy()
+        noise = self.rng.standard_normal(mean.shape)
+        fresh[:, self.mixed] = mean + noise / np.sqrt(precision)
+        common = self._common(fresh)
+        accept = np.log(self.rng.random(len(fresh))) < heat * _difference(common, self.common)
+        self.u[accept] = fresh[accept]
+        self.common[accept] = common[accept]
+        held = (z[:, :, self.mixed] - self.u[:, self.mixed] * a) / b
+        self.v[:, :, self.mixed] = np.where(accept[:, None], held, self.v[:, :, self.mixed])
+
+    def _move_common_with_members(self, heat: float) -> None:
+        """Move u about a normal law fitted to the particles, and every z with it."""
+        fresh, log_ratio = _propose(self.u[None], np.array([self.reach_common]), self.rng)
+        u = fresh[0]
+        own, common = self._own(self._z(u, self.v)), self._common(u)
+        gain = _difference(own.sum(axis=0) + common, self.log_likelihood)
+        accept = np.log(self.rng.random(len(u))) < heat * gain + log_ratio[0]
+        self.u[accept], self.common[accept] = u[accept], common[accept]
+        self.own[:, accept] = own[:, accept]
+        share = float(accept.mean())
+        reach = self.reach_common * np.exp(share - _ASKED_ACCEPTANCE)
+        self.reach_common = float(np.clip(reach, 0.02, 1.0))
+        self.accepted.append(share)
+
+    def _z(self, u: Array, v: Array) -> Array:
+        z: Array = v * self.to_own
+        z += u * self.to_common
+        return z
+
+    def _own(self, z: Array) -> Array:
+        return _checked(self.member_likelihood(z))
+
+    def _common(self, u: Array) -> Array:
+        if self.common_likelihood is None:
+            return np.zeros(len(u))
+        return _checked(self.common_likelihood(u))
+
+
+def _checked(log_likelihood: Array) -> Array:
+    if np.isnan(log_likelihood).any() or np.isposinf(log_likelihood).any():
+        raise NotFiniteError("a likelihood is not a number")
+    return log_likelihood
+
+
+def _difference(fresh: Array, before: Array) -> Array:
+    """Return fresh - before; a particle that is impossible is left for any other."""
+    gain: Array = fresh - np.where(np.isneginf(before), -1e300, before)
+    return gain
+
+
+def _propose(values: Array, reach: Array, rng: Generator) -> tuple[Array, Array]:
+    """Return fresh values (members, n, d) and the log ratio (members, n) to accept them by.
+
+    Each member's particles fall in two halves at random, and a normal law fitted to one half is
+    the reference of the other, so that no particle takes part in its own proposal (as in ensemble
+    samplers: J. Goodman, J. Weare, Comm. App. Math. Comp. Sci. 5 (2010) 65-80). The proposal
+    ``m + sqrt(1 - s^2)(v - m) + s L noise`` leaves the reference as it is; the ratio is that of
+    prior over reference, fresh to before.
+    """
+    order = rng.permutation(values.shape[1])
+    half = len(order) // 2
+    parts = (order[:half], order[half:])
+    fresh, log_ratio = np.empty_like(values), np.empty(values.shape[:2])
+    for moved, fitted in (parts, parts[::-1]):
+        reference = _Reference.fit(values[:, fitted])
+        before = values[:, moved]
+        after, ratio = reference.propose(before, reach[:, None, None], rng)
+        fresh[:, moved], log_ratio[:, moved] = after, ratio
+    return fresh, log_ratio
+
+
+@dataclass(frozen=True, slots=True)
+class _Reference:
+    """A normal law for each member: mean (members, 1, d), Cholesky factor and its inverse."""
+
+    mean: Array
+    factor: Array
+    inverse: Array
+
+    @classmethod
+    def fit(cls, values: Array) -> _Reference:
+        """Fit to particles (members, n, d), drawn a little towards the standard normal."""
+        _, n, d = values.shape
+        keep = 1.0 - _TOWARDS_PRIOR
+        mean = values.mean(axis=1, keepdims=True)
+        centred = values - mean
+        covariance = keep / n * np.matmul(np.swapaxes(centred, 1, 2), centred)
+        covariance += _TOWARDS_PRIOR * np.eye(d)
+        factor = np.linalg.cholesky(covariance)
+        return cls(keep * mean, factor, np.linalg.inv(factor))
+
+    def propose(self, values: Array, s: Array, rng: Generator) -> tuple[Array, Array]:
+        """Return fresh values (members, n, d) and the log ratio of `_propose` (members, n)."""
+        before = np.matmul(values - self.mean, np.swapaxes(self.inverse, 1, 2))
+        white = np.sqrt(1.0 - s * s) * before + s * rng.standard_normal(values.shape)
+        fresh = np.matmul(white, np.swapaxes(self.factor, 1, 2))
+        fresh += self.mean
+        log_ratio = 0.5 * (_square(values) - _square(fresh) + _square(white) - _square(before))
+        return fresh, log_ratio
+
+
+def _square(values: Array) -> Array:
+    """Return the squared lengths of the last axis."""
+    square: Array = np.einsum("jnd,jnd->jn", values, values)
+    return square

@@ -1,0 +1,146 @@
+"""The joint as an inspection finds it: preload left, whether the nut has turned, torques."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.joint.assembly import Inputs, torque_per_preload, total_compliance
+from preloadmc.joint.facts import Joint
+from preloadmc.joint.life import State
+from preloadmc.mechanics import loosening, losses, service
+from preloadmc.units import FloatLike
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What an inspection at the temperature of assembly finds: arrays (n,) or floats.
+
+    ``preload`` [N]; ``turned`` [rad], how far the nut has turned back; torques [N·mm] at which the
+    fastener starts to turn on and to turn back, None where no friction is known.
+    """
+
+    preload: FloatLike
+    turned: FloatLike
+    tightening_torque: FloatLike | None
+    loosening_torque: FloatLike | None
+
+
+def as_found(
+    joint: Joint,
+    x: Inputs,
+    state: State,
+    *,
+    back_rotation: FloatLike,
+    tightened_share: FloatLike,
+    breakaway_ratio: FloatLike,
+) -> Found:
+    """Follow a joint from its last state to what an inspection finds.
+
+    Parameters
+    ----------
+    joint : Joint
+        Facts of the joint.
+    x : mapping of str to float or ndarray (n,)
+        Inputs by name, in N, mm, MPa, K, rad.
+    state : State
+        What `evaluate` returned for them.
+    back_rotation : float or ndarray
+        How far service turns the nut back where the parts slip and nothing holds it [rad].
+    tightened_share : float or ndarray
+        Share of its preload that the fastener was given: 1, or less for one that was missed.
+    breakaway_ratio : float or ndarray
+        Friction when the nut starts to turn again over friction in tightening.
+
+    Notes
+    -----
+    Settling and heat lower the preload and leave the nut where it was. A fastener that yielded in
+    a later state keeps its plastic elongation; back at the temperature of assembly that costs what
+    yield had cut off, at equal compliance. Slip of the parts turns the nut back, as far as its
+    securing element lets it: see `loosening`. Where the case states no transverse load with joint
+    friction, slip is taken for granted.
+    """
+    settled = np.where(np.asarray(state.assembled) > 0.0, np.maximum(state.settled, 0.0), 0.0)
+    yielded: FloatLike = 0.0
+    for judged in state.judged:
+        if judged.name != "settled":
+            cut_off = losses.not_below_zero(judged.preload) - state.held(judged)
+            yielded = np.maximum(yielded, cut_off)
+    before = np.maximum(settled - yielded, 0.0) * tightened_share
+    preload, turned = _turned_back(joint, x, state, before, back_rotation, tightened_share)
+    per_preload = torque_per_preload(joint, x)
+    if per_preload is None:
+        return Found(preload, turned, None, None)
+    pitch = joint.thread.pitch / (2 * math.pi)
+    friction = breakaway_ratio * (per_preload - pitch)
+    prevailing = x["tightening.prevailing_torque"]
+    bond: FloatLike = 0.0
+    if joint.securing is not None and joint.securing.breakaway_torque is not None:
+        bond = np.where(np.asarray(turned) > 0.0, 0.0, joint.securing.breakaway_torque)
+    return Found(
+        preload,
+        turned,
+        preload * (friction + pitch) + prevailing + bond,
+        preload * (friction - pitch) + prevailing + bond,
+    )
+
+
+def _turned_back(
+    joint: Joint,
+    x: Inputs,
+    state: State,
+    before: FloatLike,
+    back_rotation: FloatLike,
+    tightened_share: FloatLike,
+) -> tuple[FloatLike, FloatLike]:
+    """Return preload [N] and angle [rad] after the parts have slipped."""
+    slips = _slips(joint, state, tightened_share)
+    floor: FloatLike = 0.0
+    securing = joint.securing
+    if securing is not None:
+        if securing.ramp_angle is not None and securing.bites:
+            excess = loosening.ramp_excess(securing.ramp_angle, joint.thread.lead_angle)
+            slips = slips & (excess <= 0.0)
+        if securing.breakaway_torque is not None:
+            held = loosening.breakaway_excess(securing.breakaway_torque, before, joint.thread.pitch)
+            slips = slips & (np.asarray(held) < 0.0)
+        if securing.worn_torque is not None:
+            assured = loosening.preload_held_by_prevailing_torque(
+                securing.worn_torque, joint.thread.pitch
+            )
+            loaded = [np.asarray(j.axial) != 0.0 for j in state.judged if j.axial is not None]
+            floor = np.where(np.logical_or.reduce(loaded), 0.0, assured) if loaded else assured
+    compliance = total_compliance(x)
+    angle = np.where(slips, back_rotation, 0.0)
+    lost = losses.rotation_loss(angle, joint.thread.pitch, compliance)
+    floor = np.minimum(floor, before)
+    preload = np.maximum(before - lost, floor)
+    # Against a prevailing torque the nut stops at the floor; without one it goes on turning.
+    stopped = (before - floor) * compliance * 2 * math.pi / joint.thread.pitch
+    return preload, np.where(np.asarray(floor) > 0.0, np.minimum(angle, stopped), angle)
+
+
+def _slips(joint: Joint, state: State, tightened_share: FloatLike) -> FloatLike:
+    """Return whether the parts slip in any state; True where no load says otherwise."""
+    loaded = [
+        (
+            judged,
+            service.preload_for_no_slip(
+                np.abs(judged.transverse),
+                judged.joint_friction,
+                joint.slip_faces,
+                0.0 if judged.axial is None else judged.axial,
+                0.0 if judged.load_share is None else judged.load_share,
+            ),
+        )
+        for judged in state.judged
+        if judged.transverse is not None and judged.joint_friction is not None
+    ]
+    if not loaded:
+        return np.asarray(True)
+    slips = np.asarray(False)
+    for judged, needed in loaded:
+        slips = slips | (np.asarray(judged.preload) * tightened_share < needed)
+    return slips
