@@ -14,6 +14,9 @@ from preloadmc.report.figure_style import style
 _DOTS_PER_INCH = 160
 _VIEW_BOX = re.compile(r'<svg [^>]*?viewBox="([^"]+)"[^>]*>', re.DOTALL)
 _REFERENCE = re.compile(r'(\bid="|url\(#|href="#)')
+# A rule for every element would reach the page around the figure.
+_STYLE_RULE = re.compile(r"\s*<defs>\s*<style.*?</style>\s*</defs>", re.DOTALL)
+_NO_METADATA = dict.fromkeys(("Date", "Creator", "Format", "Type"))
 _DECLARATION = '<?xml version="1.0" encoding="utf-8"?>\n'
 _PIXELS_PER_POINT = 4.0 / 3.0
 
@@ -51,8 +54,8 @@ class NamedFigure:
         """
         buffer = io.StringIO()
         with style():
-            self.figure.savefig(buffer, format="svg", metadata={"Date": None, "Creator": None})
-        text = buffer.getvalue()
+            self.figure.savefig(buffer, format="svg", metadata=_NO_METADATA)
+        text = _STYLE_RULE.sub("", buffer.getvalue(), count=1)
         text = _REFERENCE.sub(rf"\g<1>{self.name}-", text[text.index("<svg ") :])
         found = _VIEW_BOX.match(text)
         assert found is not None, "an SVG file states its view box"
@@ -60,7 +63,7 @@ class NamedFigure:
         return (
             '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
             f'viewBox="{found[1]}" role="img" aria-label="{escape(self.alt)}" '
-            f'style="width:100%;max-width:{width:.0f}px;height:auto">\n'
+            f'style="width:100%;max-width:{width:.0f}px;height:auto;stroke-linejoin:round">\n'
             f" <title>{escape(self.title)}</title>\n <desc>{escape(self.alt)}</desc>"
             f"{text[found.end() :]}"
         )

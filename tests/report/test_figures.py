@@ -400,7 +400,8 @@ def test_svg_can_be_read_aloud_and_stands_beside_others(shipped_figures):
         text = named.svg().decode()
         for reference in text.split("url(#")[1:] + text.split('href="#')[1:]:
             assert reference.replace('"', ")").split(")")[0] in ids
-        assert "<dc:date>" not in text
+        assert "<style" not in text
+        assert "<metadata" not in text
 
 
 def test_user_text_is_escaped_in_svg(make_case):
