@@ -48,6 +48,26 @@ class Cost:
 
 
 @dataclass(frozen=True, slots=True)
+class Deterministic:
+    """A stated scatter of preload, for largest and smallest preload without probabilities.
+
+    ``uncertainty`` is the half width Gamma, ``scatter_ratio`` the largest over the smallest
+    assembled preload; None where neither the file nor a named row of the table states it.
+    ``control_tolerance`` is the half width of what is controlled; ``averaged_fasteners`` how many
+    share a load so that their mean counts; ``relaxation_tested`` whether tests stand behind the
+    stated losses.
+    """
+
+    uncertainty: float | None
+    uncertainty_source: str
+    control_tolerance: float
+    averaged_fasteners: int
+    relaxation_tested: bool
+    scatter_ratio: float | None
+    scatter_ratio_source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Sampling:
     """How far to sample: a count, or a precision (half width of the interval over the value)."""
 
@@ -80,6 +100,7 @@ class Case:
     assumptions: tuple[Assumption, ...]
     warnings: tuple[str, ...]
     cost: Cost | None
+    deterministic: Deterministic | None
     alternatives: tuple[Case, ...]
 
     @property

@@ -11,6 +11,7 @@ from typing import Any
 
 from preloadmc.case import Case
 from preloadmc.case_file.aim_sections import read_requirement, read_sampling
+from preloadmc.case_file.deterministic_section import read_deterministic
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.fastener_section import FastenerFacts, read_fastener
 from preloadmc.case_file.life_sections import (
@@ -156,6 +157,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
     requirement = read_requirement(root.table("requirement"), draft, fastener, method)
     sampling = read_sampling(root.table("sampling"), draft)
     cost = read_cost(root.table("cost"), draft)
+    deterministic = read_deterministic(root.table("deterministic"), draft)
     root.close()
     _check_torsion(draft, method, uses_nut_factor)
     _check_plastic(draft, method, fastener, parts)
@@ -205,6 +207,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
         assumptions=tuple(draft.assumptions),
         warnings=tuple(draft.warnings),
         cost=cost,
+        deterministic=deterministic,
         alternatives=(),
     )
 

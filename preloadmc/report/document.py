@@ -8,11 +8,13 @@ from typing import Any
 
 from preloadmc import __version__
 from preloadmc.case import Case
-from preloadmc.estimates.probability import Probability
+from preloadmc.questions.bounds import bounds
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.tails import OutcomeEstimate
+from preloadmc.report.bounds_text import bounds_document
 from preloadmc.report.cautions import CAUTIONS, INTERVALS
+from preloadmc.report.probability_document import probability_document
 
 SCHEMA = 1
 
@@ -51,6 +53,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
             for limit in result.limits
         ],
         "capability": result.capability,
+        "deterministic": bounds_document(bounds(result.case), result.samples.kept),
         "ranking": None if result.ranking is None else _ranking(result.ranking),
         "warnings": list(result.warnings),
         **_tail(result.case),
@@ -98,28 +101,6 @@ def rank_document(result: RankResult) -> dict[str, Any]:
         "ranking": _ranking(result),
         **_tail(result.case),
     }
-
-
-def probability_document(probability: Probability) -> dict[str, Any]:
-    """Return a probability with its interval, method and cost."""
-    document: dict[str, Any] = {
-        "probability": probability.value,
-        "low": probability.low,
-        "high": probability.high,
-        "confidence": probability.confidence,
-        "method": probability.method,
-        "samples": probability.samples,
-        "model_calls": probability.model_calls,
-        "misses": probability.misses,
-        "reliable": probability.reliable,
-        "beta": probability.beta,
-        "per_million": probability.per_million,
-    }
-    if probability.bound is not None:
-        document["bound"] = probability.bound
-    if probability.note:
-        document["note"] = probability.note
-    return document
 
 
 def as_json(document: dict[str, Any]) -> str:

@@ -11,7 +11,7 @@ from preloadmc.report.run_text import run_text
 def run_files(result: RunResult, document: str, system: str) -> dict[str, bytes]:
     """Return name and content of each file: text, JSON, a copy of the case, figures."""
     files = {
-        "report.txt": run_text(result, system).encode(),
+        "report.txt": run_text(result, system, derived=True).encode(),
         MARK: document.encode(),
         "case.toml": result.case.text.encode(),
     }

@@ -6,9 +6,12 @@ import math
 
 from preloadmc.estimates.probability import Probability, reliability_index
 from preloadmc.inputs import input_label
+from preloadmc.questions.bounds import bounds
+from preloadmc.questions.derive import derive
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.wording import probability_words
+from preloadmc.report.bounds_text import bounds_lines
 from preloadmc.report.case_text import (
     assumption_lines,
     caution_lines,
@@ -17,6 +20,7 @@ from preloadmc.report.case_text import (
     warning_lines,
 )
 from preloadmc.report.cautions import INTERVALS
+from preloadmc.report.derive_text import derivation_lines
 from preloadmc.report.laws import value_words
 from preloadmc.report.rank_text import ranking_lines
 from preloadmc.report.tables import aligned, paragraph
@@ -26,8 +30,11 @@ from preloadmc.units import FORCE, format_number, to_unit
 WORTH_NAMING = 0.2
 
 
-def run_text(result: RunResult, system: str = "metric") -> str:
-    """Return the report of a run as text: the answer first, then the tables."""
+def run_text(result: RunResult, system: str = "metric", *, derived: bool = False) -> str:
+    """Return the report of a run as text: the answer first, then the tables.
+
+    With ``derived``, the derivation at nominal values comes before the cautions.
+    """
     lines = [
         *result.answer,
         "",
@@ -43,6 +50,8 @@ def run_text(result: RunResult, system: str = "metric") -> str:
         "",
         *_limit_lines(result),
         "",
+        *bounds_lines(bounds(result.case), system, result.samples.kept),
+        "",
         *(ranking_lines(result.ranking) if result.ranking is not None else ()),
         "",
         *nominal_lines(result.checked, system),
@@ -53,6 +62,7 @@ def run_text(result: RunResult, system: str = "metric") -> str:
         "",
         *_method_lines(result),
         "",
+        *([*derivation_lines(derive(result.case), system), ""] if derived else ()),
         *caution_lines(),
     ]
     return "\n".join(lines) + "\n"
