@@ -103,7 +103,7 @@ def draw_histogram(ax: Axes, result: RunResult, system: str = "metric") -> None:
         _write_above(ax, place, 20.0, SIDE_WORDS[side], SIDE_COLOUR[side], "bold")
         _write_above(ax, place, 6.0, words, INK, "normal")
     ax.set_xlabel(axis_label("preload", FORCE, system))
-    ax.set_ylabel(f"joints in each {bins[1] - bins[0]:,.10g} {FORCE.unit(system)} (%)")
+    ax.set_ylabel(f"joints in each {bins[1] - bins[0]:.10g} {FORCE.unit(system)} (%)")
     plain_numbers(ax.xaxis)
     plain_numbers(ax.yaxis, 5)
 
