@@ -9,6 +9,7 @@ import numpy as np
 
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Constant, Law
+from preloadmc.evidence import Evidence
 from preloadmc.inputs import input_kind
 from preloadmc.joint import Joint
 from preloadmc.limits import Requirement
@@ -102,6 +103,7 @@ class Case:
     cost: Cost | None
     deterministic: Deterministic | None
     alternatives: tuple[Case, ...]
+    investigation: Investigation | None = None
 
     @property
     def uncertain(self) -> tuple[str, ...]:
@@ -147,3 +149,40 @@ class Case:
                 np.maximum(values, least, out=values)
             x[name] = values
         return x
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One explanation of what was found: a whole case, and the traces that only evidence shows.
+
+    ``traces`` holds the laws of back rotation, missed tightening, seat and friction at rest;
+    ``fractions`` the share of variance that the fasteners of a lot have in common, for every input
+    that scatters; ``rotation_time`` [s] the service that the back rotation goes with, or None.
+    ``changes`` are the paths that it overrides in the case; ``prior`` is a weight.
+    """
+
+    name: str
+    case: Case
+    traces: Mapping[str, Law]
+    fractions: Mapping[str, float]
+    rotation_time: float | None
+    changes: frozenset[str]
+    prior: float
+    source: str
+    note: str
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Return the names of the columns of z: inputs of the case, then traces that scatter."""
+        traces = (name for name, law in self.traces.items() if not isinstance(law, Constant))
+        return (*self.case.uncertain, *traces)
+
+
+@dataclass(frozen=True, slots=True)
+class Investigation:
+    """What was found, and who is suspected; the first suspect is the joint as designed."""
+
+    evidence: Evidence
+    suspects: tuple[Suspect, ...]
+    assumptions: tuple[Assumption, ...]
+    warnings: tuple[str, ...]

@@ -80,6 +80,14 @@ INPUT_KINDS: tuple[InputKind, ...] = (
         SMALL_LENGTH,
         "requirement",
     ),
+    InputKind("rotation.angle", "back rotation", ANGLE, "loosening", "not negative"),
+    InputKind("missed.share", "share missed in tightening", RATIO, "loosening", "not negative"),
+    InputKind(
+        "missed.preload_share", "preload of a missed one", RATIO, "loosening", "not negative"
+    ),
+    InputKind("seat.hardness", "hardness of the seat", RATIO, "seat"),
+    InputKind("seat.paint", "chance of paint on the seat", RATIO, "seat", "not negative"),
+    InputKind("investigation.breakaway_ratio", "friction at rest over sliding", RATIO, "friction"),
 )
 
 _KIND_BY_NAME = {kind.name: kind for kind in INPUT_KINDS}

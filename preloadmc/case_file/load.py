@@ -9,11 +9,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from preloadmc.case import Case
+from preloadmc.case import Case, Suspect
 from preloadmc.case_file.aim_sections import read_requirement, read_sampling
 from preloadmc.case_file.deterministic_section import read_deterministic
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.fastener_section import FastenerFacts, read_fastener
+from preloadmc.case_file.investigation_section import is_investigation, read_investigation
 from preloadmc.case_file.life_sections import (
     read_friction,
     read_load,
@@ -31,6 +32,7 @@ from preloadmc.case_file.stack_section import (
     stripping_force,
     weak_length,
 )
+from preloadmc.case_file.suspect_section import OWN_SECTIONS, read_pairs
 from preloadmc.case_file.tables import Problems, Table
 from preloadmc.errors import CaseError, Problem
 from preloadmc.inputs import input_order
@@ -103,9 +105,14 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     """
     problems = Problems()
     changes = Table(data, "", problems).tables("alternative")
-    own = {key: value for key, value in data.items() if key != "alternative"}
+    own = {k: v for k, v in data.items() if k not in ("alternative", *OWN_SECTIONS)}
     file = _File(source, text, sha256)
     case = _read(own, problems, file)
+    investigation = None
+    if is_investigation(data):
+        investigation = read_investigation(
+            _without_alternatives(data), problems, Path(source).parent, case, file.read
+        )
     alternatives = []
     names = {AS_IT_IS if case is None else case.name}
     for change in changes:
@@ -122,7 +129,37 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
                 problems.found.append(replace(problem, path=path))
     if case is None or problems.found:
         raise CaseError(source, tuple(problems.found))
-    return replace(case, alternatives=tuple(each for each in alternatives if each is not None))
+    return replace(
+        case,
+        alternatives=tuple(each for each in alternatives if each is not None),
+        investigation=investigation,
+    )
+
+
+def load_pairs(case: Case) -> tuple[Suspect, ...]:
+    """Return every pair of a case's suspects that do not contradict each other.
+
+    They are read from the text that the case keeps.
+
+    Raises
+    ------
+    CaseError
+        With every problem that two suspects make together.
+    """
+    if case.investigation is None:
+        return ()
+    problems = Problems()
+    file = _File(case.source, case.text, case.sha256)
+    data = _without_alternatives(tomllib.loads(case.text))
+    designed = case.investigation.suspects[0]
+    pairs = read_pairs(data, Draft(problems, Path(case.source).parent), designed, file.read)
+    if problems.found:
+        raise CaseError(case.source, tuple(problems.found))
+    return pairs
+
+
+def _without_alternatives(data: Mapping[str, Any]) -> dict[str, Any]:
+    return {key: value for key, value in data.items() if key != "alternative"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +167,10 @@ class _File:
     source: str
     text: str
     sha256: str
+
+    def read(self, data: Mapping[str, Any], problems: Problems) -> Case | None:
+        """Read the tables of one case of this file."""
+        return _read(data, problems, self)
 
 
 def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | None:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from preloadmc.joint.assembly import Inputs, torque_per_preload, total_compliance
 from preloadmc.joint.facts import Joint
@@ -122,7 +123,7 @@ def _turned_back(
     return preload, np.where(np.asarray(floor) > 0.0, np.minimum(angle, stopped), angle)
 
 
-def _slips(joint: Joint, state: State, tightened_share: FloatLike) -> FloatLike:
+def _slips(joint: Joint, state: State, tightened_share: FloatLike) -> NDArray[np.bool_]:
     """Return whether the parts slip in any state; True where no load says otherwise."""
     loaded = [
         (
