@@ -22,7 +22,7 @@ SCHEMA = 1
 def run_document(result: RunResult) -> dict[str, Any]:
     """Return a run as a document: forces in N."""
     return {
-        **_head(result.case, result.seed),
+        **document_head(result.case, result.seed),
         **run_mark(
             result.case,
             result.seed,
@@ -56,7 +56,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
         "deterministic": bounds_document(bounds(result.case), result.samples.kept),
         "ranking": None if result.ranking is None else _ranking(result.ranking),
         "warnings": list(result.warnings),
-        **_tail(result.case),
+        **document_tail(result.case),
     }
 
 
@@ -96,10 +96,10 @@ def _behind(estimate: OutcomeEstimate) -> dict[str, Any]:
 def rank_document(result: RankResult) -> dict[str, Any]:
     """Return a ranking as a document."""
     return {
-        **_head(result.case, result.seed),
+        **document_head(result.case, result.seed),
         "question": "rank",
         "ranking": _ranking(result),
-        **_tail(result.case),
+        **document_tail(result.case),
     }
 
 
@@ -118,7 +118,8 @@ def _finite(value: Any) -> Any:
     return value
 
 
-def _head(case: Case, seed: int) -> dict[str, Any]:
+def document_head(case: Case, seed: int) -> dict[str, Any]:
+    """Return what every document begins with: program, case and seed."""
     return {
         "schema": SCHEMA,
         "preloadmc": __version__,
@@ -129,7 +130,8 @@ def _head(case: Case, seed: int) -> dict[str, Any]:
     }
 
 
-def _tail(case: Case) -> dict[str, Any]:
+def document_tail(case: Case) -> dict[str, Any]:
+    """Return what every document ends with: assumptions, what intervals mean, cautions."""
     return {
         "assumptions": [
             {"path": item.path, "value": item.value, "source": item.source}
