@@ -153,3 +153,13 @@ def test_a_bar_on_a_terminal_and_none_in_a_pipe(call, case, monkeypatch):
             told(200, 200)
         assert ("sampling" in stream.getvalue()) is shown
         assert ("100%" in stream.getvalue()) is shown
+
+
+def test_an_interrupt_within_a_command(call, case, monkeypatch):
+    def interrupted(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("preloadmc.cli.check.load_case", interrupted)
+    result = call("check", case)
+    assert (result.exit_code, result.stdout) == (130, "")
+    assert result.stderr == "preloadmc: interrupted; nothing was written\n"
