@@ -5,7 +5,7 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -15,10 +15,15 @@ from preloadmc.report.cautions import CAUTIONS
 from preloadmc.units import RATIO, parse_quantity
 
 Function = TypeVar("Function", bound=Callable[..., Any])
+# Older click has no generic parameter types.
+if TYPE_CHECKING:
+    _ParamType = click.ParamType[float]
+else:
+    _ParamType = click.ParamType
 EPILOG = "Cautions: " + " ".join(CAUTIONS)
 
 
-class Share(click.ParamType[float]):
+class Share(_ParamType):
     """A number above 0 and up to 1, given as such or in per cent."""
 
     name = "share"
