@@ -92,6 +92,18 @@ def make_case(write_case):
 
 
 @pytest.fixture(scope="session")
+def session_case(tmp_path_factory):
+    """As `make_case`, for a case that many examples of one test share."""
+
+    def make(overrides=None):
+        path = tmp_path_factory.mktemp("case") / "joint.toml"
+        path.write_text(case_text(merged(overrides or {})), encoding="utf-8")
+        return load_case(path)
+
+    return make
+
+
+@pytest.fixture(scope="session")
 def case_files():
     """Paths of all shipped cases."""
     return sorted((REPOSITORY / "cases").glob("*.toml"))
