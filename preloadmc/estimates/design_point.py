@@ -148,16 +148,24 @@ def _unexplained(
 
 
 def distinct(points: Sequence[DesignPoint]) -> list[DesignPoint]:
-    """Nearest first, without those that repeat a point of the same column."""
+    """Nearest first, without those that repeat a point of the same column.
+
+    A search that stalled repeats a converged one if it lies in nearly the same direction.
+    """
     kept: list[DesignPoint] = []
     for point in sorted(points, key=lambda point: (not point.converged, point.beta)):
-        repeats = any(
-            point.column == other.column and np.linalg.norm(point.z - other.z) < 0.5
-            for other in kept
-        )
-        if not repeats:
+        if not any(_repeats(point, other) for other in kept):
             kept.append(point)
     return sorted(kept, key=lambda point: point.beta)
+
+
+def _repeats(point: DesignPoint, other: DesignPoint) -> bool:
+    if point.column != other.column:
+        return False
+    if not point.converged and other.converged:
+        aligned = 0.9 * np.linalg.norm(point.z) * np.linalg.norm(other.z)
+        return bool(point.z @ other.z > aligned)
+    return bool(np.linalg.norm(point.z - other.z) < 0.5)
 
 
 def _search(

@@ -19,7 +19,7 @@ from preloadmc.units import Array
 _LEVEL_SHARE = 0.1
 _MOST_LEVELS = 16
 _WANTED_ACCEPTANCE = 0.44
-_UNSTEADY = 0.3
+_UNSTEADY = 0.13  # scatter of ten runs, per square root of the number of levels
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +54,8 @@ class SubsetRuns:
         found = []
         if self.stuck:
             found.append(f"{self.stuck} of {len(self.estimates)} runs found no way to a miss")
-        if _UNSTEADY < self.cov < math.inf:
+        levels = max(1.0, -math.log10(max(self.value, 1e-300)))
+        if _UNSTEADY * math.sqrt(levels) < self.cov < math.inf:
             found.append(f"their mean scatters by {100.0 * self.cov:.0f} %")
         return tuple(found)
 

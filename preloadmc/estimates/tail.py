@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import stdtrit
 
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.curvature import Curvature, curvature
@@ -21,7 +22,7 @@ from preloadmc.estimates.design_point import (
     search_from,
 )
 from preloadmc.estimates.failure_sample import FailureSample
-from preloadmc.estimates.importance import importance_batches
+from preloadmc.estimates.importance import BATCHES, importance_batches
 from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.estimates.mixture import Mixture, around, standard_normal
 from preloadmc.estimates.plain import ENOUGH, FirstLook, first_look, plain_probability
@@ -69,6 +70,7 @@ def tail_probability(
     budget: int = 1_000_000,
     method: str | None = None,
     cross_check: bool = True,
+    look: FirstLook | None = None,
 ) -> TailEstimate:
     """Probability that the smallest margin is negative.
 
@@ -88,6 +90,8 @@ def tail_probability(
         Forces an estimator.
     cross_check : bool
         False saves the second estimate.
+    look : FirstLook, optional
+        Plain samples seen before, used in place of a first look of its own.
 
     Raises
     ------
@@ -101,9 +105,10 @@ def tail_probability(
     if budget < 2000:
         raise UsageError(f"the budget must be at least 2000 model calls, given {budget}")
     task = _Task(CountedMargins(margins), d, rng, precision, confidence, budget)
-    look = FirstLook(0, 0)
-    if cross_check or method in (None, "plain"):
-        look = first_look(task.margins, d, budget=budget, rng=rng)
+    if look is None:
+        look = FirstLook(0, 0)
+        if cross_check or method in (None, "plain"):
+            look = first_look(task.margins, d, budget=budget, rng=rng)
     wanted = look.wanted(precision, confidence)
     if method == "plain" or (method is None and wanted <= budget):
         return _by_plain(task, math.ceil(min(wanted, budget)))
@@ -186,7 +191,7 @@ def _sampled(
 
 def _resampled(task: _Task, found: TailEstimate, z: Array, weights: Array) -> TailEstimate:
     """Once more, with what lies near the heaviest of these misses in the mixture."""
-    heavy = z[np.argsort(-weights, kind="stable")[:3]]
+    heavy = _spread_out(z[np.argsort(-weights, kind="stable")])
     points = distinct([*found.points, *search_from(task.margins, heavy, rng=task.rng)])
     if len(points) == len(found.points):
         points = distinct([*found.points, *(DesignPoint.standing_in(row) for row in heavy)])
@@ -196,6 +201,19 @@ def _resampled(task: _Task, found: TailEstimate, z: Array, weights: Array) -> Ta
         if bend is not None
     ]
     return _sampled(task, points, known)
+
+
+def _spread_out(z: Array) -> Array:
+    """The first row and up to two that follow in clearly other directions."""
+    unit = z / np.linalg.norm(z, axis=1, keepdims=True)
+    chosen = [0]
+    while len(chosen) < 3:
+        apart = (unit @ unit[chosen].T).max(axis=1) < 0.7
+        if not apart.any():
+            break
+        chosen.append(int(np.argmax(apart)))
+    rows: Array = z[chosen]
+    return rows
 
 
 def _cross_checked(task: _Task, found: TailEstimate, look: FirstLook) -> TailEstimate:
@@ -228,7 +246,8 @@ def _disagreement(found: TailEstimate, runs: SubsetRuns) -> str:
     if estimate.value == 0.0:
         return f"subset simulation disagrees: {runs.value:.3g}"
     apart = abs(math.log(estimate.value / runs.value))
-    own = 0.5 * math.log(estimate.high / estimate.value)
+    quantile = float(stdtrit(BATCHES - 1, 0.5 + estimate.confidence / 2.0))
+    own = math.log(estimate.high / estimate.value) / quantile
     if apart > _SIGMAS * math.hypot(own, max(runs.cov, _LEAST_COV)):
         return f"subset simulation disagrees: {runs.value:.3g}"
     return ""

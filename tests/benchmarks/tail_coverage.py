@@ -22,6 +22,20 @@ from preloadmc.estimates.tail import tail_probability
 sys.path.insert(0, str(Path(__file__).parents[1] / "estimates"))
 from tail_problems import PROBLEMS
 
+COLUMNS = (
+    "problem",
+    "d",
+    "exact",
+    "used",
+    "covers %",
+    "flag %",
+    "either %",
+    "mean/exact",
+    "cov % real / said",
+    "calls median / 95 %",
+    "ms",
+)
+
 
 def row(problem, method, seeds):
     values, said, calls, methods = [], [], [], []
@@ -51,12 +65,20 @@ def row(problem, method, seeds):
         f"{name} {100 * methods.count(name) / n:.0f} %" for name in sorted(set(methods))
     )
     real = np.std(values) / np.mean(values)
-    return (
-        f"| {problem.name}{'' if problem.listed else ' *'} | {problem.d} | {problem.p:.3g} | {used} "
-        f"| {100 * covered / n:.1f} | {100 * flagged / n:.1f} | {100 * (either + none) / seeds:.1f} "
-        f"| {np.mean(values) / problem.p:.3f} | {100 * real:.1f} / {100 * np.median(said):.1f} "
-        f"| {np.median(calls):.0f} / {np.quantile(calls, 0.95):.0f} | {ms:.0f} |"
-    )
+    cells = [
+        problem.name + ("" if problem.listed else " *"),
+        f"{problem.d}",
+        f"{problem.p:.3g}",
+        used,
+        f"{100 * covered / n:.1f}",
+        f"{100 * flagged / n:.1f}",
+        f"{100 * (either + none) / seeds:.1f}",
+        f"{np.mean(values) / problem.p:.3f}",
+        f"{100 * real:.1f} / {100 * np.median(said):.1f}",
+        f"{np.median(calls):.0f} / {np.quantile(calls, 0.95):.0f}",
+        f"{ms:.0f}",
+    ]
+    return f"| {' | '.join(cells)} |"
 
 
 def main():
@@ -69,10 +91,8 @@ def main():
     print("* = not among the problems whose flag must stay down")
     for method in options.method:
         print(f"\nMethod: {method}\n")
-        print(
-            "| problem | d | exact | used | covers % | flag % | either % | mean/exact | cov % real / said | calls median / 95 % | ms |"
-        )
-        print("|---|---|---|---|---|---|---|---|---|---|---|")
+        print(f"| {' | '.join(COLUMNS)} |")
+        print("|---" * len(COLUMNS) + "|")
         for name, problem in PROBLEMS.items():
             if not options.names or name in options.names:
                 forced = None if method == "choice" else method

@@ -177,6 +177,45 @@ def rp111(z):
     return 12.5 - np.abs(z[:, 0] * z[:, 1])
 
 
+def preload_margin(z, minimum):
+    """Preload of an M12 by torque, less settling and a thermal change, above a minimum [N].
+
+    z: tool, thread friction, bearing friction, bearing diameter, embedding, compliance, thermal.
+    """
+    torque = 84e3 * (1.0 + 0.06 * z[:, 0])
+    thread, bearing = lognormal(0.13, 0.0156, z[:, 1]), lognormal(0.13, 0.0156, z[:, 2])
+    diameter = 15.05 + 0.1 * z[:, 3]
+    settled = lognormal(8e-3, 2.4e-3, z[:, 4]) / (3.2e-6 * (1.0 + 0.08 * z[:, 5]))
+    return torque / arm(thread, bearing, diameter) - settled - 800.0 + 500.0 * z[:, 6] - minimum
+
+
+def arm(thread, bearing, diameter):
+    """Torque over preload [mm]."""
+    pitch = 1.75 / (2.0 * math.pi)
+    return pitch + thread * 10.863 / (2.0 * math.cos(math.pi / 6.0)) + bearing * diameter / 2.0
+
+
+def preload_probability(minimum, centre, nodes):
+    """P(preload_margin < 0) by quadrature, exact in the tool.
+
+    Given the other six the tool's critical torque has probability Phi; that is smooth, and is
+    integrated by Gauss-Hermite nodes about `centre`, shape (6,), where the integrand is large.
+    """
+    x, w = np.polynomial.hermite_e.hermegauss(nodes)
+    w = w / w.sum()
+    v = np.stack(np.meshgrid(*[x] * 6, indexing="ij"), axis=-1).reshape(-1, 6) + centre
+    weight = np.stack(np.meshgrid(*[w] * 6, indexing="ij"), axis=-1).reshape(-1, 6).prod(axis=1)
+    settled = lognormal(8e-3, 2.4e-3, v[:, 3]) / (3.2e-6 * (1.0 + 0.08 * v[:, 4]))
+    lever = arm(
+        lognormal(0.13, 0.0156, v[:, 0]), lognormal(0.13, 0.0156, v[:, 1]), 15.05 + 0.1 * v[:, 2]
+    )
+    critical = (minimum + settled + 800.0 - 500.0 * v[:, 5]) * lever
+    ratio = np.exp(-v @ centre + 0.5 * centre @ centre)
+    return float(weight @ (ratio * ndtr((critical / 84e3 - 1.0) / 0.06)))
+
+
+PRELOAD_MINIMUM = {1e-6: 20650.0, 1e-9: 16400.0}
+
 PROBLEMS = {
     problem.name: problem
     for problem in [
@@ -184,16 +223,19 @@ PROBLEMS = {
         TailProblem("axial beam", 2, axial_beam, 0.0291981946),
         TailProblem("four-branch", 2, four_branch, 0.0022227950661944),
         TailProblem("RP8", 6, rp8, 7.897927545598e-4),
-        TailProblem("RP14", 5, rp14, 7.7285e-4),
+        TailProblem("RP14", 5, rp14, 7.72852388e-4),
         TailProblem("RP22", 2, rp22, 0.0042073055112996),
         TailProblem("RP24", 2, rp24, 0.002859945687540),
         TailProblem("RP25", 2, rp25, 4.148566e-5),
-        TailProblem("RP33", 3, rp33, 0.0025780),
-        TailProblem("RP35", 2, rp35, 0.003485),
+        TailProblem("RP33", 3, rp33, 0.002575597790800),
+        TailProblem("RP35", 2, rp35, 0.003478946320930),
         TailProblem("RP38", 7, rp38, 0.00804896),
         TailProblem("RP54", 20, rp54, 9.906030725e-4),
         TailProblem("RP75", 2, rp75, 0.009819298721546889),
         TailProblem("RP111", 2, rp111, 8.035085965e-7),
+        # preload_probability with 8 and 10 nodes agrees to 2e-5
+        TailProblem("preload, 1e-6", 7, lambda z: preload_margin(z, 20650.0), 8.17015e-7),
+        TailProblem("preload, 1e-9", 7, lambda z: preload_margin(z, 16400.0), 7.65387e-10),
         TailProblem("RP53", 2, rp53, 0.031325, listed=False),
         TailProblem("RP55", 2, rp55, 0.55991, listed=False),
         TailProblem("RP57", 2, rp57, 0.028237, listed=False),
