@@ -207,6 +207,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
         problems.add(
             "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
         )
+    _assume_torsion(draft, method, uses_nut_factor, states)
     faces = bearing_faces(geometry, fastener.thread, parts, draft)
     tensile = draft.laws.get("fastener.tensile_strength")
     stripping = stripping_force(
@@ -251,6 +252,31 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
         deterministic=deterministic,
         alternatives=(),
     )
+
+
+def _assume_torsion(
+    draft: Draft, method: str, uses_nut_factor: bool, states: tuple[str, ...]
+) -> None:
+    """Say what is taken for granted where tension meets torsion."""
+    if "fastener.yield_strength" not in draft.laws:
+        return
+    if uses_nut_factor and "friction.thread" not in draft.laws:
+        draft.assume(
+            "friction.thread",
+            "solved from the nut factor of each sample, equal in thread and under the head",
+            "ISO 16047:2005, total friction",
+        )
+    if states:
+        draft.assume(
+            "torsion in later states", "half of that of tightening", "VDI 2230 (from memory)"
+        )
+    if method in TORQUE_METHODS and method not in PLASTIC_METHODS:
+        draft.assume(
+            "preload past yield",
+            "the torque equation holds up to the capacity at the tensile strength, with torsion; "
+            "beyond it the fastener breaks",
+            "equilibrium; von Mises stress of a fully plastic section as for yield",
+        )
 
 
 def _check_torsion(draft: Draft, method: str, uses_nut_factor: bool) -> None:
