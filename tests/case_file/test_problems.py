@@ -31,7 +31,7 @@ BAD = {
     ),
     "law": (
         {"friction.thread": {"law": "lognormall", "mean": 0.13, "cov": "12 %"}},
-        r"friction\.thread\.law: one of 'normal', 'lognormal'.*; nearest: 'lognormal' \(given: 'log",
+        r"friction\.thread\.law: one of 'normal', 'lognormal'.*; nearest: 'lognormal' \(given",
     ),
     "no law": ({"friction.thread": {"mean": 0.13}}, r"friction\.thread\.law: missing; one of"),
     "thread": ({"fastener.thread": "M13"}, r"fastener\.thread: unknown thread 'M13'; nearest"),
