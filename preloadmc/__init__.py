@@ -15,12 +15,14 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from preloadmc.case_file import load_case
+    from preloadmc.questions.aim import aim
     from preloadmc.questions.check import check
     from preloadmc.questions.derive import derive
     from preloadmc.questions.rank import rank
     from preloadmc.questions.run import run
 
 _HOMES = {
+    "aim": "preloadmc.questions.aim",
     "load_case": "preloadmc.case_file",
     "check": "preloadmc.questions.check",
     "derive": "preloadmc.questions.derive",
@@ -28,7 +30,7 @@ _HOMES = {
     "run": "preloadmc.questions.run",
 }
 
-__all__ = ["__version__", "check", "derive", "load_case", "rank", "run"]
+__all__ = ["__version__", "aim", "check", "derive", "load_case", "rank", "run"]
 
 
 def __getattr__(name: str) -> Any:

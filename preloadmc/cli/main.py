@@ -18,6 +18,7 @@ COMMANDS = {
     "derive": "preloadmc.cli.derive",
     "run": "preloadmc.cli.run",
     "rank": "preloadmc.cli.rank",
+    "aim": "preloadmc.cli.aim",
     "tables": "preloadmc.cli.tables",
 }
 INTERRUPTED = 130

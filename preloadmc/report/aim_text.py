@@ -1,0 +1,206 @@
+"""The text report of aiming."""
+
+from __future__ import annotations
+
+from preloadmc.inputs import input_label
+from preloadmc.questions.aim_answer import spread_words
+from preloadmc.questions.aim_records import AimResult, SettingPoint
+from preloadmc.questions.scatter_room import FOLLOWED, FOUND, TOO_LITTLE, Room
+from preloadmc.questions.wording import probability_words
+from preloadmc.report.case_text import (
+    assumption_lines,
+    caution_lines,
+    input_lines,
+    warning_lines,
+)
+from preloadmc.report.cautions import INTERVALS
+from preloadmc.report.laws import value_words
+from preloadmc.report.tables import aligned, paragraph
+from preloadmc.units import format_number, to_unit
+
+# An input that is less than this many s.d. off is not worth naming at the likeliest miss.
+_WORTH_NAMING = 0.2
+
+
+def aim_text(result: AimResult, seconds: float | None = None) -> str:
+    """Return the report of aiming as text: the answer first, then the tables.
+
+    ``seconds`` is how long it took, where that is to be told.
+    """
+    lines = [
+        *result.answer,
+        "",
+        *paragraph(result.case.title),
+        "",
+        *warning_lines(result.case.warnings),
+        *_setting_lines(result),
+        "",
+        *_limit_lines(result),
+        "",
+        *_verification_lines(result),
+        "",
+        *_room_lines(result),
+        "",
+        *input_lines(result.case, result.system),
+        "",
+        *assumption_lines(result.case),
+        "",
+        *_method_lines(result, seconds),
+        "",
+        *caution_lines(),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def _setting_lines(result: AimResult) -> list[str]:
+    setting = result.setting
+    unit = setting.dimension.unit(result.system)
+    notes = {result.present.setting: "now"}
+    if result.aim.interval is not None:
+        notes |= dict(zip(result.aim.interval, ("lowest", "highest"), strict=True))
+    notes[result.dialled.setting] = "to set"
+    rows = [
+        (
+            format_number(to_unit(point.setting, unit, setting.dimension)),
+            notes.get(point.setting, ""),
+            _words(point, "under"),
+            _words(point, "over"),
+        )
+        for point in result.table
+    ]
+    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "", "too little", "too much")
+    words = f"Weighed: {result.weighting.words}."
+    if result.aim.best != result.aim.freest:
+        words += (
+            " Without regard to what is allowed the best would be "
+            f"{value_words(setting.name, result.aim.freest, result.system)}."
+        )
+    if result.under.value[-1] > 2.0 * result.under.value.min():
+        words += (
+            " Where too little preload grows likelier with the setting, joints break in tightening "
+            "and hold none."
+        )
+    return [*aligned(header, rows, words=2), *paragraph(words)]
+
+
+def _words(point: SettingPoint, side: str) -> str:
+    probability = point.under if side == "under" else point.over
+    return probability_words(probability) + ("" if probability.reliable else " ?")
+
+
+def _limit_lines(result: AimResult) -> list[str]:
+    rows = [
+        (found.limit.name, found.limit.state, f"{1e6 * found.share:.3g}") for found in result.limits
+    ]
+    return aligned(("missed at that setting", "state", "per million"), rows, words=2)
+
+
+def _verification_lines(result: AimResult) -> list[str]:
+    """Return the independent estimates at the setting, and the likeliest ways to miss."""
+    verification = result.verification
+    value = value_words(result.setting.name, result.dialled.setting, result.system)
+    rows = [
+        (
+            words,
+            probability_words(mine),
+            probability_words(outcome.probability),
+            "agrees" if agrees else "DISAGREES",
+        )
+        for words, outcome, mine, agrees in zip(
+            ("too little", "too much"),
+            verification.outcomes,
+            (result.dialled.under, result.dialled.over),
+            verification.agrees,
+            strict=True,
+        )
+    ]
+    lines = aligned((f"checked at {value}", "from the curve", "anew", ""), rows)
+    calls = sum(outcome.probability.model_calls for outcome in verification.outcomes)
+    words = f"Anew: seed {verification.seed}, {calls:,} model calls"
+    for outcome in verification.outcomes:
+        words += f"; {outcome.label} by {outcome.probability.method} sampling"
+        if outcome.probability.note:
+            words += f" ({outcome.probability.note})"
+        if not outcome.probability.reliable:
+            words += ", NOT RELIABLE"
+    lines += paragraph(words + ".")
+    for outcome, miss in zip(verification.outcomes, verification.likeliest, strict=True):
+        if miss is None:
+            continue
+        inputs = [
+            f"{input_label(item.name)} {value_words(item.name, item.value, result.system)} "
+            f"({item.z:+.1f} s.d.)"
+            for item in miss.inputs
+            if abs(item.z) >= _WORTH_NAMING
+        ]
+        lines += paragraph(
+            f"The likeliest way to {outcome.label} there ({miss.limit}, {miss.state}; beta "
+            f"{miss.beta:.2f}): {', '.join(inputs)}.",
+            "  ",
+        )
+    return lines
+
+
+def _room_lines(result: AimResult) -> list[str]:
+    if result.room is None:
+        return paragraph(
+            "What scatter the window bears is not looked at: state allowed_under and allowed_over."
+        )
+    rows = [row for room in result.room.rooms for row in _room_rows(room, result.system)]
+    lines = aligned(("scatter that meets what is allowed", "now", "at most", "times"), rows)
+    lines += paragraph(
+        "Standard deviations; those of one row group grow or shrink together, all else unchanged, "
+        "and the setting is the best one for them. 'At least': as far as it was followed. 'Law "
+        "ends': beyond, the law would reach impossible values."
+    )
+    if result.room.border:
+        words = ", ".join(
+            f"{_times(tool)} and {_times(friction)}" for tool, friction in result.room.border
+        )
+        lines += paragraph(f"Tool and friction scatter that just meet it, in multiples: {words}.")
+    return lines
+
+
+def _room_rows(room: Room, system: str) -> list[tuple[str, str, str, str]]:
+    if room.verdict == TOO_LITTLE:
+        return [(f"{room.label}: not even without it", "", "", "0")]
+    times = _times(room.factor)
+    if room.verdict == FOUND:
+        times += f" ({_times(room.low)} to {_times(room.high)})"
+    else:
+        times = f"at least {times}" + ("" if room.verdict == FOLLOWED else ", law ends")
+    return [
+        (room.label, "", "", times),
+        *(
+            (
+                f"  {input_label(each.name)}",
+                spread_words(each.name, each.mean, each.now, system),
+                spread_words(each.name, each.mean, each.most, system),
+                "",
+            )
+            for each in room.spreads
+        ),
+    ]
+
+
+def _times(factor: float) -> str:
+    return format_number(factor if factor > 1e-6 else 0.0, 3)
+
+
+def _method_lines(result: AimResult, seconds: float | None) -> list[str]:
+    setting = result.setting
+    own = "in proportion to it" if setting.in_proportion else "unchanged in width"
+    words = (
+        f"Method: the {setting.label} is set, its own scatter {own}, all else unchanged. Each of "
+        f"{result.draws:,} sampled joints has a setting below which it ends too loose and one "
+        "above which too tight; the shares beyond give both curves on common samples. "
+    )
+    words += (
+        "Plain samples, exact binomial intervals."
+        if result.best.under.method == "plain"
+        else "Importance sampling around the likeliest misses at settings from common to rare "
+        "misses; intervals from 16 independent batches."
+    )
+    words += f" Seed {result.seed}, {result.model_calls:,} model calls"
+    words += f", {seconds:.1f} s. " if seconds is not None else ". "
+    return paragraph(words + INTERVALS)
