@@ -162,8 +162,8 @@ def sample(
             return tally.result(f"the asked precision of {100 * precision:g} %")
         if planned >= most:
             return tally.result(
-                f"the cap of {most:,} samples; the asked precision of "
-                f"{100 * precision:g} % was not reached"
+                f"the cap of {most:,} samples, short of the asked precision of "
+                f"{100 * precision:g} %"
             )
         planned = min(2 * planned, most)
 

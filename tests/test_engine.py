@@ -437,7 +437,7 @@ def test_the_cap_is_said(make_case):
     planned, drawn = looks(case, 0.01, most=3 * CHUNK)
     assert planned == [2 * CHUNK, 3 * CHUNK]
     assert drawn.stopped == (
-        "the cap of 196,608 samples; the asked precision of 1 % was not reached"
+        "the cap of 196,608 samples, short of the asked precision of 1 %"
     )
 
 

@@ -81,6 +81,8 @@ def _correlation(table: Table, draft: Draft, first: str, second: str) -> None:
         draft.correlations[first, second] = rho
 
 
+# A tool this far off its set value on the average is worth a question.
+FAR_OFF = 0.2
 # What each method controls: key, input, and what it is in words.
 _CONTROLS: dict[str, tuple[tuple[str, str], ...]] = {
     "torque": (("torque", "the set torque"),),
@@ -165,10 +167,16 @@ def _read_tool(table: Table, draft: Draft) -> None:
         law = read_tool(table.table("tool"), draft)
         if law is not None:
             draft.laws["tightening.tool"] = law
-        return
-    draft.read_or_assume(
-        table, "tool", "tightening.tool", 1.0, "none: the tool repeats exactly", offset=1.0
-    )
+    else:
+        draft.read_or_assume(
+            table, "tool", "tightening.tool", 1.0, "none: the tool repeats exactly", offset=1.0
+        )
+    law = draft.laws.get("tightening.tool")
+    if law is not None and abs(law.mean - 1.0) > FAR_OFF:
+        draft.warnings.append(
+            f"tightening.tool is off the set value by {100 * (law.mean - 1.0):+.3g} % on the "
+            "average; its mean is the share by which the tool is off, not a factor."
+        )
 
 
 def read_settling(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from preloadmc.case import Case, Suspect
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, Case, Suspect
 from preloadmc.case_file.aim_sections import read_requirement, read_sampling
 from preloadmc.case_file.deterministic_section import read_deterministic
 from preloadmc.case_file.draft import Draft
@@ -66,7 +67,7 @@ def load_case(path: str | Path) -> Case:
     path = Path(path)
     content = _content(path)
     try:
-        text = content.decode("utf-8")
+        text = content.decode("utf-8-sig")
         data = tomllib.loads(text)
     except UnicodeDecodeError as error:
         raise _unusable(path, f"text in UTF-8 is needed; byte {error.start} is not") from error
@@ -207,6 +208,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
         problems.add(
             "clamped", None, "missing; a temperature state needs the [[clamped]] layers that grow"
         )
+    _check_nut_factor(draft, fastener)
     _assume_torsion(draft, method, uses_nut_factor, states)
     faces = bearing_faces(geometry, fastener.thread, parts, draft)
     tensile = draft.laws.get("fastener.tensile_strength")
@@ -276,6 +278,22 @@ def _assume_torsion(
             "the torque equation holds up to the capacity at the tensile strength, with torsion; "
             "beyond it the fastener breaks",
             "equilibrium; von Mises stress of a fully plastic section as for yield",
+        )
+
+
+def _check_nut_factor(draft: Draft, fastener: FastenerFacts) -> None:
+    """Below the part of the pitch, a nut factor would mean negative friction."""
+    law = draft.laws.get("friction.nut_factor")
+    if law is None or fastener.thread is None:
+        return
+    least = fastener.thread.pitch / (2 * math.pi * fastener.thread.diameter)
+    beyond = float(law.cdf(least))
+    if beyond > NEGLIGIBLE_BELOW_ZERO:
+        draft.problems.add(
+            "friction.nut_factor",
+            None,
+            f"above {least:.3g}, what the pitch alone asks: friction cannot be negative; this "
+            f"one is below it with probability {beyond:.2g}",
         )
 
 
