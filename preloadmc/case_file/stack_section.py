@@ -230,7 +230,6 @@ def stripping_force(
         draft.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
         return None
     engaged = engaged_thread(geometry, thread, tensile_strength)
-    assert engaged is not None, "engagement and strength of the mate are known"
     draft.assume(
         "thread stripping",
         f"{format_quantity(engaged.stripping_force, FORCE)}: least-material threads, shear "

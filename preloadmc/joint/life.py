@@ -73,14 +73,6 @@ class State:
             smallest = np.minimum(smallest, self.held(state))
         return smallest
 
-    @property
-    def largest(self) -> FloatLike:
-        """Return the sample's largest force in the fastener before load, over its life [N]."""
-        largest = self.assembly.peak
-        for state in self.judged:
-            largest = np.maximum(largest, state.preload)
-        return largest
-
     def _intact(self, preload: FloatLike) -> FloatLike:
         assembly = self.assembly
         if assembly.plastic_elongation is not None:

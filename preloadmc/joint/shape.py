@@ -124,10 +124,8 @@ class EngagedThread:
     stripping_force: float
 
 
-def engaged_thread(
-    geometry: Geometry, thread: Thread, tensile_strength: float
-) -> EngagedThread | None:
-    """Return the engaged thread; None where the case does not describe it.
+def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) -> EngagedThread:
+    """Return the engaged thread that the case describes.
 
     Parameters
     ----------
@@ -138,8 +136,8 @@ def engaged_thread(
     tensile_strength : float
         R_m of the fastener [MPa].
     """
-    if geometry.engagement is None or geometry.mate_tensile_strength is None:
-        return None
+    assert geometry.engagement is not None, "asked only where the case gives it"
+    assert geometry.mate_tensile_strength is not None, "the case file asks for it"
     least = least_material(thread)
     length = float(stripping.effective_engagement(geometry.engagement, thread.pitch))
     fastener_area = float(

@@ -42,7 +42,6 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
         return
     thread = joint.thread
     engaged = engaged_thread(joint.geometry, thread, float(x["fastener.tensile_strength"]))
-    assert engaged is not None, "the case describes the engaged thread"
     source = "E. M. Alexander, SAE paper 770420 (1977), from memory"
     least = f"{source}; least material by {tolerance.SOURCE}"
     pitch, carried = length("P", thread.pitch), length("L_e", engaged.length)

@@ -17,8 +17,6 @@ def compliance_steps(case: Case, x: Inputs) -> Iterator[Step]:
     if "joint.compliance" in x:
         yield _stated("Compliance of fastener and parts", "δ", float(x["joint.compliance"]))
         return
-    if "joint.fastener_compliance" not in x or "joint.clamped_compliance" not in x:
-        return
     assumed = {item.path for item in case.assumptions}
     joint = case.joint
     fastener, parts = float(x["joint.fastener_compliance"]), float(x["joint.clamped_compliance"])

@@ -148,6 +148,13 @@ def test_a_stated_half_goes_before_the_row(make_case):
     assert about.largest == pytest.approx(50_000)
 
 
+def test_a_stated_ratio_goes_before_the_row(make_case):
+    row = {"typical": "torque lubricated, NSTS 08307", "scatter_ratio": 1.5}
+    nasa, about, _ = bounds(make_case({"tightening": STATED, "deterministic": row})).approaches
+    assert nasa.largest == pytest.approx(50_000)
+    assert about.largest == pytest.approx(48_000)
+
+
 def test_temperature_adds_to_the_largest_and_takes_from_the_smallest(make_case):
     extra = {"tightening": STATED, "deterministic": {"uncertainty": 0.2, "scatter_ratio": 1.5}}
     plain, warm = make_case(extra), make_case({**extra, **WARM})

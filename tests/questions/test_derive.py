@@ -81,6 +81,26 @@ CASES = {
     "elongation": by("elongation measured", elongation="120 um", bias="1 %"),
     "stated": by("stated scatter", preload="40 kN"),
     "no grip left": {"settling.embedding": "1 mm"},
+    "no preload made": {"tightening.prevailing_torque": "90 N·m"},
+    "own limiting pressure": {"clamped": [{**PLATES[1], "limiting_pressure": "200 MPa"}]},
+    "loaded, without strength": {"fastener.property_class": None, "load.axial": "5 kN"},
+    "tensioner without friction": {
+        **by("hydraulic tensioning", pump_force="55 kN", transfer_ratio=0.8),
+        "friction": {"joint": 0.2},
+    },
+    "nut factor alone": {
+        "fastener": {"thread": "M12"},
+        "friction": {"nut_factor": 0.18},
+    },
+    "asks more torque": {
+        "securing": {
+            "element": "wedge-locking washers",
+            "seat_hardness": 30,
+            "ramp_angle": "9 deg",
+        },
+        "load.transverse": "2 kN",
+        "friction.joint": 0.2,
+    },
 }
 
 
