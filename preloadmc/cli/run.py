@@ -79,6 +79,7 @@ def command(
             method=method,
             threads=threads,
             progress=progress,
+            ranking=out is not None,
         )
     system = units or loaded.unit_system
     document = as_json(run_document(result))

@@ -15,6 +15,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from preloadmc.errors import EstimateError, NotFiniteError, UsageError
+from preloadmc.estimates.order import Order
 from preloadmc.units import Array
 
 Model = Callable[[Array], Array]
@@ -33,7 +34,7 @@ class Pair:
     high: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class SobolIndices:
     """First and total indices of each input or group, shape (k,), with their intervals.
 
@@ -49,16 +50,23 @@ class SobolIndices:
     total: Array
     total_low: Array
     total_high: Array
+    total_covariance: Array
     pairs: tuple[Pair, ...]
     variance: float
     confidence: float
     base_samples: int
+    replicates: int
     model_calls: int
+
+    @property
+    def ordering(self) -> Order:
+        """Order by total index."""
+        return Order(self.total, self.total_covariance, float(ndtri(0.5 + self.confidence / 2.0)))
 
     @property
     def order(self) -> tuple[str, ...]:
         """Names by falling total index."""
-        return tuple(self.names[i] for i in np.argsort(-self.total, kind="stable"))
+        return tuple(self.names[i] for i in self.ordering.places)
 
 
 def sobol_indices(
@@ -70,6 +78,9 @@ def sobol_indices(
     groups: Sequence[Sequence[int]] | None = None,
     confidence: float = 0.95,
     second_order: bool = False,
+    replicates: int = 1,
+    most_replicates: int | None = None,
+    leading: int = 3,
 ) -> SobolIndices:
     """First and total Sobol' indices of a model of independent standard normals.
 
@@ -82,11 +93,16 @@ def sobol_indices(
     seed : int
         Same seed, same result.
     base_samples : int
-        Power of two; the model is called base_samples·(k + 2) times, or (2 k + 2) times
-        for second order, k the number of inputs or groups.
+        Power of two; a replicate calls the model base_samples·(k + 2) times, or (2 k + 2)
+        times for second order, k the number of inputs or groups.
     groups : sequence of sequences of int, optional
         Column numbers of each group: every column in exactly one. Inputs made dependent
         form one group, whose index is exact.
+    replicates : int
+        Independently scrambled designs whose indices are averaged.
+    most_replicates : int, optional
+        Further designs are added, up to so many in all, until the order of the `leading`
+        largest total indices is settled; none unless given.
 
     Notes
     -----
@@ -97,36 +113,114 @@ def sobol_indices(
     its linear part gives the normal interval, from the values the index itself uses. They
     read the sequence as independent samples, hence are on the wide side.
     """
-    members = _members(names, groups)
-    if base_samples < 2 or base_samples & (base_samples - 1):
-        raise UsageError(f"base samples must be a power of two, given {base_samples}")
+    members = _checked(names, groups, base_samples)
+    parts: list[_Part] = []
+    most = replicates if most_replicates is None else max(replicates, most_replicates)
+    for replicate in range(most):
+        values = _values(model, members, base_samples, (seed, replicate), second_order)
+        parts.append(_analysed(*values))
+        found = _pooled(parts, names, base_samples, confidence)
+        if len(parts) >= replicates and not found.ordering.unsettled(leading=leading):
+            break
+    return found
+
+
+def sobol_convergence(
+    model: Model,
+    names: Sequence[str],
+    *,
+    seed: int,
+    base_samples: int,
+    groups: Sequence[Sequence[int]] | None = None,
+    confidence: float = 0.95,
+    least: int = 64,
+) -> tuple[SobolIndices, ...]:
+    """First and total indices from growing parts of one design: `least`, twice that, ..., all.
+
+    The first 2^m points of a scrambled Sobol' sequence are such a sequence themselves, so
+    all sizes come from the model calls of the largest.
+    """
+    members = _checked(names, groups, base_samples)
+    a, b, ab, ba = _values(model, members, base_samples, (seed, 0), False)
+    sizes = [least << k for k in range((base_samples // least).bit_length())]
+    return tuple(
+        _pooled([_analysed(a[:n], b[:n], ab[:, :n], ba)], names, n, confidence)
+        for n in sizes or [base_samples]
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Part:
+    """Indices of one design, each with the variance or covariance of its linear part."""
+
+    first: Array
+    first_variance: Array
+    total: Array
+    total_covariance: Array
+    pairs: Array
+    pairs_variance: Array
+    variance: float
+    model_calls: int
+
+
+def _analysed(a: Array, b: Array, ab: Array, ba: Array) -> _Part:
+    """Indices from the model values of one design."""
     from SALib.analyze import sobol as analysis
 
-    a, b, ab, ba = _values(model, members, base_samples, seed, second_order)
-    everything = np.concatenate([a, b, ab.ravel(), ba.ravel()])
-    if not np.isfinite(everything).all():
+    n, k = len(a), len(ab)
+    blocks = (a, b, ab, ba)
+    size = sum(block.size for block in blocks)
+    if not all(np.isfinite(block).all() for block in blocks):
         raise NotFiniteError("a quantity to be ranked came out NaN or infinite")
-    if np.ptp(everything) == 0.0:
+    mean = sum(float(block.sum()) for block in blocks) / size
+    variance = sum(float(np.square(block - mean).sum()) for block in blocks) / size
+    if max(float(np.abs(block - a[0]).max(initial=0.0)) for block in blocks) == 0.0:
         raise EstimateError("the quantity does not vary, so its inputs cannot be ranked")
-    mean, variance = float(everything.mean()), float(everything.var())
-    a, b, ab, ba = ((part - mean) / math.sqrt(variance) for part in (a, b, ab, ba))
-    half = float(ndtri(0.5 + confidence / 2.0)) / math.sqrt(base_samples)
+    a, b, ab, ba = ((block - mean) / math.sqrt(variance) for block in blocks)
     middle = 0.5 * float(a.mean() + b.mean())
     square = 0.5 * ((a - middle) ** 2 + (b - middle) ** 2)
 
-    first, total, first_half, total_half = (np.empty(len(names)) for _ in range(4))
-    for i in range(len(names)):
+    first, first_variance, total = (np.empty(k) for _ in range(3))
+    linear = np.empty((k, n))
+    for i in range(k):
         step = ab[i] - a
         first[i] = analysis.first_order(a, ab[i], b)
         total[i] = analysis.total_order(a, ab[i], b)
-        first_half[i] = half * _ratio_sd(b * step, first[i], square)
-        total_half[i] = half * _ratio_sd(0.5 * step * step, total[i], square)
-    pairs = []
-    for i, k in combinations(range(len(names)), 2) if second_order else ():
-        value = float(analysis.second_order(a, ab[i], ab[k], ba[i], b))
-        joint = ba[i] * ab[k] - a * b - b * (ab[i] + ab[k] - 2.0 * a)
-        reach = half * _ratio_sd(joint, value, square)
-        pairs.append(Pair((names[i], names[k]), value, value - reach, value + reach))
+        first_variance[i] = np.var(_linear(b * step, first[i], square)) / n
+        linear[i] = _linear(0.5 * step * step, total[i], square)
+    chosen = list(combinations(range(k), 2)) if len(ba) else []
+    pairs, pairs_variance = np.empty(len(chosen)), np.empty(len(chosen))
+    for row, (i, j) in enumerate(chosen):
+        pairs[row] = analysis.second_order(a, ab[i], ab[j], ba[i], b)
+        joint = ba[i] * ab[j] - a * b - b * (ab[i] + ab[j] - 2.0 * a)
+        pairs_variance[row] = np.var(_linear(joint, pairs[row], square)) / n
+    covariance = np.atleast_2d(np.cov(linear, bias=True)) / n
+    return _Part(first, first_variance, total, covariance, pairs, pairs_variance, variance, size)
+
+
+def _linear(numerator: Array, ratio: float, denominator: Array) -> Array:
+    """Linear part of mean(numerator)/mean(denominator), for each base sample."""
+    linear: Array = (numerator - ratio * denominator) / denominator.mean()
+    return linear
+
+
+def _pooled(
+    parts: Sequence[_Part], names: Sequence[str], base_samples: int, confidence: float
+) -> SobolIndices:
+    """Mean over designs, with the normal interval of that mean."""
+    r = len(parts)
+    quantile = float(ndtri(0.5 + confidence / 2.0))
+    first, total, pairs = (
+        np.mean([getattr(part, key) for part in parts], axis=0)
+        for key in ("first", "total", "pairs")
+    )
+    first_variance, total_covariance, pairs_variance = (
+        np.mean([getattr(part, key) for part in parts], axis=0) / r
+        for key in ("first_variance", "total_covariance", "pairs_variance")
+    )
+    first_half = quantile * np.sqrt(first_variance)
+    total_half = quantile * np.sqrt(np.diag(total_covariance))
+    pairs_half = quantile * np.sqrt(pairs_variance)
     return SobolIndices(
         tuple(names),
         first,
@@ -135,12 +229,25 @@ def sobol_indices(
         total,
         total - total_half,
         total + total_half,
-        tuple(pairs),
-        variance,
+        total_covariance,
+        tuple(
+            Pair(pair, float(value), float(value - half), float(value + half))
+            for pair, value, half in zip(combinations(names, 2), pairs, pairs_half, strict=False)
+        ),
+        float(np.mean([part.variance for part in parts])),
         confidence,
         base_samples,
-        everything.size,
+        r,
+        sum(part.model_calls for part in parts),
     )
+
+
+def _checked(
+    names: Sequence[str], groups: Sequence[Sequence[int]] | None, base_samples: int
+) -> list[list[int]]:
+    if base_samples < 2 or base_samples & (base_samples - 1):
+        raise UsageError(f"base samples must be a power of two, given {base_samples}")
+    return _members(names, groups)
 
 
 def _members(names: Sequence[str], groups: Sequence[Sequence[int]] | None) -> list[list[int]]:
@@ -158,7 +265,7 @@ def _members(names: Sequence[str], groups: Sequence[Sequence[int]] | None) -> li
 
 
 def _values(
-    model: Model, members: list[list[int]], n: int, seed: int, second_order: bool
+    model: Model, members: list[list[int]], n: int, key: tuple[int, int], second_order: bool
 ) -> tuple[Array, Array, Array, Array]:
     """Model values at A (n,), B (n,), A with group i from B (k, n), and B with i from A.
 
@@ -167,7 +274,10 @@ def _values(
     from scipy.stats import qmc
 
     columns = sum(len(member) for member in members)
-    unit = qmc.Sobol(2 * columns, scramble=True, seed=np.random.default_rng(seed)).random(n)
+    seed, replicate = key
+    # the first design is the one that SALib makes of the seed
+    rng = np.random.default_rng([seed, replicate] if replicate else seed)
+    unit = qmc.Sobol(2 * columns, scramble=True, seed=rng).random(n)
     z = ndtri(np.clip(unit, _EDGE, 1.0 - _EDGE))
     z_a, z_b = z[:, :columns], z[:, columns:]
     ab = np.empty((len(members), n))
@@ -186,8 +296,3 @@ def _values(
 def _evaluate(model: Model, z: Array) -> Array:
     blocks = range(0, len(z), _BLOCK)
     return np.concatenate([model(z[start : start + _BLOCK]) for start in blocks])
-
-
-def _ratio_sd(numerator: Array, ratio: float, denominator: Array) -> float:
-    """Standard deviation of the linear part of mean(numerator)/mean(denominator)."""
-    return float(np.std(numerator - ratio * denominator) / denominator.mean())

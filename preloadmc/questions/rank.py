@@ -1,42 +1,91 @@
-"""Whose scatter makes the scatter of preload? Sobol' indices of the residual preload."""
+"""Whose scatter makes the scatter of preload, and whose makes the misses?"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.dependence import Dependence
+from preloadmc.chance.streams import named_rng
+from preloadmc.engine import preload_path, sample
 from preloadmc.errors import UsageError
-from preloadmc.estimates.sobol import SobolIndices, sobol_indices
-from preloadmc.inputs import input_label
+from preloadmc.estimates.shapley import ShapleyShares, shapley_shares
+from preloadmc.estimates.sobol import SobolIndices, sobol_convergence, sobol_indices
 from preloadmc.joint import evaluate
+from preloadmc.limits import margins
+from preloadmc.questions.dominates import rank_answer
+from preloadmc.questions.misses import (
+    RANKED_SIDES,
+    MissRanking,
+    Ranked,
+    Unranked,
+    normal_correlation,
+    rank_misses,
+    ranked_inputs,
+)
+from preloadmc.questions.tails import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
 from preloadmc.units import Array
 
 BASE_SAMPLES = 4096
+MOST_REPLICATES = 16
+SHAPLEY_SAMPLES = 2**14
+# Plain samples behind the probabilities where no run made them.
+PLAIN_SAMPLES = 2**18
+RESIDUAL, ASSEMBLED = "residual", "assembled"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class RankResult:
-    """Sobol' indices of the residual preload.
+    """What dominates the variance of a quantity, and the misses on either side of the window.
 
-    ``members`` are the inputs of each ranked name: one, or all of a group of correlated ones.
+    ``of``, ``groups`` and ``second_order`` are as asked, ``quantity`` is what ``of`` means.
+    ``indices`` are Sobol' indices of what is independent: correlated inputs go together;
+    ``members`` are the inputs behind each. ``shapley`` are shares of the variance of each of
+    ``ranked``, dependent or not. ``misses`` holds "under_preload" and "over_preload".
+    ``convergence`` are indices from growing parts of a design, where asked. ``model_calls`` are
+    those of everything.
     """
 
     case: Case
     seed: int
+    of: str
+    groups: tuple[str, ...]
+    second_order: bool
+    quantity: str
     indices: SobolIndices
     members: tuple[tuple[str, ...], ...]
+    shapley: ShapleyShares
+    ranked: tuple[Ranked, ...]
+    misses: Mapping[str, MissRanking | Unranked]
+    convergence: tuple[SobolIndices, ...]
+    model_calls: int
 
     @property
     def order(self) -> tuple[int, ...]:
-        """Return the places of the ranked names, largest total index first."""
-        return tuple(int(place) for place in np.argsort(-self.indices.total, kind="stable"))
+        """Return the places of ``indices`` and ``members``, largest total index first."""
+        return self.indices.ordering.places
+
+    @property
+    def answer(self) -> tuple[str, str, str]:
+        """Return what dominates the variance, the misses, and where that differs, in words."""
+        return rank_answer(self.quantity, self.shapley, self.misses)
 
 
-def rank(case: Case, *, seed: int | None = None, base_samples: int = BASE_SAMPLES) -> RankResult:
-    """Rank the inputs of a case by their share in the variance of the residual preload.
+def rank(
+    case: Case,
+    *,
+    seed: int | None = None,
+    of: str = RESIDUAL,
+    groups: Sequence[str] = (),
+    second_order: bool = False,
+    convergence: bool = False,
+    base_samples: int = BASE_SAMPLES,
+    estimates: Mapping[str, OutcomeEstimate] | None = None,
+) -> RankResult:
+    """Rank the inputs of a case by what they do to the variance and to the misses.
 
     Parameters
     ----------
@@ -44,45 +93,156 @@ def rank(case: Case, *, seed: int | None = None, base_samples: int = BASE_SAMPLE
         At least one input must scatter.
     seed : int, optional
         That of the case unless given.
+    of : str
+        Whose variance: "residual" or "assembled" preload, a state by name, or a limit by name,
+        of which the smallest margin over the states is taken.
+    groups : sequence of str
+        Groups of inputs that are ranked as one: "friction", "tool", "settling", ...
+    second_order : bool
+        Whether to find the indices of pairs.
+    convergence : bool
+        Whether to find how the indices settle as the design grows.
     base_samples : int
-        A power of two; the model is called ``base_samples (k + 2)`` times for k ranked names.
+        A power of two; see `estimates.sobol.sobol_indices`. Designs are added until the order of
+        the three leading inputs is settled, sixteen at most.
+    estimates : mapping of str to OutcomeEstimate, optional
+        Of a run of the case with the same seed, used in place of estimates of its own.
 
     Returns
     -------
     RankResult
-        Correlated inputs are ranked together as one group: a share of the variance belongs to
-        none of them alone.
 
     Raises
     ------
     UsageError
-        If nothing scatters.
+        If nothing scatters, or a quantity or group is unknown.
+    EstimateError
+        If the quantity does not vary.
     """
     columns = case.uncertain
     if not columns:
         raise UsageError("nothing in this case scatters, so there is nothing to rank")
-    groups = _groups(case, columns)
     seed = case.sampling.seed if seed is None else seed
-
-    def residual(z: Array) -> Array:
-        state = evaluate(case.joint, case.inputs(z, columns))
-        return np.broadcast_to(np.asarray(state.residual, dtype=float), len(z))
-
+    label, model = quantity(case, of)
+    ranked = ranked_inputs(case, groups)
+    together = _independent(case, ranked)
+    names = [_joined(parts) for parts in together]
+    members = tuple(tuple(name for part in parts for name in part.members) for parts in together)
+    places = [[columns.index(name) for name in group] for group in members]
     indices = sobol_indices(
-        residual,
-        [" with ".join(input_label(name) for name in group) for group in groups],
+        model,
+        names,
         seed=seed,
         base_samples=base_samples,
-        groups=[[columns.index(name) for name in group] for group in groups],
+        groups=places,
+        second_order=second_order and len(names) > 1,
+        most_replicates=MOST_REPLICATES,
     )
-    return RankResult(case, seed, indices, groups)
-
-
-def _groups(case: Case, columns: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
-    """Return the inputs that are ranked together, in the order of the columns."""
-    together = {
-        name: group
-        for group in Dependence.from_pairs(columns, case.correlations).groups
-        for name in group
+    growing = (
+        sobol_convergence(model, names, seed=seed, base_samples=base_samples, groups=places)
+        if convergence
+        else ()
+    )
+    shapley = shapley_shares(
+        model,
+        [each.label for each in ranked],
+        normal_correlation(case),
+        rng=named_rng(seed, "Shapley shares"),
+        samples=SHAPLEY_SAMPLES,
+        groups=[[columns.index(name) for name in each.members] for each in ranked],
+    )
+    calls = indices.model_calls + shapley.model_calls
+    calls += growing[-1].model_calls if growing else 0
+    if estimates is None:
+        drawn = sample(case, seed=seed, samples=PLAIN_SAMPLES, precision=None)
+        estimates = {
+            outcome: estimate_outcome(
+                case, drawn, outcome, seed=seed, precision=USUAL_PRECISION, method=None
+            )
+            for outcome in RANKED_SIDES
+        }
+        calls += drawn.n + sum(_calls(estimate) for estimate in estimates.values())
+    misses = {
+        outcome: rank_misses(case, estimates[outcome].misses, ranked)
+        if groups
+        else estimates[outcome].dominates
+        for outcome in RANKED_SIDES
     }
-    return tuple(dict.fromkeys(together.get(name, (name,)) for name in columns))
+    return RankResult(
+        case,
+        seed,
+        of,
+        tuple(groups),
+        second_order,
+        label,
+        indices,
+        members,
+        shapley,
+        ranked,
+        misses,
+        growing,
+        calls,
+    )
+
+
+def _calls(estimate: OutcomeEstimate) -> int:
+    main = 0 if estimate.probability.method == "plain" else estimate.probability.model_calls
+    return main + estimate.check_calls + estimate.misses.model_calls
+
+
+def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:
+    """Return a quantity of a case in words, and as a function of z (n, d).
+
+    Raises
+    ------
+    UsageError
+        If there is none of this name.
+    """
+    columns = case.uncertain
+    state = evaluate(case.joint, {name: law.mean for name, law in case.laws.items()})
+    stages = tuple(preload_path(state))
+    if of in stages:
+
+        def held(z: Array) -> Array:
+            state = evaluate(case.joint, case.inputs(z, columns))
+            return np.broadcast_to(np.asarray(preload_path(state)[of], dtype=float), len(z))
+
+        spoken = {RESIDUAL: "residual preload", ASSEMBLED: "assembled preload"}
+        return spoken.get(of, f"preload, {of}"), held
+
+    def margin(z: Array) -> Array:
+        x = case.inputs(z, columns)
+        found = margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=True)
+        mine = [np.asarray(each.values) for each in found if each.limit.name == of]
+        smallest = np.broadcast_to(mine[0], len(z))
+        for other in mine[1:]:
+            smallest = np.minimum(smallest, other)
+        return np.asarray(smallest, dtype=float)
+
+    x = {name: law.mean for name, law in case.laws.items()}
+    found = margins(case.joint, case.requirement, x, state, others=True)
+    limits = tuple(dict.fromkeys(each.limit.name for each in found))
+    if of not in limits:
+        raise UsageError(
+            f"{of!r} cannot be ranked in this case; one of {', '.join((*stages, *limits))}"
+        )
+    return f"margin of {of}", margin
+
+
+def _joined(parts: Sequence[Ranked]) -> str:
+    return " with ".join(part.label for part in parts)
+
+
+def _independent(case: Case, ranked: Sequence[Ranked]) -> tuple[tuple[Ranked, ...], ...]:
+    """Return what is ranked, gathered so that correlation ties nothing of two gatherings."""
+    tied = Dependence.from_pairs(case.uncertain, case.correlations).groups
+    found: list[list[Ranked]] = []
+    for each in ranked:
+        mine = [group for group in tied if set(group) & set(each.members)]
+        near = {name for group in mine for name in group}
+        touching = [parts for parts in found if any(near & set(part.members) for part in parts)]
+        found = [parts for parts in found if parts not in touching]
+        found.append([*(part for parts in touching for part in parts), each])
+    place = {each: at for at, each in enumerate(ranked)}
+    ordered = [sorted(parts, key=place.__getitem__) for parts in found]
+    return tuple(tuple(parts) for parts in sorted(ordered, key=lambda parts: place[parts[0]]))

@@ -11,9 +11,17 @@ from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import Samples, margin_function, outcome_limits
 from preloadmc.estimates.design_point import DesignPoint, design_points
+from preloadmc.estimates.mixture import around
 from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import TailEstimate, tail_probability
+from preloadmc.questions.misses import (
+    Misses,
+    MissRanking,
+    Unranked,
+    gather_misses,
+    rank_misses,
+)
 
 # Half width over value that an interval is to have where no precision is asked: a coefficient of
 # variation of about 10 %.
@@ -47,15 +55,18 @@ class LikeliestMiss:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OutcomeEstimate:
-    """A probability, the check by a second estimator, and the likeliest way to miss.
+    """A probability, the check by a second estimator, the likeliest way to miss, the misses.
 
-    ``check`` and ``likeliest`` are None where there is none.
+    ``check`` and ``likeliest`` are None where there is none. ``dominates`` says what dominates
+    the ``misses``, or why that cannot be said.
     """
 
     probability: Probability
     check: Probability | None
     check_calls: int
     likeliest: LikeliestMiss | None
+    misses: Misses
+    dominates: MissRanking | Unranked
 
 
 def estimate_outcome(
@@ -87,18 +98,43 @@ def estimate_outcome(
         points: Sequence[DesignPoint] = ()
         if case.is_smooth and d:
             points = design_points(margins, d, rng=rng)
-        return OutcomeEstimate(plain, None, 0, likeliest_miss(case, outcome, points))
+        mixture = around(points, [None] * len(points)) if points else None
+        misses = gather_misses(case, drawn, outcome, seed=seed, points=points, mixture=mixture)
+        return _outcome(case, plain, None, 0, points, misses)
     found = tail_probability(
         margins, d, rng=rng, smooth=case.is_smooth, precision=precision, method=method
     )
     if found.probability.bound == "upper":
         # No way to a miss was found: then the plain samples bound the probability best.
-        return OutcomeEstimate(plain, None, 0, None)
+        return _outcome(case, plain, None, 0, (), gather_misses(case, drawn, outcome, seed=seed))
+    misses = gather_misses(
+        case,
+        drawn,
+        outcome,
+        seed=seed,
+        points=found.points,
+        mixture=found.mixture,
+        sample=found.sample,
+    )
+    probability = _against_plain(found, drawn, outcome)
+    return _outcome(case, probability, found.check, found.check_calls, found.points, misses)
+
+
+def _outcome(
+    case: Case,
+    probability: Probability,
+    check: Probability | None,
+    check_calls: int,
+    points: Sequence[DesignPoint],
+    misses: Misses,
+) -> OutcomeEstimate:
     return OutcomeEstimate(
-        _against_plain(found, drawn, outcome),
-        found.check,
-        found.check_calls,
-        likeliest_miss(case, outcome, found.points),
+        probability,
+        check,
+        check_calls,
+        likeliest_miss(case, misses.outcome, points),
+        misses,
+        rank_misses(case, misses),
     )
 
 

@@ -9,12 +9,12 @@ from typing import Any
 from preloadmc import __version__
 from preloadmc.case import Case
 from preloadmc.questions.bounds import bounds
-from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.tails import OutcomeEstimate
 from preloadmc.report.bounds_text import bounds_document
 from preloadmc.report.cautions import CAUTIONS, INTERVALS
 from preloadmc.report.probability_document import probability_document
+from preloadmc.report.ranking_document import dominates_document, ranking_document
 
 SCHEMA = 1
 
@@ -54,7 +54,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
         ],
         "capability": result.capability,
         "deterministic": bounds_document(bounds(result.case), result.samples.kept),
-        "ranking": None if result.ranking is None else _ranking(result.ranking),
+        "ranking": None if result.ranking is None else ranking_document(result.ranking),
         "warnings": list(result.warnings),
         **document_tail(result.case),
     }
@@ -73,7 +73,7 @@ def run_mark(
 
 
 def _behind(estimate: OutcomeEstimate) -> dict[str, Any]:
-    """Return the check by a second estimator and the likeliest way to miss."""
+    """Return the check by a second estimator, the likeliest way to miss, and what dominates."""
     check, miss = estimate.check, estimate.likeliest
     return {
         "check": None
@@ -90,16 +90,7 @@ def _behind(estimate: OutcomeEstimate) -> dict[str, Any]:
                 for item in miss.inputs
             ],
         },
-    }
-
-
-def rank_document(result: RankResult) -> dict[str, Any]:
-    """Return a ranking as a document."""
-    return {
-        **document_head(result.case, result.seed),
-        "question": "rank",
-        "ranking": _ranking(result),
-        **document_tail(result.case),
+        "dominates": dominates_document(estimate.dominates),
     }
 
 
@@ -148,27 +139,4 @@ def _stage(stage: Stage) -> dict[str, Any]:
         "sd": stage.sd,
         **{f"p{round(100 * q.p):02d}": q.value for q in stage.quantiles},
         "unit": "N",
-    }
-
-
-def _ranking(result: RankResult) -> dict[str, Any]:
-    indices = result.indices
-    return {
-        "quantity": "residual preload",
-        "confidence": indices.confidence,
-        "base_samples": indices.base_samples,
-        "model_calls": indices.model_calls,
-        "inputs": [
-            {
-                "name": indices.names[place],
-                "members": list(result.members[place]),
-                "first": float(indices.first[place]),
-                "first_low": float(indices.first_low[place]),
-                "first_high": float(indices.first_high[place]),
-                "total": float(indices.total[place]),
-                "total_low": float(indices.total_low[place]),
-                "total_high": float(indices.total_high[place]),
-            }
-            for place in result.order
-        ],
     }

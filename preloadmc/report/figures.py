@@ -5,12 +5,13 @@ from __future__ import annotations
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figure_files import NamedFigure
 from preloadmc.report.preload_figures import histogram_figure, path_figure
+from preloadmc.report.rank_figures import rankings_figure
 from preloadmc.report.ranking_figures import ranking_figure
 from preloadmc.report.scatter_figures import scatter_figure
 
 
 def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure, ...]:
-    """Return the figures of a run; without ranking and scatter where nothing scatters.
+    """Return the figures of a run; without rankings and scatter where those were not made.
 
     Parameters
     ----------
@@ -22,4 +23,5 @@ def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure,
     preload = histogram_figure(result, system), path_figure(result, system)
     if result.ranking is None:
         return preload
-    return (*preload, ranking_figure(result.ranking), scatter_figure(result, system))
+    rankings = rankings_figure(result.ranking), ranking_figure(result.ranking)
+    return (*preload, *rankings, scatter_figure(result, system))

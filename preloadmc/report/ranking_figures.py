@@ -57,7 +57,7 @@ def draw_ranking(ax: Axes, ranking: RankResult) -> None:
     ax.set_xlim(left, right + 0.16 * (right - left))
     ax.axvline(0.0, color=QUIET, linewidth=0.6)
     ax.spines["left"].set_visible(False)
-    ax.set_xlabel("share of the variance of the residual preload (%)")
+    ax.set_xlabel(f"share of the variance of the {ranking.quantity} (%)")
     plain_numbers(ax.xaxis)
     ax.legend(
         handles=[
@@ -89,7 +89,7 @@ def _depths(ranking: RankResult) -> list[float]:
 
 def ranking_figure(ranking: RankResult) -> NamedFigure:
     """Return the figure of the ranking."""
-    title = "Whose scatter makes the scatter of the residual preload"
+    title = f"Whose scatter makes the scatter of the {ranking.quantity}"
     indices = ranking.indices
     note = f"Sobol' indices; whiskers: {100 * indices.confidence:g} % intervals, sampling error"
     with style():
@@ -101,5 +101,5 @@ def ranking_figure(ranking: RankResult) -> NamedFigure:
         f"{share_words(indices.total[i], indices.total_low[i], indices.total_high[i])}"
         for i in ranking.order
     )
-    alt = f"Total share of each input in the variance of the residual preload: {told}."
+    alt = f"Total share of each input in the variance of the {ranking.quantity}: {told}."
     return NamedFigure("ranking", title, alt, figure)

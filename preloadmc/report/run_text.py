@@ -8,6 +8,7 @@ from preloadmc.estimates.probability import Probability, reliability_index
 from preloadmc.inputs import input_label
 from preloadmc.questions.bounds import bounds
 from preloadmc.questions.derive import derive
+from preloadmc.questions.misses import RANKED_SIDES
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.wording import probability_words
@@ -22,7 +23,7 @@ from preloadmc.report.case_text import (
 from preloadmc.report.cautions import INTERVALS
 from preloadmc.report.derive_text import derivation_lines
 from preloadmc.report.laws import value_words
-from preloadmc.report.rank_text import ranking_lines
+from preloadmc.report.rank_text import misses_lines, ranking_lines
 from preloadmc.report.tables import aligned, paragraph
 from preloadmc.units import FORCE, format_number, to_unit
 
@@ -52,8 +53,10 @@ def run_text(result: RunResult, system: str = "metric", *, derived: bool = False
         "",
         *bounds_lines(bounds(result.case), system, result.samples.kept),
         "",
-        *(ranking_lines(result.ranking) if result.ranking is not None else ()),
-        "",
+        *misses_lines(
+            (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
+        ),
+        *([*ranking_lines(result.ranking), ""] if result.ranking is not None else ()),
         *nominal_lines(result.checked, system),
         "",
         *input_lines(result.case, system),
