@@ -1,0 +1,305 @@
+"""How likely one suspect makes what was found: log likelihoods of the evidence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+from scipy.special import gammaln, log_ndtr, ndtr, ndtri
+
+from preloadmc.case import Suspect
+from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
+from preloadmc.joint import evaluate
+from preloadmc.joint.found import Found, as_found
+from preloadmc.units import Array, FloatLike
+
+# A mark shows a turn of the nut from this angle on [rad], and what is loose is told with this error
+# as a share of the limit: engineering judgement.
+VISIBLE_TURN = math.radians(5.0)
+LOOSE_ERROR = 0.02
+# Points over the own numbers of a fastener for the share of loose ones, and how far they reach:
+# the s.d. of the points along the direction in which a joint gets loose.
+_POINTS = 128
+# A count of up to so many fasteners is followed fastener by fastener; a larger one by the share.
+_MOST_FOLLOWED = 60
+_REACH = 2.5
+_FIT_DRAWS = 2000
+_LEAST_SHARE = 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What an inspection would find on a block of samples (n,).
+
+    ``values`` holds the inputs and traces by name; ``tightened`` what is found on a fastener that
+    was tightened, ``missed`` on one that was missed; ``missed_share`` how likely that is, all None
+    where none is missed.
+    """
+
+    values: Mapping[str, FloatLike]
+    tightened: Found
+    missed: Found | None
+    missed_share: Array | None
+
+
+class SuspectModel:
+    """One suspect beside the evidence: functions of standard normal numbers.
+
+    Parameters
+    ----------
+    suspect : Suspect
+        Whose laws are taken.
+    evidence : Evidence
+        What was found.
+    rng : Generator
+        For the points behind the share of loose ones.
+    """
+
+    def __init__(self, suspect: Suspect, evidence: Evidence, rng: Generator) -> None:
+        self.suspect = suspect
+        self.evidence = evidence
+        self.columns = suspect.columns
+        self.fractions = np.array([suspect.fractions[name] for name in self.columns])
+        self._inputs = len(suspect.case.uncertain)
+        self._place = {name: place for place, name in enumerate(evidence.fasteners)}
+        followed = [count for count in evidence.counts if count.inspected <= _MOST_FOLLOWED]
+        self._shared_counts = [c for c in evidence.counts if c.inspected > _MOST_FOLLOWED]
+        # Sign and limit of each fastener of a followed count: +1 loose, -1 not.
+        self._counted = [
+            (1.0 if place < count.loose else -1.0, count.limit)
+            for count in followed
+            for place in range(count.inspected)
+        ]
+        self._ways = sum(_log_ways(count) for count in followed)
+        self._points: tuple[Array, Array] | None = None
+        self._rng = rng
+
+    @property
+    def fasteners(self) -> int:
+        """Return how many fasteners are followed: those with findings, then those counted."""
+        return len(self._place) + len(self._counted)
+
+    def see(self, z: Array) -> Sight:
+        """Return what is found for standard normal numbers (n, d)."""
+        suspect, n = self.suspect, len(z)
+        case = suspect.case
+        x: dict[str, FloatLike] = case.inputs(z[:, : self._inputs], case.uncertain)
+        state = evaluate(case.joint, x)
+        for name, law in suspect.traces.items():
+            if name in self.columns:
+                drawn = law.from_normal(z[:, self.columns.index(name)])
+                x[name] = np.maximum(drawn, 0.0)
+            else:
+                x[name] = law.mean
+        turn = x.get("rotation.angle", 0.0)
+        time = self.evidence.service_time
+        if suspect.rotation_time is not None and time is not None:
+            turn = turn * (time / suspect.rotation_time)
+        ratio = x["investigation.breakaway_ratio"]
+
+        def found(tightened_share: FloatLike) -> Found:
+            return as_found(
+                case.joint,
+                x,
+                state,
+                back_rotation=turn,
+                tightened_share=tightened_share,
+                breakaway_ratio=ratio,
+            )
+
+        if "missed.share" not in x:
+            return Sight(x, found(1.0), None, None)
+        share = np.broadcast_to(np.minimum(x["missed.share"], 1.0), n)
+        return Sight(x, found(1.0), found(x["missed.preload_share"]), share)
+
+    def of_fasteners(self, z: Array) -> Array:
+        """Return the log likelihood (fasteners, n) of what was found on each fastener.
+
+        ``z`` has shape (fasteners, n, d).
+        """
+        tightened, missed, sight = self.by_history(z)
+        if missed is None or sight.missed_share is None:
+            return tightened
+        share = sight.missed_share.reshape(z.shape[:2])
+        with np.errstate(divide="ignore"):
+            both: Array = np.logaddexp(np.log1p(-share) + tightened, np.log(share) + missed)
+        return both
+
+    def by_history(self, z: Array) -> tuple[Array, Array | None, Sight]:
+        """Return the log likelihoods (fasteners, n) had each been tightened, or missed."""
+        shape = z.shape[:2]
+        sight = self.see(z.reshape(-1, z.shape[2]))
+        tightened = self._told(sight.values, sight.tightened, shape)
+        if sight.missed is None:
+            return tightened, None, sight
+        return tightened, self._told(sight.values, sight.missed, shape), sight
+
+    def _told(self, values: Mapping[str, FloatLike], found: Found, shape: tuple[int, ...]) -> Array:
+        total = np.zeros(shape)
+        blocks: dict[tuple[str, str | float], Array] = {}
+        for finding in self.evidence.findings:
+            own = finding.input if isinstance(finding, Reading) else finding.error
+            key = finding.kind, own
+            if key not in blocks:
+                blocks[key] = _block(quantity(finding, values, found), shape)
+            place = self._place[finding.fastener]
+            total[place] += finding_log_likelihood(finding, blocks[key][place])
+        if self.evidence.selected:
+            preload = _block(found.preload, shape)
+            for fastener in self.evidence.selected:
+                place = self._place[fastener]
+                total[place] += log_ndtr(_looseness(preload[place], self.loose_below))
+        if self._counted:
+            preload = _block(found.preload, shape)[len(self._place) :]
+            signs, limits = np.array(self._counted).T[:, :, None]
+            total[len(self._place) :] = log_ndtr(signs * _looseness(preload, limits))
+        return total
+
+    @property
+    def loose_below(self) -> float:
+        """Return the preload below which a joint is loose [N]."""
+        limit = self.evidence.loose_below
+        assert limit is not None, "the case file asks for it where it is needed"
+        return limit
+
+    def of_lot(self, u: Array) -> Array:
+        """Return the log likelihood (n,) of counts and of the selection, for common numbers u.
+
+        Who was looked at because loose tells nothing by being loose: each divides by the share of
+        loose ones in the lot.
+        """
+        total = np.full(len(u), self._ways)
+        if not self.needs_lot:
+            return total
+        limits = [count.limit for count in self._shared_counts]
+        if self.evidence.selected:
+            limits.append(self.loose_below)
+        shares = self.loose_shares(u, limits)
+        for count, share in zip(self._shared_counts, shares, strict=False):
+            total += count_log_likelihood(count, share)
+        if self.evidence.selected:
+            total -= len(self.evidence.selected) * np.log(shares[-1])
+        return total
+
+    @property
+    def needs_lot(self) -> bool:
+        """Return whether the share of loose ones in the lot enters."""
+        return bool(self._shared_counts or self.evidence.selected)
+
+    def loose_shares(self, u: Array, limits: list[float]) -> list[Array]:
+        """Return the share (n,) of fasteners below each preload [N] in lots with numbers u (n, d).
+
+        A mean over fixed points in the own numbers, stretched along the direction in which a joint
+        gets loose and weighted back, so that rare looseness has points too.
+        """
+        n, d = u.shape
+        if self._points is None:
+            self._points = self.wide_own(self._rng, _POINTS)
+        points, weights = self._points
+        own = points * np.sqrt(1.0 - self.fractions)
+        z = (u * np.sqrt(self.fractions))[:, None, :] + own
+        sight = self.see(z.reshape(-1, d))
+        shares = []
+        for limit in limits:
+            loose = self._loose_chance(sight, limit, n * len(own)).reshape(n, -1)
+            shares.append(np.clip(loose @ weights, _LEAST_SHARE, 1.0 - _LEAST_SHARE))
+        return shares
+
+    def _loose_chance(self, sight: Sight, limit: float, n: int) -> Array:
+        """Return the chance (n,) that each sample is told to be loose."""
+        loose = np.broadcast_to(ndtr(_looseness(sight.tightened.preload, limit)), n)
+        if sight.missed is None or sight.missed_share is None:
+            return loose
+        missed = np.broadcast_to(ndtr(_looseness(sight.missed.preload, limit)), n)
+        both: Array = loose + sight.missed_share * (missed - loose)
+        return both
+
+    def loose_chance(self, sight: Sight, n: int) -> Array:
+        """Return the chance (n,) that each sample is told to be loose by the stated limit."""
+        return self._loose_chance(sight, self.loose_below, n)
+
+    def wide_own(self, rng: Generator, n: int) -> tuple[Array, Array]:
+        """Return own numbers (n, d) drawn wider towards looseness, with weights adding to one."""
+        if not self.columns:
+            return np.zeros((n, 0)), np.full(n, 1.0 / n)
+        direction = self._loose_direction(rng)
+        v = rng.standard_normal((n, len(direction)))
+        strata = (rng.permutation(n) + rng.random(n)) / n
+        along = _REACH * ndtri(strata)
+        v += (along - v @ direction)[:, None] * direction
+        weights = np.exp(-0.5 * along**2 * (1.0 - 1.0 / _REACH**2))
+        return v, weights / weights.sum()
+
+    def _loose_direction(self, rng: Generator) -> Array:
+        """Return the unit direction in the own numbers along which preload falls most."""
+        d = len(self.columns)
+        u, v = rng.standard_normal((2, _FIT_DRAWS, d))
+        own = np.sqrt(1.0 - self.fractions)
+        sight = self.see(u * np.sqrt(self.fractions) + v * own)
+        preload = np.broadcast_to(np.asarray(sight.tightened.preload, dtype=float), _FIT_DRAWS)
+        slope: Array = -(v * own).T @ (preload - preload.mean())
+        length = float(np.linalg.norm(slope))
+        if length == 0.0:
+            slope, length = np.eye(d)[0], 1.0
+        return slope / length
+
+
+def _block(values: FloatLike, shape: tuple[int, ...]) -> Array:
+    count = math.prod(shape)
+    return np.broadcast_to(np.asarray(values, dtype=float), (count,)).reshape(shape)
+
+
+def _looseness(preload: FloatLike, limit: FloatLike) -> FloatLike:
+    return (limit - preload) / (LOOSE_ERROR * limit)
+
+
+def quantity(finding: Finding, values: Mapping[str, FloatLike], found: Found) -> FloatLike:
+    """Return what a finding is about: a true value, or the chance that it is seen as "yes"."""
+    kind = finding.kind
+    if kind == "mark":
+        there = np.asarray(found.turned) > VISIBLE_TURN
+        return np.where(there, 1.0 - finding.error, finding.error)
+    if kind == "paint":
+        chance = values["seat.paint"]
+        return chance * (1.0 - finding.error) + (1.0 - chance) * finding.error
+    if kind == "temperature":
+        assert isinstance(finding, Reading)
+        return values[finding.input]
+    if kind == "hardness":
+        return values["seat.hardness"]
+    if kind == "rotation":
+        return found.turned
+    if kind == "residual preload":
+        return found.preload
+    torque = found.tightening_torque if kind == "tightening torque" else found.loosening_torque
+    assert torque is not None, "the case file asks friction where a torque was found"
+    return torque
+
+
+def finding_log_likelihood(finding: Finding, truth: Array) -> Array:
+    """Return the log likelihood (n,) of one finding for the `quantity` behind it."""
+    if not isinstance(finding, Reading):
+        seen: Array = np.log(truth if finding.seen else 1.0 - truth)
+        return seen
+    off = (finding.value - truth) / finding.error
+    if finding.sense == MEASURED:
+        measured: Array = -0.5 * off * off - math.log(finding.error * math.sqrt(2.0 * math.pi))
+        return measured
+    censored: Array = log_ndtr(off if finding.sense == BELOW else -off)
+    return censored
+
+
+def count_log_likelihood(count: Count, share: Array) -> Array:
+    """Return the log likelihood (n,) of a count for the share of loose ones: binomial."""
+    k, n = count.loose, count.inspected
+    told: Array = _log_ways(count) + k * np.log(share) + (n - k) * np.log1p(-share)
+    return told
+
+
+def _log_ways(count: Count) -> float:
+    """Return the log of the number of ways to choose the loose ones among those inspected."""
+    k, n = count.loose, count.inspected
+    return float(gammaln(n + 1.0) - gammaln(k + 1.0) - gammaln(n - k + 1.0))
