@@ -5,11 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 from preloadmc.engine import Kept
-from preloadmc.questions.bounds import DIFFERENCE, Approach, Beyond, Bounds, beyond, tails
+from preloadmc.questions.bounds import DIFFERENCE, Approach, Bounds, beyond, tails
+from preloadmc.questions.derivation import Chapter
 from preloadmc.questions.wording import probability_words
+from preloadmc.report.blocks import (
+    Block,
+    Chapters,
+    Paragraph,
+    Points,
+    Section,
+    Table,
+    section_lines,
+)
 from preloadmc.report.probability_document import probability_document
-from preloadmc.report.step_text import step_lines
-from preloadmc.report.tables import aligned, listed, paragraph
 from preloadmc.units import FORCE, format_number, format_quantity, to_unit
 
 TITLE = "Deterministic check, from a stated scatter"
@@ -18,12 +26,12 @@ NOT_STATED = (
 )
 
 
-def bounds_lines(found: Bounds, system: str, kept: Kept | None = None) -> list[str]:
+def bounds_sections(found: Bounds, system: str, kept: Kept | None = None) -> tuple[Section, ...]:
     """Return the bounds of each approach against the window; with samples, what lies beyond."""
     if not found.approaches:
-        return paragraph(NOT_STATED)
+        return (Section(TITLE, (Paragraph(NOT_STATED),)),)
     unit = FORCE.unit(system)
-    rows = [
+    rows = tuple(
         (
             approach.name,
             _number(approach.smallest, unit),
@@ -33,26 +41,36 @@ def bounds_lines(found: Bounds, system: str, kept: Kept | None = None) -> list[s
             _verdict(approach.meets_maximum),
         )
         for approach in found.approaches
-    ]
+    )
     header = ("approach", "smallest", "minimum", "assembled", "largest", "maximum")
-    lines = [
-        TITLE,
-        *aligned(header, rows),
-        *paragraph(f"Forces in {unit}, over the joint's life, with nominal losses and states."),
-        *listed([f"{approach.name}: {approach.source}." for approach in found.approaches]),
-    ]
-    if kept is not None:
-        lines += ["", *_beyond_lines(beyond(found, kept), kept, system)]
-    return [*lines, *paragraph(DIFFERENCE)]
+    bounded = (
+        Table(header, rows),
+        Paragraph(f"Forces in {unit}, over the joint's life, with nominal losses and states."),
+        Points(tuple(f"{approach.name}: {approach.source}." for approach in found.approaches)),
+    )
+    difference = Paragraph(DIFFERENCE)
+    if kept is None:
+        return (Section(TITLE, (*bounded, difference), titled=True),)
+    return (
+        Section(TITLE, bounded, titled=True),
+        Section("Sampled beyond the bounds", (*_beyond(found, kept, system), difference)),
+    )
+
+
+def bounds_lines(found: Bounds, system: str, kept: Kept | None = None) -> list[str]:
+    """Return the check as lines of text."""
+    return section_lines(bounds_sections(found, system, kept))
+
+
+def bounds_chapters(found: Bounds, system: str) -> Chapters:
+    """Return the derivation of each approach."""
+    chapters = (Chapter(approach.name, approach.chapter.steps) for approach in found.approaches)
+    return Chapters(tuple(chapters), system, counted=False)
 
 
 def bounds_steps(found: Bounds, system: str) -> list[str]:
-    """Return each approach step by step."""
-    lines: list[str] = []
-    for approach in found.approaches:
-        lines += ["", approach.name, "-" * len(approach.name)]
-        lines += step_lines(approach.chapter, system)
-    return lines
+    """Return each approach step by step as lines of text."""
+    return bounds_chapters(found, system).lines()
 
 
 def _number(value: float, unit: str) -> str:
@@ -63,20 +81,20 @@ def _verdict(meets: bool | None) -> str:
     return "-" if meets is None else "meets" if meets else "misses"
 
 
-def _beyond_lines(found: tuple[Beyond, ...], kept: Kept, system: str) -> list[str]:
-    rows = [
+def _beyond(found: Bounds, kept: Kept, system: str) -> tuple[Block, ...]:
+    rows = tuple(
         (item.approach.name, probability_words(item.below), probability_words(item.above))
-        for item in found
-    ]
+        for item in beyond(found, kept)
+    )
     low, high = tails(kept)
-    return [
-        *aligned(("sampled beyond the bounds", "below the smallest", "above the largest"), rows),
-        *paragraph(
+    return (
+        Table(("sampled beyond the bounds", "below the smallest", "above the largest"), rows),
+        Paragraph(
             f"Sampled: 0.1 % of joints hold less than {format_quantity(low.value, FORCE, system)} "
             f"at their smallest, 0.1 % more than {format_quantity(high.value, FORCE, system)} at "
             "their largest."
         ),
-    ]
+    )
 
 
 def bounds_document(found: Bounds, kept: Kept) -> dict[str, Any] | None:

@@ -8,33 +8,33 @@ from preloadmc.case import Case
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS
 from preloadmc.questions.check import CheckResult
+from preloadmc.report.blocks import Paragraph, Points, Report, Section, Table, render_text
 from preloadmc.report.cautions import CAUTIONS, NOT_COVERED
+from preloadmc.report.law_sketch import Sketch
 from preloadmc.report.laws import law_words
-from preloadmc.report.tables import aligned, listed, paragraph
+from preloadmc.report.tables import listed
 from preloadmc.units import FORCE, TORQUE, format_quantity
 
 
 def check_text(result: CheckResult, system: str = "metric") -> str:
     """Return a case explained in words."""
-    lines = [
-        *paragraph(result.case.title),
-        "",
-        *paragraph(_story(result.case, system)),
-        "",
-        *warning_lines(result.warnings),
-        *nominal_lines(result, system),
-        "",
-        *input_lines(result.case, system),
-        *correlation_lines(result),
-        "",
-        *assumption_lines(result.case),
-        "",
-        *caution_lines(),
-    ]
-    return "\n".join(lines) + "\n"
+    case = result.case
+    return render_text(
+        Report(
+            case.title,
+            (
+                nominal_section(result, system),
+                input_section(case, system, correlation_words(result)),
+                assumption_section(case),
+                caution_section(),
+            ),
+            opening=story(case, system),
+            warnings=result.warnings,
+        )
+    )
 
 
-def _story(case: Case, system: str) -> str:
+def story(case: Case, system: str) -> str:
     """Return what the case says, in a paragraph."""
     joint = case.joint
     states = ", ".join(joint.judged_states)
@@ -87,7 +87,7 @@ def _control(case: Case, system: str) -> str:
     return words
 
 
-def nominal_lines(result: CheckResult, system: str) -> list[str]:
+def nominal_section(result: CheckResult, system: str) -> Section:
     """Return the joint with every input at its mean."""
     nominal = result.nominal
     rows = [(f"preload, {stage}", _force(value, system)) for stage, value in nominal.path.items()]
@@ -109,41 +109,68 @@ def nominal_lines(result: CheckResult, system: str) -> list[str]:
                 format_quantity(nominal.release_torque, TORQUE, system, 3),
             )
         )
-    return aligned(("at nominal values", ""), rows)
+    return Section("The joint at nominal values", (Table(("at nominal values", ""), tuple(rows)),))
 
 
 def _force(value: float, system: str) -> str:
     return format_quantity(value, FORCE, system)
 
 
-def input_lines(case: Case, system: str) -> list[str]:
-    """Return the law of every input."""
-    rows = [(input_label(name), law_words(name, law, system)) for name, law in case.laws.items()]
-    return aligned(("input", "law"), rows, words=2)
+def input_section(case: Case, system: str, correlations: Sequence[str] = ()) -> Section:
+    """Return the law of every input, and what is said of their correlations."""
+    table = Table(
+        ("input", "law"),
+        tuple((input_label(name), law_words(name, law, system)) for name, law in case.laws.items()),
+        words=2,
+        sketches=tuple(Sketch(name, law, system) for name, law in case.laws.items()),
+    )
+    return Section("Inputs and their laws", (table, *map(Paragraph, correlations)))
 
 
-def correlation_lines(result: CheckResult) -> list[str]:
+def correlation_words(result: CheckResult) -> list[str]:
     """Return the correlations as given and as they come out."""
-    lines: list[str] = []
+    found = []
     for item in result.correlations:
         names = " and ".join(input_label(name) for name in item.names)
-        lines += paragraph(
+        found.append(
             f"Correlation of {names}: {item.given:g} of the standard normals behind them; this "
             f"makes {item.linear:.3f} linear and {item.rank:.3f} rank correlation of the "
             "quantities."
         )
-    return lines
+    return found
 
 
-def assumption_lines(case: Case) -> list[str]:
+def assumption_section(case: Case) -> Section:
     """Return every value that the case file did not state, with its source."""
+    title = "Assumed, with source:"
     if not case.assumptions:
-        return ["The case states every value itself."]
+        return Section(title, (Paragraph("The case states every value itself."),))
     paths: dict[tuple[str, str], list[str]] = {}
     for item in case.assumptions:
         paths.setdefault((item.value, item.source), []).append(item.path)
-    items = [f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items()]
-    return ["Assumed, with source:", *listed(items)]
+    items = (f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items())
+    return Section(title, (Points(tuple(items)),), titled=True)
+
+
+def caution_section() -> Section:
+    """Return the cautions that every report carries."""
+    return Section("Cautions:", (Points((*CAUTIONS, NOT_COVERED)),), titled=True)
+
+
+# For reports that are still made of lines.
+def nominal_lines(result: CheckResult, system: str) -> list[str]:
+    """Return the joint with every input at its mean as lines."""
+    return nominal_section(result, system).lines()
+
+
+def input_lines(case: Case, system: str) -> list[str]:
+    """Return the law of every input as lines."""
+    return input_section(case, system).lines()
+
+
+def assumption_lines(case: Case) -> list[str]:
+    """Return every value that the case file did not state as lines."""
+    return assumption_section(case).lines()
 
 
 def warning_lines(warnings: Sequence[str]) -> list[str]:
@@ -152,5 +179,5 @@ def warning_lines(warnings: Sequence[str]) -> list[str]:
 
 
 def caution_lines() -> list[str]:
-    """Return the cautions that every report carries."""
-    return ["Cautions:", *listed([*CAUTIONS, NOT_COVERED])]
+    """Return the cautions as lines."""
+    return caution_section().lines()

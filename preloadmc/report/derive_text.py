@@ -2,51 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import replace
 
 from preloadmc.questions.bounds import bounds
-from preloadmc.questions.derivation import Derivation, NominalMargin
-from preloadmc.report.bounds_text import bounds_lines, bounds_steps
-from preloadmc.report.case_text import caution_lines
-from preloadmc.report.step_text import step_lines
-from preloadmc.report.tables import aligned, paragraph
+from preloadmc.questions.derivation import Derivation
+from preloadmc.report.blocks import (
+    Chapters,
+    Paragraph,
+    Report,
+    Section,
+    Table,
+    render_text,
+    section_lines,
+)
+from preloadmc.report.bounds_text import bounds_chapters, bounds_sections
+from preloadmc.report.case_text import caution_section
 from preloadmc.units import format_quantity
 
 
 def derive_text(derivation: Derivation, system: str = "metric") -> str:
     """Return a derivation as text, with the deterministic check that the case states."""
     found = bounds(derivation.case)
-    lines = [
-        *paragraph(derivation.case.title),
-        "",
-        *derivation_lines(derivation, system),
-        "",
-        *bounds_lines(found, system),
-        *bounds_steps(found, system),
-        "",
-        *caution_lines(),
-    ]
-    return "\n".join(lines) + "\n"
+    (bounded,) = bounds_sections(found, system)
+    steps = bounds_chapters(found, system)
+    sections = (
+        *derivation_sections(derivation, system),
+        replace(bounded, blocks=(*bounded.blocks, steps)),
+        caution_section(),
+    )
+    return render_text(Report(derivation.case.title, sections))
 
 
-def derivation_lines(derivation: Derivation, system: str = "metric") -> list[str]:
+def derivation_sections(derivation: Derivation, system: str = "metric") -> tuple[Section, ...]:
     """Return the chapters with their steps, then the margins of all limits."""
-    lines = [
-        "Derivation at nominal values",
-        *paragraph(
-            "Every input at its mean; loads and limits per fastener. This is one joint of many: "
-            "what scatter makes of it is the result of a run."
-        ),
-    ]
-    place = 0
-    for chapter in derivation.chapters:
-        lines += ["", chapter.title, "-" * len(chapter.title), *step_lines(chapter, system, place)]
-        place += len(chapter.steps)
-    return [*lines, "", *_margin_lines(derivation.margins, system)]
-
-
-def _margin_lines(margins: Sequence[NominalMargin], system: str) -> list[str]:
-    rows = [
+    opening = Paragraph(
+        "Every input at its mean; loads and limits per fastener. This is one joint of many: what "
+        "scatter makes of it is the result of a run."
+    )
+    rows = tuple(
         (
             margin.limit.name,
             margin.limit.state,
@@ -54,13 +47,22 @@ def _margin_lines(margins: Sequence[NominalMargin], system: str) -> list[str]:
             format_quantity(margin.value, margin.dimension, system),
             "-" if margin.share is None else f"{100 * margin.share:.3g} %",
         )
-        for margin in margins
-    ]
-    lines = aligned(("limit at nominal values", "state", "bound", "margin", "share"), rows, words=2)
-    return [
-        *lines,
-        *paragraph(
-            "A margin below zero is a miss; its share is of the bound, the least or the most "
-            "allowed."
+        for margin in derivation.margins
+    )
+    header = ("limit at nominal values", "state", "bound", "margin", "share")
+    explained = Paragraph(
+        "A margin below zero is a miss; its share is of the bound, the least or the most allowed."
+    )
+    return (
+        Section(
+            "Derivation at nominal values",
+            (opening, Chapters(derivation.chapters, system)),
+            titled=True,
         ),
-    ]
+        Section("Margins at nominal values", (Table(header, rows, words=2), explained)),
+    )
+
+
+def derivation_lines(derivation: Derivation, system: str = "metric") -> list[str]:
+    """Return the chapters and margins as lines of text."""
+    return section_lines(derivation_sections(derivation, system))

@@ -4,37 +4,71 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass
 
-from preloadmc.questions.derivation import Chapter, Step
+from preloadmc.questions.derivation import Chapter
 from preloadmc.report.tables import WIDTH
 
 _INDENT = "   "
 _UNIT = re.compile(r"(\d) (?=[^\d\s+·/=-])")
 
 
-def step_lines(chapter: Chapter, system: str, before: int = 0) -> list[str]:
+@dataclass(frozen=True, slots=True)
+class StepWords:
+    """One step in words: ``symbol = in_symbols = in_numbers = result``.
+
+    What is empty is not said: formula and source of the step before, the numbers of a value as
+    stated.
+    """
+
+    place: int
+    title: str
+    symbol: str
+    in_symbols: str
+    in_numbers: str
+    result: str
+    note: str
+    source: str
+
+
+def step_words(chapter: Chapter, system: str, before: int = 0) -> tuple[StepWords, ...]:
     """Return the numbered steps of a chapter; a formula or source is said once in a row."""
-    lines: list[str] = []
+    found = []
     formula = source = ""
     for place, step in enumerate(chapter.steps, before + 1):
-        lines += _step(place, step, system, step.in_symbols != formula, step.source != source)
+        found.append(
+            StepWords(
+                place,
+                step.title,
+                step.symbol,
+                "" if step.in_symbols == formula else step.in_symbols,
+                step.in_numbers(system),
+                step.result(system),
+                step.note,
+                "" if step.source == source else step.source,
+            )
+        )
         formula, source = step.in_symbols, step.source
-    return lines
+    return tuple(found)
 
 
-def _step(place: int, step: Step, system: str, says_formula: bool, says_source: bool) -> list[str]:
-    lines = _wrapped(f"{place}. {step.title}", "", _INDENT)
+def step_lines(steps: Iterable[StepWords]) -> list[str]:
+    """Return the steps as lines of text."""
+    return [line for step in steps for line in _step(step)]
+
+
+def _step(step: StepWords) -> list[str]:
+    lines = _wrapped(f"{step.place}. {step.title}", "", _INDENT)
     start, more = f"{_INDENT}{step.symbol} = ", f"{_INDENT}{' ' * len(step.symbol)} = "
-    if step.formula:
-        if says_formula:
-            lines += _wrapped(step.in_symbols, start, more[:-2] + "  ")
+    for formula in (step.in_symbols, step.in_numbers):
+        if formula:
+            lines += _wrapped(formula, start, more[:-2] + "  ")
             start = more
-        lines += _wrapped(step.in_numbers(system), start, more[:-2] + "  ")
-        start = more
-    lines.append(f"{start}{step.result(system)}")
+    lines.append(f"{start}{step.result}")
     if step.note:
         lines += _wrapped(step.note, _INDENT, _INDENT)
-    if says_source:
+    if step.source:
         lines += _wrapped(f"[{step.source}]", _INDENT, _INDENT)
     return lines
 
