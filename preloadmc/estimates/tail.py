@@ -222,12 +222,15 @@ def _cross_checked(task: _Task, found: TailEstimate, look: FirstLook) -> TailEst
     calls = look.samples
     doubt = ""
     if look.misses < ENOUGH:
-        runs = subset_runs(
-            CountedMargins(task.margins.margins), task.d, per_level=_CHECK_SAMPLES, rng=task.rng
-        )
-        check = runs.probability(confidence=task.confidence, model_calls=runs.draws)
+        runs = _check_runs(task, _CHECK_SAMPLES)
         calls += runs.draws
         doubt = _disagreement(found, runs)
+        if doubt and not runs.doubts:
+            # a disagreement deserves a better check before it is believed
+            runs = _check_runs(task, 3 * _CHECK_SAMPLES)
+            calls += runs.draws
+            doubt = _disagreement(found, runs)
+        check = runs.probability(confidence=task.confidence, model_calls=runs.draws)
         if doubt and len(runs.sample.z) and found.mixture is not None:
             uncovered = found.mixture.weights(runs.sample.z)
             found = _resampled(task, found, runs.sample.z, uncovered)
@@ -236,6 +239,12 @@ def _cross_checked(task: _Task, found: TailEstimate, look: FirstLook) -> TailEst
         doubt = look.words()
     found = replace(found, check=check, check_calls=calls)
     return _doubted(found, doubt) if doubt else found
+
+
+def _check_runs(task: _Task, per_level: int) -> SubsetRuns:
+    """Subset simulation whose calls are not those of the main estimator."""
+    apart = CountedMargins(task.margins.margins)
+    return subset_runs(apart, task.d, per_level=per_level, rng=task.rng)
 
 
 def _disagreement(found: TailEstimate, runs: SubsetRuns) -> str:

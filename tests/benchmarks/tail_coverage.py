@@ -7,6 +7,7 @@ Prints a markdown table. "calls" are those of search and sampling of the main es
 """
 
 import argparse
+import math
 import platform
 import sys
 import time
@@ -21,6 +22,9 @@ from preloadmc.estimates.tail import tail_probability
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "estimates"))
 from tail_problems import PROBLEMS
+
+# degrees of freedom of the intervals
+FREEDOM = {"plain": math.inf, "importance": 15, "subset": 9}
 
 COLUMNS = (
     "problem",
@@ -54,7 +58,7 @@ def row(problem, method, seeds):
         flagged += not p.reliable
         either += inside or not p.reliable
         values.append(p.value)
-        said.append(p.relative_half_width / stdtrit(12, 0.975))
+        said.append(p.relative_half_width / stdtrit(FREEDOM[p.method], 0.975))
         calls.append(p.model_calls)
         methods.append(p.method)
     ms = 1e3 * (time.perf_counter() - start) / seeds
