@@ -419,3 +419,72 @@ def test_a_wider_hole_leaves_less_to_press_and_a_softer_stack(make_case):
     softness = [case.laws["joint.clamped_compliance"].mean for case in cases]
     assert limits == sorted(limits, reverse=True)
     assert softness == sorted(softness)
+
+
+# The parts slip at 3 kN: mu n F_K = 0.05 x 40 kN = 2 kN.
+SLIPPING = {
+    "load.transverse": "3 kN",
+    "friction.joint": 0.05,
+    "requirement": {"minimum_preload": "28 kN", "maximum_preload": "62 kN"},
+}
+LEAD = math.atan(P / (math.pi * D2))
+
+
+@pytest.mark.parametrize(
+    ("securing", "extra", "held"),
+    [
+        ({"element": "none"}, {}, False),
+        ({"element": "spring washer"}, {}, False),
+        # Eccles, PhD thesis, UCLan 2010: 2 pi T_p/P is all that is assured, none beside axial load.
+        (
+            {"element": "prevailing-torque nut", "worn_prevailing_torque": "7.9 N·m"},
+            {"tightening.prevailing_torque": "12 N·m"},
+            True,
+        ),
+        (
+            {"element": "prevailing-torque nut", "worn_prevailing_torque": "7.7 N·m"},
+            {"tightening.prevailing_torque": "12 N·m"},
+            False,
+        ),
+        (
+            {"element": "prevailing-torque nut", "worn_prevailing_torque": "7.9 N·m"},
+            {"tightening.prevailing_torque": "12 N·m", "load.axial": "1 kN"},
+            False,
+        ),
+        (
+            {
+                "element": "wedge-locking washers",
+                "seat_hardness": 30,
+                "ramp_angle": f"{math.degrees(LEAD) + 0.1} deg",
+            },
+            {},
+            True,
+        ),
+        (
+            {
+                "element": "wedge-locking washers",
+                "seat_hardness": 30,
+                "ramp_angle": f"{math.degrees(LEAD) - 0.1} deg",
+            },
+            {},
+            False,
+        ),
+        # Teeth do not bite into a harder seat.
+        (
+            {"element": "wedge-locking washers", "seat_hardness": 60, "ramp_angle": "9 deg"},
+            {},
+            False,
+        ),
+        # The pitch torque at 40 kN is 11.1 N·m.
+        ({"element": "adhesive", "breakaway_torque": "11.2 N·m"}, {}, True),
+        ({"element": "adhesive", "breakaway_torque": "11.0 N·m"}, {}, False),
+    ],
+)
+def test_what_holds_the_nut_while_the_parts_slip(make_case, securing, extra, held):
+    case = make_case({**SLIPPING, **extra, "securing": securing})
+    assert 28e3 * P / (2 * math.pi) == pytest.approx(7.8e3, rel=1e-3)
+    found = judged(case)
+    assert found["slip", "settled"].values < 0.0
+    assert bool(found["loosening by transverse slip", "settled"].values > 0.0) == held
+    firm = judged(case, friction__joint=0.2)
+    assert firm["loosening by transverse slip", "settled"].values > 0.0

@@ -339,3 +339,31 @@ def test_a_hot_fastener_is_warned_of(make_case):
     assert "lose strength" in warnings("150 degC")
     assert "beyond the table" not in warnings("240 degC")
     assert "beyond the table" in warnings("260 degC")
+
+
+def test_a_stated_compliance_is_shared_by_thickness_over_modulus(make_case):
+    # Without a pressed face, t/E of each layer over their sum.
+    case = make_case(
+        {
+            "fastener.bearing_outer_diameter": None,
+            "fastener.bearing_diameter": "15 mm",
+            "clamped": [
+                {"material": "steel", "thickness": "10 mm"},
+                {"material": "aluminium 6082", "thickness": "20 mm"},
+            ],
+        }
+    )
+    steel, aluminium = 10 / 207e3, 20 / 70e3
+    assert case.joint.part_shares == pytest.approx(
+        (steel / (steel + aluminium), aluminium / (steel + aluminium))
+    )
+
+
+def test_a_face_no_wider_than_its_hole_presses_nothing(make_case):
+    with pytest.raises(CaseError, match=r"pressed face \(16\.63 mm\) must be larger than the hole"):
+        make_case(
+            {
+                "clamped": [{"material": "steel", "thickness": "10 mm", "hole_diameter": "17 mm"}],
+                "joint": {},
+            }
+        )
