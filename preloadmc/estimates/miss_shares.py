@@ -26,6 +26,7 @@ _OUTER = 0.02  # share of the misses beyond the outermost knots
 _GRID = 801
 _BEYOND = 2.5  # the grid reaches this far past the misses
 _STEPS = 60
+_LEAST_DISTINCT = 20
 _TOO_LITTLE = 3.0  # standard errors of the whole divergence
 
 
@@ -255,13 +256,14 @@ def _spline_fit(z: Array, weights: Array, sums: _BlockSums) -> _Fit:
         if gain < 1e-10:
             break
         length = 1.0
-        while True:
-            trial, trial_shares = density(theta - length * step)
-            if trial <= log_norm - 0.25 * length * gain or length < 1e-6:
-                break
+        trial, trial_shares = density(theta - step)
+        while trial > log_norm - 0.25 * length * gain:
             length *= 0.5
+            trial, trial_shares = density(theta - length * step)
         theta = theta - length * step
         log_norm, shares = trial, trial_shares
+    else:
+        raise EstimateError("the law of an input given a miss could not be fitted")
     excess = np.linalg.solve(information, sums.covariance(at_misses))
     return _Fit(
         -log_norm - 0.5 * float(np.trace(excess)),
@@ -282,11 +284,11 @@ def _normal_start(z: Array, weights: Array, basis: Array) -> Array:
 def _knots(z: Array, weights: Array) -> Array:
     """Knots at quantiles of the misses; those that nearly coincide count once."""
     order = np.argsort(z, kind="stable")
+    if np.count_nonzero(np.diff(z[order])) < _LEAST_DISTINCT:
+        raise EstimateError("the misses hardly differ, so what dominates them cannot be told")
     below = np.cumsum(weights[order]) - 0.5 * weights[order]
     knots = np.interp(np.linspace(_OUTER, 1.0 - _OUTER, _KNOTS), below, z[order])
     apart = np.diff(knots, prepend=-np.inf) > 0.01 * (knots[-1] - knots[0])
-    if np.count_nonzero(apart) < 3:
-        raise EstimateError("the misses hardly scatter, so what dominates them cannot be told")
     distinct: Array = knots[apart]
     return distinct
 

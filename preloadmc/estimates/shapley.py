@@ -17,6 +17,7 @@ from preloadmc.estimates.order import Order
 from preloadmc.units import Array
 
 _BLOCK = 2**14
+_EDGE = 2.0**-53
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,7 +62,8 @@ def shapley_shares(
     correlation : ndarray (d, d)
         Of the own normals.
     samples : int
-        Random orders; each calls the model k + 1 times for k inputs or groups.
+        A power of two: random orders, each also walked backwards; one calls the model
+        2 k + 1 times for k inputs or groups.
     groups : sequence of sequences of int, optional
         Column numbers of each group: every column in exactly one.
 
@@ -72,17 +74,21 @@ def shapley_shares(
     Uncertainty Quantification 4 (2016) 1060, eq. 8 and theorem 1. With Y of a sample and Y_j
     after j of the order were redrawn, that is the mean of
     (Y - (Y_j + Y_(j-1))/2)(Y_(j-1) - Y_j): T. Goda, Reliab. Eng. Syst. Saf. 213 (2021)
-    107702, algorithm 1, here with the redrawn numbers conditional on the others. Each order
-    is also walked backwards. Intervals: the share is a ratio of means; normal, from the
-    covariance of its linear part.
+    107702, algorithm 1, here with the redrawn numbers conditional on the others. Numbers are
+    points of a scrambled Sobol' sequence. Intervals: the share is a ratio of means; normal,
+    from the covariance of its linear part. They read the sequence as independent samples,
+    hence are on the wide side.
     """
     d = len(correlation)
     members = [[i] for i in range(d)] if groups is None else [list(group) for group in groups]
     redraw = _Redraw(correlation)
-    added = []
-    for start in range(0, samples, _BLOCK):
-        added.append(_added(model, members, redraw, min(_BLOCK, samples - start), rng))
-    worth = np.concatenate(added)
+    points = _normal_points(samples, 2 * d, rng)
+    worth = np.concatenate(
+        [
+            _added(model, members, redraw, points[start : start + _BLOCK], rng)
+            for start in range(0, samples, _BLOCK)
+        ]
+    )
     if not np.isfinite(worth).all():
         raise NotFiniteError("a quantity to be ranked came out NaN or infinite")
     mean = worth.mean(axis=0)
@@ -102,29 +108,37 @@ def shapley_shares(
         variance,
         confidence,
         len(worth),
-        2 * len(worth) * (len(members) + 1),
+        len(worth) * (2 * len(members) + 1),
     )
+
+
+def _normal_points(n: int, columns: int, rng: np.random.Generator) -> Array:
+    """Standard normal points, shape (n, columns), of a scrambled Sobol' sequence."""
+    from scipy.stats import qmc
+
+    unit = qmc.Sobol(columns, scramble=True, seed=rng).random(n)
+    points: Array = ndtri(np.clip(unit, _EDGE, 1.0 - _EDGE))
+    return points
 
 
 def _added(
     model: Callable[[Array], Array],
     members: list[list[int]],
     redraw: _Redraw,
-    n: int,
+    points: Array,
     rng: np.random.Generator,
 ) -> Array:
     """What each input or group adds, shape (n, k), mean of an order and its reverse."""
-    d, k = redraw.d, len(members)
+    n, d, k = len(points), redraw.d, len(members)
     owner = np.empty(d, dtype=np.intp)
     for i, member in enumerate(members):
         owner[member] = i
+    z, fresh = points[:, :d], points[:, d:]
+    own, whole = redraw.own_normals(z), model(z)
     order = rng.permuted(np.tile(np.arange(k), (n, 1)), axis=1)
     worth = np.zeros((n, k))
     rows = np.arange(n)
     for direction in (order, order[:, ::-1]):
-        z, fresh = rng.standard_normal((2, n, d))
-        own = redraw.own_normals(z)
-        whole = model(z)
         redrawn = np.zeros((n, k), dtype=bool)
         before = whole
         for j in range(k):

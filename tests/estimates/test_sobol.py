@@ -10,7 +10,7 @@ from SALib.sample import sobol as salib_design
 from scipy.special import ndtr, ndtri
 
 from preloadmc.errors import EstimateError, NotFiniteError, UsageError
-from preloadmc.estimates.sobol import sobol_indices
+from preloadmc.estimates.sobol import sobol_convergence, sobol_indices
 
 NAMES = ("x1", "x2", "x3")
 
@@ -119,6 +119,69 @@ def test_intervals_cover(seed):
     assert (covered >= 33).all()
     # intervals far too wide would cover too
     assert (indices.total_high - indices.total_low < 0.5).all()
+
+
+def test_designs_are_added_until_the_leading_order_is_settled():
+    clear = sobol_indices(
+        lambda z: z @ [2.0, 1.0, 0.5], NAMES, seed=1, base_samples=512, most_replicates=16
+    )
+    assert clear.replicates == 1
+    assert clear.ordering.unsettled() == ()
+    close = sobol_indices(
+        lambda z: z @ [1.0, 1.04, 0.3], NAMES, seed=1, base_samples=512, most_replicates=64
+    )
+    assert 1 < close.replicates < 64
+    assert close.order == ("x2", "x1", "x3")
+    assert close.model_calls == close.replicates * 512 * 5
+    # 1 : 1.0816 : 0.09
+    assert close.total == pytest.approx(np.array([1.0, 1.0816, 0.09]) / 2.1716, abs=0.01)
+    # equal ones are never told apart: the cap ends it, and the order says so
+    equal = sobol_indices(
+        lambda z: z @ [1.0, 1.0, 0.3], NAMES, seed=1, base_samples=128, most_replicates=3
+    )
+    assert equal.replicates == 3
+    assert len(equal.ordering.unsettled(leading=2)) == 1
+
+
+def test_replicates_narrow_the_intervals():
+    one, four = (
+        sobol_indices(ishigami, NAMES, seed=1, base_samples=512, replicates=n, second_order=True)
+        for n in (1, 4)
+    )
+    assert four.replicates == 4
+    assert four.model_calls == 4 * one.model_calls
+    width = (one.total_high - one.total_low) / (four.total_high - four.total_low)
+    assert width == pytest.approx(2.0, rel=0.15)
+    off = np.abs(four.total - [0.5576, 0.4424, 0.2437])
+    assert (off < 1.5 * (four.total_high - four.total)).all()
+    pair = four.pairs[1]
+    assert pair.names == ("x1", "x3")
+    assert abs(pair.value - 0.2437) < 1.5 * (pair.high - pair.value) < 0.15
+
+
+def test_indices_from_growing_parts_of_one_design():
+    growing = sobol_convergence(ishigami, NAMES, seed=4, base_samples=1024)
+    assert [part.base_samples for part in growing] == [64, 128, 256, 512, 1024]
+    last = sobol_indices(ishigami, NAMES, seed=4, base_samples=1024)
+    assert growing[-1].total == pytest.approx(last.total, rel=1e-12)
+    assert growing[-1].first_low == pytest.approx(last.first_low, rel=1e-12)
+    part = sobol_indices(ishigami, NAMES, seed=4, base_samples=128)
+    assert growing[1].total == pytest.approx(part.total, rel=1e-12)
+    widths = [float(part.total_high[0] - part.total_low[0]) for part in growing]
+    assert widths[0] > 2.0 * widths[-1]
+    (only,) = sobol_convergence(ishigami, NAMES, seed=4, base_samples=32)
+    assert only.base_samples == 32
+
+
+def test_the_covariance_knows_what_is_in_common():
+    # the variance of the difference of two total indices, from many seeds and from one
+    found = [
+        sobol_indices(ishigami, NAMES, seed=seed, base_samples=256).ordering for seed in range(30)
+    ]
+    halves = np.mean([order.half_width(0, 1) for order in found]) / 1.96
+    scatter = np.std([order.values[0] - order.values[1] for order in found], ddof=1)
+    # a scrambled sequence scatters less than the independent samples that the interval assumes
+    assert 0.3 * halves < scatter < 1.2 * halves
 
 
 def test_seed_zero_is_a_seed():
