@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from preloadmc.questions.aim import aim
     from preloadmc.questions.check import check
     from preloadmc.questions.derive import derive
+    from preloadmc.questions.infer import infer
     from preloadmc.questions.rank import rank
     from preloadmc.questions.run import run
 
@@ -26,11 +27,12 @@ _HOMES = {
     "load_case": "preloadmc.case_file",
     "check": "preloadmc.questions.check",
     "derive": "preloadmc.questions.derive",
+    "infer": "preloadmc.questions.infer",
     "rank": "preloadmc.questions.rank",
     "run": "preloadmc.questions.run",
 }
 
-__all__ = ["__version__", "aim", "check", "derive", "load_case", "rank", "run"]
+__all__ = ["__version__", "aim", "check", "derive", "infer", "load_case", "rank", "run"]
 
 
 def __getattr__(name: str) -> Any:

@@ -82,7 +82,8 @@ class Evidence:
 
     ``selected`` are the fasteners that were looked at because they were loose: their preload was
     below ``loose_below`` [N], None where nobody says what loose means. ``service_time`` is in
-    seconds, None where not stated.
+    seconds, None where not stated. ``table_name`` and ``table_text`` are the CSV file as given,
+    empty where there is none.
     """
 
     findings: tuple[Finding, ...]
@@ -90,6 +91,8 @@ class Evidence:
     selected: frozenset[str]
     loose_below: float | None
     service_time: float | None
+    table_name: str = ""
+    table_text: str = ""
 
     @property
     def fasteners(self) -> tuple[str, ...]:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from preloadmc.case_file.draft import Draft
@@ -56,7 +58,8 @@ FINGER_TORQUE = 1000.0
 CENSORED_ERROR = 0.02
 CENSORED_TEMPERATURE_ERROR = 2.0
 SEEING_ERROR = 0.05
-MOST_ROWS = 2000
+# An investigation is some pages of findings; anything far larger is another file.
+LARGEST_TABLE = 1_000_000
 MOST_INSPECTED = 1_000_000
 _COUNT = re.compile(r"(\d+)\s+of\s+(\d+)")
 _CENSORED = re.compile(r"(below|above|<|>)\s*(.+)")
@@ -81,39 +84,52 @@ def read_evidence(root: Table, settings: Table, draft: Draft, states: tuple[str,
     selection = settings.choice("selection", SELECTIONS, "random")
     loose_below = settings.quantity("loose_below", FORCE, above=0.0)
     reader = _Reader(draft, states, selection or "random", loose_below)
-    for row in (*root.tables("evidence"), *_csv_rows(settings, draft)):
-        reader.read(row)
-    return reader.evidence()
-
-
-def _csv_rows(settings: Table, draft: Draft) -> Iterator[Table]:
-    """Yield the rows of the CSV file as tables whose path is their line."""
     name = settings.text("evidence", "the name of a CSV file beside the case file")
-    if not name:
-        return
+    text = _csv_text(settings, draft, name) if name else ""
+    for row in (*root.tables("evidence"), *_csv_rows(settings, draft, name, text)):
+        reader.read(row)
+    return replace(reader.evidence(), table_name=name, table_text=text)
+
+
+def _csv_text(settings: Table, draft: Draft, name: str) -> str:
+    """Return the content of the CSV file; empty with the problem noted."""
     try:
-        with (draft.folder / name).open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.reader(file, strict=True)
-            header = [cell.strip() for cell in next(reader, [])]
-            if not _header_is_known(settings, name, header):
-                return
-            for count, row in enumerate(reader):
-                path = f"{name}, line {reader.line_num}"
-                cells = [cell.strip() for cell in row]
-                if not any(cells):
-                    continue
-                if count == MOST_ROWS:
-                    draft.problems.add(path, None, f"at most {MOST_ROWS} rows")
-                    return
-                if len(cells) != len(header):
-                    wanted = f"{len(header)} cells, as in the header"
-                    draft.problems.add(path, f"{len(cells)} cells", wanted)
-                    continue
-                yield _Row({k: v for k, v in zip(header, cells, strict=True) if v}, path, draft)
+        with (draft.folder / name).open("rb") as file:
+            content = file.read(LARGEST_TABLE + 1)
+        if len(content) > LARGEST_TABLE:
+            settings.problem("evidence", f"a CSV file of at most {LARGEST_TABLE:,} bytes")
+            return ""
+        text = content.decode("utf-8-sig")
     except OSError as error:
         settings.problem("evidence", f"a CSV file that can be read: {error.strerror}")
-    except (UnicodeDecodeError, csv.Error) as error:
-        settings.problem("evidence", f"a CSV file in UTF-8: {error}")
+        return ""
+    except (UnicodeDecodeError, ValueError):
+        settings.problem("evidence", "a CSV file in UTF-8")
+        return ""
+    if not text.strip():
+        settings.problem("evidence", f"a CSV file with a header of {', '.join(COLUMNS)}")
+    return text
+
+
+def _csv_rows(settings: Table, draft: Draft, name: str, text: str) -> Iterator[Table]:
+    """Yield the rows of the CSV file as tables whose path is their line."""
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    try:
+        header = [cell.strip() for cell in next(reader, [])]
+        if not header or not _header_is_known(settings, name, header):
+            return
+        for row in reader:
+            path = f"{name}, line {reader.line_num}"
+            cells = [cell.strip() for cell in row]
+            if not any(cells):
+                continue
+            if len(cells) != len(header):
+                wanted = f"{len(header)} cells, as in the header"
+                draft.problems.add(path, f"{len(cells)} cells", wanted)
+                continue
+            yield _Row({k: v for k, v in zip(header, cells, strict=True) if v}, path, draft)
+    except csv.Error as error:
+        draft.problems.add(f"{name}, line {reader.line_num}", None, f"CSV: {error}")
 
 
 def _header_is_known(settings: Table, name: str, header: list[str]) -> bool:

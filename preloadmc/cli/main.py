@@ -19,6 +19,7 @@ COMMANDS = {
     "run": "preloadmc.cli.run",
     "rank": "preloadmc.cli.rank",
     "aim": "preloadmc.cli.aim",
+    "infer": "preloadmc.cli.infer",
     "tables": "preloadmc.cli.tables",
 }
 INTERRUPTED = 130

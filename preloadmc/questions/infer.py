@@ -90,6 +90,12 @@ class InferResult:
     warnings: tuple[str, ...]
 
     @property
+    def case_as_designed(self) -> Suspect:
+        """Return the suspect that is the joint as designed."""
+        assert self.case.investigation is not None, "only an investigated case has a result"
+        return self.case.investigation.suspects[0]
+
+    @property
     def leading(self) -> tuple[Verdict, ...]:
         """Return the verdicts that are shown in full."""
         return tuple(verdict for verdict in self.verdicts if verdict.explained is not None)
