@@ -15,7 +15,8 @@ Rising = Callable[[Array, Rows], Array]
 
 _AROUND = (0.8, 1.25)
 _WIDER = 4.0
-_ZERO = 1e-12  # of the values first seen
+_PATIENCE = 4
+_ZERO = 1e-12  # of the values at the ends of the bracket
 
 
 def rising_crossing(
@@ -41,8 +42,8 @@ def rising_crossing(
 
     Notes
     -----
-    Regula falsi with the Illinois step (M. Dowell, P. Jarratt, BIT 11 (1971) 168), every third
-    step a bisection: a straight line takes one step from its bracket.
+    Regula falsi with the Illinois step (M. Dowell, P. Jarratt, BIT 11 (1971) 168), and a bisection
+    where that has not halved the bracket in four steps: a straight line takes one step.
 
     Examples
     --------
@@ -53,7 +54,6 @@ def rising_crossing(
     rows = np.arange(len(start))
     a, b = (np.clip(factor * start, low, high) for factor in _AROUND)
     f_a, f_b = function(a, rows), function(b, rows)
-    scale = np.abs(f_a) + np.abs(f_b)
     while (wide := rows[(f_a >= 0.0) & (a > low)]).size:
         b[wide], f_b[wide] = a[wide], f_a[wide]
         a[wide] = np.maximum(a[wide] / _WIDER, low)
@@ -64,14 +64,17 @@ def rising_crossing(
         f_b[wide] = function(b[wide], wide)
     found = np.where(f_a >= 0.0, -np.inf, np.inf)
     rows = rows[(f_a < 0.0) & (f_b >= 0.0)]
-    last = np.zeros(len(start))
+    scale = np.abs(f_a) + np.abs(f_b)
+    last, width = np.zeros(len(start)), b - a
     step = 0
     while rows.size:
         step += 1
         left, right, f_left, f_right = a[rows], b[rows], f_a[rows], f_b[rows]
-        middle = 0.5 * (left + right)
-        if step % 3:
-            middle = left + (right - left) * (f_left / (f_left - f_right))
+        middle = left + (right - left) * (f_left / (f_left - f_right))
+        if step % _PATIENCE == 0:
+            slow = right - left > 0.5 * width[rows]
+            middle = np.where(slow, 0.5 * (left + right), middle)
+            width[rows] = right - left
         f = function(middle, rows)
         below = f < 0.0
         a[rows], b[rows] = np.where(below, middle, left), np.where(below, right, middle)

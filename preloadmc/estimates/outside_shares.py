@@ -19,6 +19,9 @@ _ANCHORS = 64
 _LEAST_EFFECTIVE = 20.0
 _LARGEST_SHARE = 0.1
 _UNSTEADY = 0.3
+_NONE_SEEN = 3.69  # upper end of the mean count where none was seen, two-sided 95 %
+LEAST_SHARE = 1e-16
+"""Shares below are not told apart from none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,8 +78,16 @@ class OutsideShares:
         value = below_value + above_value
         low = value - np.hypot(below_value - below_low, above_value - above_low)
         high = value + np.hypot(below_high - below_value, above_high - above_value)
+        # Shares near one are known from what the draws are worth as plain ones alone.
+        worth = float(self.weights.sum() ** 2 / np.sum(self.weights**2))
+        low = np.clip(low, 0.0, max(1.0 - _NONE_SEEN / worth, 0.0))
+        value = np.minimum(value, 1.0)
+        told = value >= LEAST_SHARE
         return ShareCurve(
-            levels, np.minimum(value, 1.0), np.maximum(low, 0.0), np.minimum(high, 1.0)
+            levels,
+            np.where(told, value, 0.0),
+            np.where(told, low, 0.0),
+            np.where(told, np.minimum(high, 1.0), np.clip(high, LEAST_SHARE, 1.0)),
         )
 
     def probability(self, level: float, *, model_calls: int) -> Probability:
@@ -101,7 +112,7 @@ class OutsideShares:
             if largest > _LARGEST_SHARE:
                 doubts.append(f"one miss carries {100.0 * largest:.0f} % of the sum")
             if high > value * math.exp(2.0 * _UNSTEADY):
-                doubts.append("the weights scatter too much")
+                doubts.append("batches scatter too much")
         return Probability(
             value,
             low,
@@ -167,7 +178,7 @@ def upper_quantile(ends: Array, weights: Array, share: float) -> float:
         return float(ordered[-1])
     part = (share - above[place - 1]) / (above[place] - above[place - 1])
     near, far = float(ordered[place - 1]), float(ordered[place])
-    return near if near == far else near + part * (far - near)
+    return near if near == far else float(near + part * (far - near))
 
 
 def _counted(misses: Array, n: int, confidence: float) -> tuple[Array, Array, Array]:

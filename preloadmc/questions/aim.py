@@ -13,7 +13,7 @@ from preloadmc.engine import margin_function
 from preloadmc.errors import UsageError
 from preloadmc.estimates.design_point import design_points
 from preloadmc.estimates.outside_shares import ShareCurve, upper_quantile
-from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.limits import OVER, UNDER, as_columns
 from preloadmc.questions.aim_answer import aim_answer
@@ -44,6 +44,7 @@ _COMMON = 0.5
 _PRESENT_WITHIN = 1.5
 _ROWS = 7
 _VERIFY_BUDGET = 200_000
+_PLAIN_CHECK = 2**17
 _OUTCOMES = {UNDER: "under_preload", OVER: "over_preload"}
 
 
@@ -258,9 +259,15 @@ def _verify(case: Case, dialled: SettingPoint, seed: int) -> Verification:
             cross_check=False,
         )
         allowed = {UNDER: case.requirement.allowed_under, OVER: case.requirement.allowed_over}[side]
-        outcomes.append(Outcome(name, estimate.probability, allowed))
+        probability = estimate.probability
+        if probability.bound == "upper":
+            # No way to a miss was found: then plain samples bound the probability best.
+            z = rng.standard_normal((_PLAIN_CHECK, d))
+            misses = int(np.count_nonzero((margins(z) < 0.0).any(axis=1)))
+            probability = from_counts(misses, _PLAIN_CHECK)
+        outcomes.append(Outcome(name, probability, allowed))
         points = estimate.points
-        if not points and case.is_smooth:
+        if case.is_smooth and estimate.probability.method == "plain":
             points = design_points(margins, d, rng=rng)
         likeliest.append(likeliest_miss(moved, name, points))
     return Verification(

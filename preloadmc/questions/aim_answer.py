@@ -53,12 +53,19 @@ def _what_limits(result: AimResult) -> str:
     if together is None:
         return f"{text}."
     if together.verdict == TOO_LITTLE:
-        return f"{text}; the window is too narrow even without {together.label}."
+        return f"{text}; the window is too narrow even without {scatter_words(together)}."
     factor = format_number(together.factor, 2)
     if together.factor < 1.0:
-        return f"{text}; {together.label} would have to shrink to {factor} times what it is."
+        return (
+            f"{text}; {scatter_words(together)} would have to shrink to {factor} times what it is."
+        )
     least = "" if together.verdict == FOUND else "at least "
-    return f"{text}; {together.label} could be {least}{factor} times what it is."
+    return f"{text}; {scatter_words(together)} could be {least}{factor} times what it is."
+
+
+def scatter_words(room: Room) -> str:
+    """Return what scatter a room is about, such as "the scatter of tool"."""
+    return room.label if "scatter" in room.label else f"the scatter of {room.label}"
 
 
 def whole_room(room: ScatterRoom | None) -> Room | None:
@@ -93,7 +100,8 @@ def _needed(room: ScatterRoom | None) -> str:
     together = room.rooms[-1]
     if together.verdict == TOO_LITTLE:
         return "; less scatter would not do: widen the window"
-    return f". It would take {together.label} at {format_number(together.factor, 2)} of what it is"
+    factor = format_number(together.factor, 2)
+    return f". It would take {scatter_words(together)} at {factor} of what it is"
 
 
 def room_words(room: Room) -> str:

@@ -22,7 +22,7 @@ from preloadmc.units import Array
 # A scatter is followed up to this multiple of the present one.
 MOST = 5.0
 _DRAWS = 2**12
-_PLAIN = 2**16
+_PLAIN = 2**15
 _LEAST = 1e-3
 _HARDLY = 1.1
 _ROUNDS = 4
@@ -201,7 +201,8 @@ class _Search:
             found = min(max(factor, 0.0), most)
             near = abs(found - at) <= _NEAR * max(found, _NEAR)
             at = found
-            if near:
+            # Plain draws do not depend on where they are looked at.
+            if near or not self.case.is_smooth:
                 break
         if factor == -math.inf:
             return 0.0, 0.0, 0.0, TOO_LITTLE

@@ -25,7 +25,7 @@ from preloadmc.units import Array
 # steps, which leaves no design point to draw around.
 BATCHES = 16
 DRAWS = 2**15
-PLAIN = 2**18
+PLAIN = 2**17
 # Reliability indices at which the settings are followed; Phi(-8) is below 1e-15.
 _RUNGS = np.arange(1.0, 9.0)
 _BEYOND = 0.7
