@@ -16,6 +16,7 @@ from preloadmc.estimates.common_draws import Model
 from preloadmc.estimates.paired import (
     CommonCounts,
     PairedEstimates,
+    Ratio,
     paired_estimates,
 )
 from preloadmc.estimates.probability import Difference, Probability
@@ -55,6 +56,10 @@ class PairedOutcomes:
     def difference(self, outcome: str, a: int, b: int) -> Difference:
         """Return the probability in case a minus that in case b."""
         return self._estimates.difference(self._events[outcome], self._places[a], self._places[b])
+
+    def ratio(self, outcome: str, a: int, b: int) -> Ratio | None:
+        """Return the probability in case a over that in case b; None where b has no misses."""
+        return self._estimates.ratio(self._events[outcome], self._places[a], self._places[b])
 
     def never_apart(self, outcome: str, a: int, b: int) -> bool:
         """Return whether no draw told the two cases apart."""

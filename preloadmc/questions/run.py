@@ -18,7 +18,14 @@ from preloadmc.inputs import input_label
 from preloadmc.limits import BREAKING, OVER, UNDER
 from preloadmc.questions.answer import answer
 from preloadmc.questions.check import CheckResult, check
-from preloadmc.questions.control import Control, control
+from preloadmc.questions.control import (
+    RUN_BLOCK,
+    RUN_PRECISION,
+    RUN_SAMPLES,
+    ControlResult,
+    control,
+)
+from preloadmc.questions.misses import RANKED_SIDES
 from preloadmc.questions.outcomes import Outcome, allowed
 from preloadmc.questions.rank import RankResult, rank
 from preloadmc.questions.tails import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
@@ -28,8 +35,6 @@ QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
 FEW_SAMPLES = 2**20
 # A spread below this share of the mean is that of rounding.
 ROUNDING = 1e-12
-# A run's own ranking is for its second line; `rank` goes further.
-RUN_BASE_SAMPLES = 2048
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +71,9 @@ class RunResult:
     """Everything a run found.
 
     ``capability`` is the least mean margin over three standard deviations of the limits of each
-    side, "under" and "over": the one-sided capability of the window. ``ranking`` and ``control``
-    are None where nothing scatters.
+    side, "under" and "over": the one-sided capability of the window. ``ranking`` is None unless
+    asked for, and where the residual preload does not scatter; ``control`` where nothing
+    scatters.
     """
 
     checked: CheckResult
@@ -82,7 +88,7 @@ class RunResult:
     limits: tuple[LimitResult, ...]
     capability: dict[str, float]
     ranking: RankResult | None
-    control: Control | None
+    control: ControlResult | None
     answer: tuple[str, str, str]
     warnings: tuple[str, ...]
 
@@ -116,6 +122,7 @@ def run(
     method: str | None = None,
     threads: int | None = None,
     progress: Progress | None = None,
+    ranking: bool = False,
 ) -> RunResult:
     """Estimate how likely the joint ends outside its preload window, and what dominates.
 
@@ -132,6 +139,8 @@ def run(
         As many as there are cores unless given; the result does not depend on it.
     progress : callable, optional
         Told the samples done and the samples planned.
+    ranking : bool
+        Whether to rank the inputs by the variance of the residual preload too, as `rank` does.
 
     Returns
     -------
@@ -171,10 +180,15 @@ def run(
         for name, estimate in estimates.items()
     )
     varies = bool(case.uncertain) and drawn.moments["residual"].m2 > 0.0
-    ranking = rank(case, seed=seed, base_samples=RUN_BASE_SAMPLES) if varies else None
-    best = None
-    if ranking is not None and drawn.misses["outside_window"]:
-        best = control(case, ranking.members[ranking.order[0]], "outside_window", drawn.kept.z)
+    ranked = rank(case, seed=seed, estimates=estimates) if ranking and varies else None
+    worth = control(
+        case,
+        seed=seed,
+        precision=RUN_PRECISION,
+        most=RUN_SAMPLES,
+        block=RUN_BLOCK,
+        threads=threads,
+    )
     return RunResult(
         checked=checked,
         seed=seed,
@@ -187,9 +201,9 @@ def run(
         stages=tuple(_stage(drawn, name) for name in drawn.moments),
         limits=_limits(drawn),
         capability=_capability(drawn),
-        ranking=ranking,
-        control=best,
-        answer=answer(outcomes, ranking, best),
+        ranking=ranked,
+        control=worth,
+        answer=answer(outcomes, {side: estimates[side].dominates for side in RANKED_SIDES}, worth),
         warnings=(*checked.warnings, *_warnings(case, outcomes)),
     )
 

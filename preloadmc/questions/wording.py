@@ -51,6 +51,18 @@ def probability_words(probability: Probability) -> str:
     return f"{value}{unit} ({low} to {high})"
 
 
+def estimate_words(probability: Probability) -> str:
+    """Return a probability without its interval, rounded to what that supports.
+
+    Examples
+    --------
+    >>> from preloadmc.estimates.probability import from_counts
+    >>> estimate_words(from_counts(298, 1_000_000))
+    '298 per million'
+    """
+    return probability_words(probability).partition(" (")[0]
+
+
 def share_words(value: float, low: float, high: float) -> str:
     """Return a share in per cent with its interval, cut to what a share can be.
 

@@ -13,6 +13,7 @@ from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.tails import OutcomeEstimate
 from preloadmc.report.bounds_text import bounds_document
 from preloadmc.report.cautions import CAUTIONS, INTERVALS
+from preloadmc.report.control_text import control_document
 from preloadmc.report.probability_document import probability_document
 from preloadmc.report.ranking_document import dominates_document, ranking_document
 
@@ -55,6 +56,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
         "capability": result.capability,
         "deterministic": bounds_document(bounds(result.case), result.samples.kept),
         "ranking": None if result.ranking is None else ranking_document(result.ranking),
+        "control": None if result.control is None else control_document(result.control),
         "warnings": list(result.warnings),
         **document_tail(result.case),
     }

@@ -12,6 +12,7 @@ from preloadmc.questions.misses import RANKED_SIDES
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.wording import probability_words
+from preloadmc.report.blocks import section_lines
 from preloadmc.report.bounds_text import bounds_lines
 from preloadmc.report.case_text import (
     assumption_lines,
@@ -21,6 +22,7 @@ from preloadmc.report.case_text import (
     warning_lines,
 )
 from preloadmc.report.cautions import INTERVALS
+from preloadmc.report.control_text import control_sections
 from preloadmc.report.derive_text import derivation_lines
 from preloadmc.report.laws import value_words
 from preloadmc.report.rank_text import misses_lines, ranking_lines
@@ -55,6 +57,11 @@ def run_text(result: RunResult, system: str = "metric", *, derived: bool = False
         "",
         *misses_lines(
             (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
+        ),
+        *(
+            [*section_lines(control_sections(result.control, "Value of control")), ""]
+            if result.control is not None
+            else ()
         ),
         *([*ranking_lines(result.ranking), ""] if result.ranking is not None else ()),
         *nominal_lines(result.checked, system),

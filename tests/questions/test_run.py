@@ -2,7 +2,6 @@
 
 import math
 
-import numpy as np
 import pytest
 from scipy import stats
 
@@ -166,12 +165,12 @@ def test_no_such_warning_where_the_table_does_know(make_case):
     assert not any(w.startswith("under-preload: ") for w in result.warnings)
 
 
-def test_what_control_of_the_first_input_is_worth(make_case):
+def test_what_control_is_worth(make_case):
     case = make_case({**SCATTER, "requirement.minimum_preload": "32 kN"})
     result = run(case, samples=50_000)
-    best = result.control
-    assert best.names == ("friction.bearing",) == result.ranking.members[result.ranking.order[0]]
-    before = result.samples.kept.under | result.samples.kept.over
-    assert best.difference.value == pytest.approx(best.probability.value - np.mean(before))
-    assert best.difference.resolved
-    assert best.probability.value < np.mean(before)
+    best = result.control.by_worth()[0]
+    assert best.label == "all friction"
+    assert best.removed.differences["outside_window"].resolved
+    removed = best.removed.probabilities["outside_window"]
+    assert removed.value < result.outcome("outside_window").probability.low
+    assert "ontrolling friction will help (outside the window " in result.answer[2]
