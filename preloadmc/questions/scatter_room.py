@@ -65,16 +65,27 @@ class Room:
 
 
 @dataclass(frozen=True, slots=True)
+class BorderPoint:
+    """Multiples of the tool's and of the friction's scatter that together just meet the target.
+
+    ``just`` is False where they still meet it and are as far as they were followed.
+    """
+
+    tool: float
+    friction: float
+    just: bool
+
+
+@dataclass(frozen=True, slots=True)
 class ScatterRoom:
     """Room of each group of inputs alone, of several together, and the border between two.
 
-    ``border`` are multiples of the tool's and of the friction's scatter with which the target is
-    just met, from no friction scatter to no tool scatter; empty where there are not both or no
-    such multiples.
+    ``border`` runs from no friction scatter to no tool scatter; empty where there are not both or
+    no such multiples.
     """
 
     rooms: tuple[Room, ...]
-    border: tuple[tuple[float, float], ...]
+    border: tuple[BorderPoint, ...]
 
     def room(self, label: str) -> Room | None:
         """Return the room of that name."""
@@ -99,7 +110,7 @@ def scatter_room(case: Case, *, seed: int, calls: Calls) -> ScatterRoom:
     search = _Search(case, seed, calls)
     groups = scatter_groups(case)
     rooms = [search.room(group, dict.fromkeys(names, 1.0)) for group, names in groups.items()]
-    border: list[tuple[float, float]] = []
+    border: list[BorderPoint] = []
     if TOOL in groups and FRICTION in groups:
         names = (*groups[TOOL], *groups[FRICTION])
         rooms.append(search.room("tool and friction together", dict.fromkeys(names, 1.0)))
@@ -110,17 +121,17 @@ def scatter_room(case: Case, *, seed: int, calls: Calls) -> ScatterRoom:
     return ScatterRoom(tuple(rooms), tuple(border))
 
 
-def _border(search: _Search, groups: Mapping[str, tuple[str, ...]]) -> list[tuple[float, float]]:
+def _border(search: _Search, groups: Mapping[str, tuple[str, ...]]) -> list[BorderPoint]:
     """Return points of the border, evenly spread between those on the two axes."""
 
-    def furthest(tool: float, friction: float) -> tuple[float, float]:
+    def furthest(tool: float, friction: float) -> BorderPoint:
         way = {**dict.fromkeys(groups[TOOL], tool), **dict.fromkeys(groups[FRICTION], friction)}
-        factor = search.largest(way)[0]
-        return factor * tool, factor * friction
+        factor, _, _, verdict = search.largest(way)
+        return BorderPoint(factor * tool, factor * friction, verdict == FOUND)
 
     tool_alone, friction_alone = furthest(1.0, 0.0), furthest(0.0, 1.0)
     between = [
-        furthest(tool_alone[0] * math.cos(angle), friction_alone[1] * math.sin(angle))
+        furthest(tool_alone.tool * math.cos(angle), friction_alone.friction * math.sin(angle))
         for angle in np.radians(_ANGLES)
     ]
     return [tool_alone, *between, friction_alone]
@@ -188,7 +199,7 @@ class _Search:
         """Return the largest factor along a way with its interval, and the verdict."""
         caps = {name: self._cap(name) / share for name, share in way.items() if share > 0.0}
         # A law that can hardly be wider stays behind where others go on.
-        widening = [cap for cap in caps.values() if cap > _HARDLY]
+        widening = [cap for name, cap in caps.items() if self._cap(name) > _HARDLY]
         most = min(widening or caps.values(), default=1.0)
         at = min(1.0, most)
         for _ in range(_ROUNDS):

@@ -75,7 +75,10 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         "room": None if result.room is None else [_room(room) for room in result.room.rooms],
         "border": None
         if result.room is None
-        else [{"tool": tool, "friction": friction} for tool, friction in result.room.border],
+        else [
+            {"tool": point.tool, "friction": point.friction, "just_met": point.just}
+            for point in result.room.border
+        ],
         "curve": {
             "setting": result.under.levels[::_EVERY].tolist(),
             "under_preload": _curve(result.under),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
@@ -17,7 +19,6 @@ from preloadmc.questions.wording import probability_words
 from preloadmc.report.figure_files import NamedFigure
 from preloadmc.report.figure_style import (
     INK,
-    LINE,
     PALE,
     PREPARED,
     QUIET,
@@ -30,7 +31,6 @@ from preloadmc.report.figure_style import (
     shown,
     shown_one,
     style,
-    wrap,
 )
 
 _MILLION = 1e6
@@ -39,8 +39,8 @@ _BELOW = 20.0
 _LEAST = 1e-15
 _DASHES = (5.0, 2.0)
 _ABOVE = 0.62
-_LEFT = 0.95
-_AXIS_WORDS = 4.6
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_LEFT = 1.08
 
 
 def draw_setting_curve(ax: Axes, result: AimResult) -> None:
@@ -170,7 +170,18 @@ def _decades(axis: Axis) -> None:
     """Write every decade, or every second or third, in plain numbers."""
     axis.set_major_locator(LogLocator(10.0, numticks=8))
     axis.set_minor_locator(NullLocator())
-    axis.set_major_formatter(FuncFormatter(lambda y, _: f"{y:,.0f}" if y >= 1.0 else f"{y:g}"))
+    axis.set_major_formatter(FuncFormatter(lambda y, _: _decade(y)))
+
+
+def _decade(y: float) -> str:
+    """Return a power of ten in words.
+
+    >>> _decade(1e5), _decade(0.01), _decade(1e-12)
+    ('100,000', '0.01', '10⁻¹²')
+    """
+    if y >= 1.0:
+        return f"{y:,.0f}"
+    return f"{y:g}" if y >= 1e-3 else "10" + f"{round(math.log10(y))}".translate(_RAISED)
 
 
 def draw_scatter_border(ax: Axes, result: AimResult) -> None:
@@ -180,10 +191,25 @@ def draw_scatter_border(ax: Axes, result: AimResult) -> None:
     """
     assert result.room is not None, "both allowed probabilities are stated"
     tool, friction = (lead_spread(result.room, group) for group in (TOOL, FRICTION))
-    border = np.array(result.room.border)
-    x, y = border[:, 0] * _percent(tool), border[:, 1] * _percent(friction)
+    border = result.room.border
+    x = _percent(tool) * np.array([point.tool for point in border])
+    y = _percent(friction) * np.array([point.friction for point in border])
     ax.fill(np.append(x, 0.0), np.append(y, 0.0), color=PALE, alpha=0.7, linewidth=0, zorder=1)
-    ax.plot(x, y, color=INK, linewidth=1.4, marker="o", markersize=3, zorder=3, label="border")
+    ax.plot(x, y, color=INK, linewidth=1.4, zorder=3, label="border")
+    for just, fill in ((True, INK), (False, "white")):
+        of_kind = np.array([point.just == just for point in border])
+        ax.plot(
+            x[of_kind],
+            y[of_kind],
+            linestyle="none",
+            marker="o",
+            markersize=4,
+            color=INK,
+            markerfacecolor=fill,
+            zorder=4,
+            label="just met" if just else "as far as followed",
+            clip_on=False,
+        )
     now = _percent(tool), _percent(friction)
     ax.plot(*now, linestyle="none", marker="D", markersize=6, color=PREPARED,
             markeredgecolor=INK, zorder=4, label="now")  # fmt: skip
@@ -198,8 +224,8 @@ def draw_scatter_border(ax: Axes, result: AimResult) -> None:
         ha="right" if now[0] > 0.5 * right else "left",
         va="top",
     )
-    ax.set_xlabel(wrap(f"{input_label(tool.name)}, s.d. (%)", _AXIS_WORDS))
-    ax.set_ylabel(f"{input_label(friction.name)}, s.d. (%)")
+    ax.set_xlabel(_spread_label(result.room, TOOL))
+    ax.set_ylabel(_spread_label(result.room, FRICTION))
     plain_numbers(ax.xaxis)
     plain_numbers(ax.yaxis, 5)
 
@@ -209,6 +235,14 @@ def lead_spread(room: ScatterRoom, group: str) -> Spread:
     found = room.room(group)
     assert found is not None, "the border needs both groups"
     return max(found.spreads, key=_percent)
+
+
+def _spread_label(room: ScatterRoom, group: str) -> str:
+    """Return the words of an axis: others of the group go along in proportion."""
+    found = room.room(group)
+    assert found is not None, "the border needs both groups"
+    others = ", others along" if len(found.spreads) > 1 else ""
+    return f"{input_label(lead_spread(room, group).name)}, s.d. (%){others}"
 
 
 def _percent(spread: Spread) -> float:
@@ -241,19 +275,16 @@ def border_figure(result: AimResult) -> NamedFigure:
     """Return the map of tool scatter against friction scatter."""
     assert result.room is not None, "both allowed probabilities are stated"
     title = "How much tool and friction may scatter"
-    several = any(
-        len(room.spreads) > 1
-        for room in (result.room.room(TOOL), result.room.room(FRICTION))
-        if room is not None
-    )
     note = "shaded: meets both allowed probabilities at its own best setting"
+    if not all(point.just for point in result.room.border):
+        note += "; open: as far as followed"
     with style():
         figure, (ax,) = new_figure(
-            title, f"{note}{'; groups in proportion' if several else ''}", height=2.8,
-            below=0.5 + LINE,
+            title, note, height=2.8,
+            below=0.5,
         )  # fmt: skip
         draw_scatter_border(ax, result)
-    points = "; ".join(f"{tool:.2f} and {friction:.2f}" for tool, friction in result.room.border)
+    points = "; ".join(f"{point.tool:.2f} and {point.friction:.2f}" for point in result.room.border)
     alt = (
         "Border of the scatter of tool and friction with which both allowed probabilities are "
         f"just met, in multiples of the present scatter: {points}."

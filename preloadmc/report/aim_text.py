@@ -155,7 +155,8 @@ def _room_lines(result: AimResult) -> list[str]:
     )
     if result.room.border:
         words = ", ".join(
-            f"{_times(tool)} and {_times(friction)}" for tool, friction in result.room.border
+            f"{_times(point.tool)} and {_times(point.friction)}{'' if point.just else ' at least'}"
+            for point in result.room.border
         )
         lines += paragraph(f"Tool and friction scatter that just meet it, in multiples: {words}.")
     return lines

@@ -99,6 +99,7 @@ def test_the_largest_cov_is_that_of_the_closed_form(lognormal, under, over):
     assert room.high - room.low < 0.03 * room.factor
 
 
+@pytest.mark.slow
 @pytest.mark.statistical
 def test_intervals_of_curve_and_room_cover(lognormal, seed):
     case = lognormal(1e-6, 1e-4, **{"tightening.tool": {"law": "normal", "cov": TOOL}})
@@ -128,9 +129,11 @@ def test_the_border_is_that_of_quadrature(lognormal):
     under, over = 1e-3, 1e-4
     case = lognormal(under, over, **{"tightening.tool": {"law": "normal", "cov": TOOL}})
     border = scatter_room(case, seed=3, calls=Calls()).border
-    assert border[0][1] == 0.0
-    assert border[-1][0] == 0.0
-    for tool, friction in border:
+    assert border[0].friction == 0.0
+    assert border[-1].tool == 0.0
+    for point in border:
+        assert point.just
+        tool, friction = point.tool, point.friction
         apart = [
             brentq(
                 lambda ln, side=side, share=share, tool=tool, friction=friction: (
@@ -143,6 +146,28 @@ def test_the_border_is_that_of_quadrature(lognormal):
             for side, share in ((0, under), (1, over))
         ]
         assert apart[0] == pytest.approx(apart[1], abs=0.01)
+
+
+def test_a_border_is_followed_only_so_far(lognormal):
+    """Where a window is wide, or a law ends: normal friction to 1/6 of its mean (1e-9 below 0)."""
+    case = lognormal(
+        1e-2,
+        1e-2,
+        **{
+            "tightening.tool": {"law": "normal", "cov": "0.5 %"},
+            "friction.nut_factor": {"law": "normal", "mean": K, "cov": "14 %"},
+            "requirement.minimum_preload": "5 kN",
+        },
+    )
+    room = scatter_room(case, seed=3, calls=Calls())
+    friction, tool = room.room("friction"), room.room("tool")
+    assert friction.verdict == "law ends"
+    assert friction.factor * 0.14 == pytest.approx(-1.0 / ndtri(1e-9), rel=1e-3)
+    assert (tool.verdict, tool.factor) == ("followed", 5.0)
+    assert all(not point.just for point in room.border)
+    for point in room.border:
+        assert point.tool <= 5.0 + 1e-9
+        assert point.friction <= friction.factor + 1e-9
 
 
 PLAIN = {

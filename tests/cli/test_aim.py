@@ -1,0 +1,77 @@
+"""`preloadmc aim` as a user meets it."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from preloadmc.questions.setting import Setting
+
+
+def test_the_answer_comes_first(call, case):
+    result = call("aim", case)
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = result.stdout.splitlines()
+    assert [line.split(":")[0] for line in lines[:3]] == [
+        "How likely",
+        "What limits",
+        "What to set",
+    ]
+    assert "model calls, " in result.stdout
+    assert "Cautions:" in result.stdout
+
+
+def test_json(call, case):
+    alone = call("aim", case, "--json", "-", "--seed", "3")
+    assert alone.stderr == ""
+    document = json.loads(alone.stdout)
+    assert (document["question"], document["seed"]) == ("aim", 3)
+    both = call("aim", case, "--json", "aim.json", "--seed", "3")
+    assert both.stdout.startswith("How likely")
+    assert Path("aim.json").read_text(encoding="utf-8") == alone.stdout
+    again = call("aim", case, "--json", "aim.json")
+    assert again.exit_code == 2
+    assert "--overwrite" in again.stderr
+
+
+def test_a_report_folder(call, case):
+    result = call("aim", case, "--out", "report", "--units", "inch")
+    assert result.exit_code == 0
+    assert result.stdout.endswith("Report: report\n")
+    assert {path.name for path in Path("report").iterdir()} == {
+        "report.txt",
+        "report.json",
+        "case.toml",
+        "setting.png",
+        "setting.svg",
+    }
+    text = Path("report/report.txt").read_text(encoding="utf-8")
+    assert "lbf·ft" in text
+    assert call("aim", case, "--out", "report", "--units", "inch").exit_code == 0
+    other = call("aim", case, "--out", "report")
+    assert other.exit_code == 2
+    assert "other options" in other.stderr
+    assert call("aim", case, "--out", "report", "--overwrite").exit_code == 0
+
+
+def test_nothing_scatters(call, write_case):
+    result = call("aim", write_case())
+    assert result.exit_code == 2
+    assert "nothing in this case scatters, so there is nothing to aim for" in result.stderr
+
+
+def test_a_wrong_curve_is_not_hidden(call, case, monkeypatch):
+    moved = Setting.moved
+    monkeypatch.setattr(Setting, "moved", lambda self, x, to: moved(self, x, 1.08 * to))
+    result = call("aim", case)
+    assert result.exit_code == 0
+    assert "The independent check does NOT confirm this." in result.stdout
+    assert "DISAGREES" in result.stdout
+
+
+@pytest.mark.parametrize("words", ["set", "scatter"])
+def test_help(call, words):
+    result = call("aim", "--help")
+    assert result.exit_code == 0
+    assert words in result.stdout
+    assert "aim" in call("--help").stdout
