@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -71,23 +71,12 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     EstimateError
         If a margin does not run one way with the setting.
     """
-    columns = case.uncertain
-    if not columns:
-        raise UsageError(
-            "nothing in this case scatters, so there is nothing to aim for but the middle of the "
-            "window"
-        )
     seed = case.sampling.seed if seed is None else seed
     system = case.unit_system if system is None else system
     calls = Calls()
-    rng = named_rng(seed, "aim")
-    setting = Setting.of(case)
-    check_one_way(case, columns, rng=rng, calls=calls)
-    sample = draw_suited(case, columns, rng=rng, calls=calls)
-    weighting = weighting_of(case)
-    levels = _levels(sample, setting)
-    curve = {UNDER: sample.under.curve(levels), OVER: sample.over.curve(levels)}
-    found = _inward(_aim(case, weighting, curve), setting.dimension, system)
+    columns, setting = case.uncertain, Setting.of(case)
+    look = _look(case, seed, system, calls)
+    sample, curve, found = look.sample, look.curve, look.aim
 
     def point(at: float) -> SettingPoint:
         return SettingPoint(
@@ -109,13 +98,13 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         seed=seed,
         system=system,
         setting=setting,
-        weighting=weighting,
+        weighting=look.weighting,
         present=point(setting.present),
         best=point(found.best),
         aim=found,
         dialled=dialled,
         verification=_verify(case, dialled, seed),
-        table=tuple(point(at) for at in _table(levels, found, setting.present, dial)),
+        table=tuple(point(at) for at in _table(found, setting.present, dial)),
         under=curve[UNDER],
         over=curve[OVER],
         limits=limits,
@@ -125,6 +114,42 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         model_calls=calls.count,
     )
     return replace(result, answer=aim_answer(result))
+
+
+def find_setting(case: Case, *, seed: int | None = None, system: str | None = None) -> Aim:
+    """Find the best setting and those that meet what is allowed, without all that `aim` adds.
+
+    Parameters, and what is raised, as for `aim`; neither verified nor rounded to what is easy to
+    set.
+    """
+    seed = case.sampling.seed if seed is None else seed
+    return _look(case, seed, case.unit_system if system is None else system, Calls()).aim
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Look:
+    sample: SuitedSample
+    weighting: Weighting
+    curve: dict[str, ShareCurve]
+    aim: Aim
+
+
+def _look(case: Case, seed: int, system: str, calls: Calls) -> _Look:
+    columns = case.uncertain
+    if not columns:
+        raise UsageError(
+            "nothing in this case scatters, so there is nothing to aim for but the middle of the "
+            "window"
+        )
+    rng = named_rng(seed, "aim")
+    setting = Setting.of(case)
+    check_one_way(case, columns, rng=rng, calls=calls)
+    sample = draw_suited(case, columns, rng=rng, calls=calls)
+    weighting = weighting_of(case)
+    levels = _levels(sample, setting)
+    curve = {UNDER: sample.under.curve(levels), OVER: sample.over.curve(levels)}
+    found = _inward(_aim(case, weighting, curve), setting.dimension, system)
+    return _Look(sample, weighting, curve, found)
 
 
 def weighting_of(case: Case) -> Weighting:
@@ -186,8 +211,9 @@ def _aim(case: Case, weighting: Weighting, curve: dict[str, ShareCurve]) -> Aim:
     return Aim(float(levels[middle]), freest, interval, MEETS, (levels, miss))
 
 
-def _table(levels: Array, found: Aim, present: float, dial: float) -> list[float]:
+def _table(found: Aim, present: float, dial: float) -> list[float]:
     """Return settings worth a row: those of note, and some between the ends of the curve."""
+    levels, _ = found.misses
     noted = [present, dial, *(found.interval or ())]
     between = np.geomspace(levels[0], levels[-1], _ROWS)
     apart = 0.25 * math.log(between[1] / between[0])
@@ -290,5 +316,10 @@ def agree(one: Probability, other: Probability) -> bool:
         if bounded.value == 0.0:
             return free.low <= bounded.high
     apart = abs(math.log(one.value / other.value))
-    sd = 0.5 * math.hypot(math.log(one.high / one.value), math.log(other.high / other.value))
-    return apart <= 3.3 * sd
+    return apart <= 3.3 * 0.5 * math.hypot(_half_width(one), _half_width(other))
+
+
+def _half_width(probability: Probability) -> float:
+    """Return the half width of the interval of the logarithm; the wider half, as near one."""
+    low = max(probability.low, 1e-300)
+    return max(math.log(probability.high / probability.value), math.log(probability.value / low))

@@ -13,7 +13,7 @@ from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.questions import aim as aim_module
 from preloadmc.questions import setting as setting_module
-from preloadmc.questions.aim import agree
+from preloadmc.questions.aim import agree, find_setting
 from preloadmc.questions.scatter_room import scatter_room
 from preloadmc.questions.setting import Calls, Joints, Setting, case_at
 from preloadmc.questions.suited_sample import draw_suited
@@ -445,6 +445,8 @@ def test_the_result_depends_on_the_seed_alone(lognormal):
     assert np.array_equal(one.under.value, other.under.value)
     assert one.room == other.room
     assert one.answer == other.answer
+    alone = find_setting(case)
+    assert (alone.best, alone.interval) == (one.aim.best, one.aim.interval)
     assert not np.array_equal(one.under.value, third.under.value)
 
 
@@ -484,6 +486,9 @@ def test_estimates_agree_within_their_scatter():
     assert agree(bound, estimate(1e-5, 1.2))
     assert agree(estimate(1e-5, 1.2), bound)
     assert not agree(estimate(1e-2, 1.2), bound)
+    near_one = Probability(0.99998, 0.999, 1.0, 0.95, "importance", 100, 100)
+    assert agree(near_one, from_counts(9_995, 10_000))
+    assert not agree(near_one, from_counts(9_900, 10_000))
 
 
 def test_an_unbounded_miss_is_checked_by_plain_samples(make_case, monkeypatch):
