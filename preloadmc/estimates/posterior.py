@@ -33,8 +33,10 @@ KEPT_SHARE = 0.5
 MOST_STEPS = 120
 LEAST_ACCEPTANCE = 0.01
 _ASKED_ACCEPTANCE = 0.35
-# A fitted reference is drawn this much towards the standard normal, so that it is never singular.
-_TOWARDS_PRIOR = 0.1
+# A fitted reference is drawn this much towards the standard normal, so that it is never singular,
+# and its covariances are taken for less than found: in many columns they are mostly noise.
+_TOWARDS_PRIOR = 0.05
+_LESS_COVARIANCE = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,9 +329,10 @@ class _Reference:
         mean = values.mean(axis=1, keepdims=True)
         centred = values - mean
         covariance = keep / n * np.matmul(np.swapaxes(centred, 1, 2), centred)
+        covariance *= 1.0 - _LESS_COVARIANCE * (1.0 - np.eye(d))
         covariance += _TOWARDS_PRIOR * np.eye(d)
         factor = np.linalg.cholesky(covariance)
-        return cls(keep * mean, factor, np.linalg.inv(factor))
+        return cls(mean, factor, np.linalg.inv(factor))
 
     def propose(self, values: Array, s: Array, rng: Generator) -> tuple[Array, Array]:
         """Return fresh values (members, n, d) and the log ratio of `_propose` (members, n)."""

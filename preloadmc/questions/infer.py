@@ -22,9 +22,10 @@ from preloadmc.units import Array
 
 PARTICLES = 256
 RUNS = 6
-# A suspect this far behind in log posterior weight after two runs gets no more of them.
-FAR_BEHIND = 12.0
-_FIRST_RUNS = 2
+# A suspect this far behind in log posterior weight after two short runs gets no others.
+FAR_BEHIND = 15.0
+_SHORT_RUNS = 2
+_SHORT_SHARE = 4
 # Who is shown in full: at least this probable, at most so many.
 LEADING = 0.05
 MOST_LEADING = 3
@@ -137,8 +138,8 @@ def infer(
     investigation = case.investigation
     if investigation is None:
         raise UsageError(f"{case.source}: holds no evidence; add [[evidence]] and [[suspect]]")
-    if runs < _FIRST_RUNS or particles < 16:
-        raise UsageError("at least 2 runs of at least 16 particles are needed")
+    if runs < _SHORT_RUNS or particles < 64:
+        raise UsageError("at least 2 runs of at least 64 particles are needed")
     seed = case.sampling.seed if seed is None else seed
     suspects = (*investigation.suspects, *(load_pairs(case) if pairs else ()))
     prior = np.array([suspect.prior for suspect in suspects])
@@ -210,19 +211,17 @@ class _Weighing:
         self.progress = progress
         self.runs: list[list[Run]] = [[] for _ in suspects]
         self.done = 0
+        self.planned = 0
 
     def weigh(self) -> tuple[ModelOdds, list[Pool]]:
         """Return the odds with the pooled particles of each suspect."""
-        everyone = list(range(len(self.suspects)))
-        trouble = [(i, "") for i in everyone]
+        self._screen()
+        trouble = [(i, "") for i in self._near()]
         for doubling in range(_DOUBLINGS + 1):
             if doubling:
                 self.particles *= 2
             for i, _ in trouble:
-                self.runs[i] = []
-                self._extend(i, _FIRST_RUNS)
-            for i in self._near(everyone):
-                self._extend(i, self.most_runs)
+                self.runs[i] = [self._run(i, k, self.particles) for k in range(self.most_runs)]
             odds = self._odds()
             pools = [pooled(runs, self.seed) for runs in self.runs]
             trouble = self._trouble(odds, pools)
@@ -235,26 +234,33 @@ class _Weighing:
             "nearer to what was found would help."
         )
 
-    def _extend(self, i: int, runs: int) -> None:
-        while len(self.runs[i]) < runs:
-            number = len(self.runs[i])
-            self.runs[i].append(
-                run_particles(self.suspects[i], self.evidence, self.seed, number, self.particles)
-            )
-            self.done += 1
-            if self.progress is not None:
-                self.progress(self.done, max(self.done, len(self.suspects) * self.most_runs))
+    def _screen(self) -> None:
+        """Give every suspect two short runs."""
+        few = max(self.particles // _SHORT_SHARE, 32)
+        self.planned = len(self.suspects) * (_SHORT_RUNS + self.most_runs)
+        for i in range(len(self.suspects)):
+            self.runs[i] = [self._run(i, k, few) for k in range(_SHORT_RUNS)]
+        near = self._near()
+        self.planned = len(self.suspects) * _SHORT_RUNS + len(near) * self.most_runs
+
+    def _run(self, i: int, number: int, particles: int) -> Run:
+        run = run_particles(self.suspects[i], self.evidence, self.seed, number, particles)
+        self.done += 1
+        if self.progress is not None:
+            self.progress(self.done, max(self.done, self.planned))
+        return run
 
     def _logs(self, i: int) -> Array:
         return np.array([run.cloud.log_evidence for run in self.runs[i]])
 
-    def _near(self, everyone: list[int]) -> list[int]:
+    def _near(self) -> list[int]:
         """Return the suspects that are not far behind the first."""
         with np.errstate(divide="ignore"):
-            best = np.array([self._logs(i).max() + np.log(self.prior[i]) for i in everyone])
+            best = np.array([self._logs(i).max() for i in range(len(self.runs))])
+            best += np.log(self.prior)
         if not np.isfinite(best.max()):
             raise EstimateError("no suspect makes what was found possible at all")
-        return [i for i in everyone if best[i] > best.max() - FAR_BEHIND]
+        return [i for i in range(len(self.runs)) if best[i] > best.max() - FAR_BEHIND]
 
     def _odds(self) -> ModelOdds:
         most = max(len(runs) for runs in self.runs)

@@ -13,7 +13,7 @@ from preloadmc.evidence import Evidence
 from preloadmc.questions.likelihood import SuspectModel
 from preloadmc.units import Array
 
-SWEEPS = 3
+SWEEPS = 6
 # Particles that are kept of all runs together.
 POOLED = 1024
 

@@ -1,4 +1,4 @@
-"""The text report of an investigation: a page that can be handed on."""
+"""The report of an investigation: a page that can be handed on."""
 
 from __future__ import annotations
 
@@ -7,7 +7,16 @@ from preloadmc.inputs import input_label
 from preloadmc.questions.infer import InferResult, Verdict
 from preloadmc.questions.infer_answer import chance_words, factor_words, infer_answer
 from preloadmc.questions.prior_sensitivity import FACTOR
-from preloadmc.report.case_text import caution_lines, warning_lines
+from preloadmc.report.blocks import (
+    Block,
+    Paragraph,
+    Points,
+    Report,
+    Section,
+    Table,
+    render_text,
+)
+from preloadmc.report.case_text import caution_section
 from preloadmc.report.finding_words import (
     candidate_place,
     candidate_words,
@@ -16,7 +25,6 @@ from preloadmc.report.finding_words import (
     where_words,
 )
 from preloadmc.report.laws import value_words
-from preloadmc.report.tables import aligned, listed, paragraph
 from preloadmc.units import TIME, format_quantity
 
 INVESTIGATION_CAUTIONS = (
@@ -28,32 +36,33 @@ INVESTIGATION_CAUTIONS = (
 
 
 def infer_text(result: InferResult, system: str = "metric") -> str:
-    """Return the report as text: the answer first, then evidence, odds, fit and what next."""
-    lines = [
-        *(line for words in infer_answer(result) for line in paragraph(words, "  ")),
-        "",
-        *paragraph(result.case.title),
-        "",
-        *warning_lines(result.warnings),
-        *_evidence_lines(result, system),
-        "",
-        *_odds_lines(result),
-        "",
-        *(line for verdict in result.leading for line in _verdict_lines(verdict, system)),
-        *_measurement_lines(result, system),
-        "",
-        *_assumption_lines(result),
-        "",
-        *_method_lines(result),
-        "",
-        "Cautions of an investigation:",
-        *listed(INVESTIGATION_CAUTIONS),
-        *caution_lines(),
-    ]
-    return "\n".join(lines) + "\n"
+    """Return the report as text."""
+    return render_text(infer_report(result, system))
 
 
-def _evidence_lines(result: InferResult, system: str) -> list[str]:
+def infer_report(result: InferResult, system: str = "metric") -> Report:
+    """Return the report: the answer first, then evidence, odds, fit and what to measure next."""
+    sections = (
+        _evidence_section(result, system),
+        _odds_section(result),
+        _factor_section(result),
+        *(
+            section
+            for verdict in result.leading
+            for section in (_fit_section(verdict, system), _input_section(verdict, system))
+        ),
+        _measurement_section(result, system),
+        _assumption_section(result),
+        Section("Method", (Paragraph(_method_words(result)),)),
+        Section("Cautions of an investigation:", (Points(INVESTIGATION_CAUTIONS),), titled=True),
+        caution_section(),
+    )
+    return Report(
+        result.case.title, sections, answer=infer_answer(result), warnings=result.warnings
+    )
+
+
+def _evidence_section(result: InferResult, system: str) -> Section:
     evidence = result.evidence
     rows = [
         (
@@ -66,24 +75,37 @@ def _evidence_lines(result: InferResult, system: str) -> list[str]:
     rows += [(where_words(c, system), found_words(c, system), "random") for c in evidence.counts]
     if evidence.service_time is not None:
         rows.append(("time in service", format_quantity(evidence.service_time, TIME), ""))
-    return aligned(("evidence", "found", "selection"), rows)
+    return Section("Evidence", (Table(("evidence", "found", "selection"), tuple(rows)),))
 
 
-def _odds_lines(result: InferResult) -> list[str]:
+def _odds_section(result: InferResult) -> Section:
     sensitivity = result.sensitivity
-    rows = [
+    rows = tuple(
         (
             verdict.suspect.name,
             chance_words(verdict.prior),
             chance_words(verdict.probability, verdict.error),
-            _range(sensitivity.low[i], sensitivity.high[i]),
-            chance_words(sensitivity.even[i]),
+            _range(float(sensitivity.low[i]), float(sensitivity.high[i])),
+            chance_words(float(sensitivity.even[i])),
         )
         for i, verdict in enumerate(result.verdicts)
-    ]
+    )
     header = ("suspect", "prior", "after", f"prior / {FACTOR:g} to x {FACTOR:g}", "even priors")
-    lines = aligned(header, rows)
-    factors = [
+    words = (
+        "After: probability among the suspects named, with the standard error of sampling. The "
+        f"last columns: with the suspect's own prior weight divided and multiplied by {FACTOR:g}, "
+        "and with even priors."
+    )
+    if result.pairs:
+        words += (
+            " Pairs: the prior odds of two suspects at once are the product of their odds; pairs "
+            "that override the same value are left out."
+        )
+    return Section("Suspects", (Table(header, rows), Paragraph(words)))
+
+
+def _factor_section(result: InferResult) -> Section:
+    rows = tuple(
         (
             verdict.suspect.name,
             factor_words(verdict.log_factor),
@@ -91,18 +113,15 @@ def _odds_lines(result: InferResult) -> list[str]:
         )
         for verdict in result.verdicts
         if verdict.suspect is not result.case_as_designed
-    ]
-    lines += ["", *aligned(("against the joint as designed", "Bayes factor", "in words"), factors)]
-    lines += paragraph(
-        "After: probability among the suspects named, with the standard error of sampling. Words "
-        "of Bayes factors after Kass and Raftery, J. Am. Statist. Assoc. 90 (1995) 773."
     )
-    if result.pairs:
-        lines += paragraph(
-            "Pairs: the prior odds of two suspects at once are the product of their odds; pairs "
-            "that override the same value are left out."
-        )
-    return lines
+    blocks: tuple[Block, ...] = (
+        Table(("against the joint as designed", "Bayes factor", "in words"), rows),
+        Paragraph(
+            "Words of Bayes factors after R. E. Kass and A. E. Raftery, J. Am. Statist. Assoc. 90 "
+            "(1995) 773."
+        ),
+    )
+    return Section("What the evidence says by itself", blocks if rows else ())
 
 
 def _range(low: float, high: float) -> str:
@@ -113,13 +132,13 @@ def _range(low: float, high: float) -> str:
     return f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
-def _verdict_lines(verdict: Verdict, system: str) -> list[str]:
+def _fit_section(verdict: Verdict, system: str) -> Section:
     suspect = verdict.suspect
     fit = "explains every finding" if verdict.explained else "DOES NOT EXPLAIN EVERY FINDING"
     head = f"{suspect.name} ({chance_words(verdict.probability, verdict.error)}): {fit}."
     if suspect.note:
         head += f" {suspect.note[0].upper()}{suspect.note[1:]}."
-    rows = [
+    rows = tuple(
         (
             where_words(each.finding, system),
             found_words(each.finding, system),
@@ -127,10 +146,16 @@ def _verdict_lines(verdict: Verdict, system: str) -> list[str]:
             _rarity(min(each.position, each.prior_position)),
         )
         for each in verdict.fits
-    ]
-    lines = paragraph(f"{head} [{suspect.source}]", "  ")
-    lines += aligned(("finding", "found", "predicted", "how rare"), rows)
-    inputs = [
+    )
+    blocks = (
+        Paragraph(f"{head} [{suspect.source}]", hangs=True),
+        Table(("finding", "found", "predicted", "how rare"), rows),
+    )
+    return Section(f"Does it fit: {suspect.name}", blocks)
+
+
+def _input_section(verdict: Verdict, system: str) -> Section:
+    rows = tuple(
         (
             input_label(each.name),
             value_words(each.name, each.law.mean, system),
@@ -139,21 +164,22 @@ def _verdict_lines(verdict: Verdict, system: str) -> list[str]:
             f"{value_words(each.name, each.high, system)}",
         )
         for each in verdict.inputs
-    ]
-    if inputs:
-        header = ("input of this lot", "law's mean", "median after", "5 to 95 % after")
-        lines += ["", *aligned(header, inputs)]
-    return [*lines, ""]
+    )
+    header = ("input of this lot", "law's mean", "median after", "5 to 95 % after")
+    title = f"Inputs if it was: {verdict.suspect.name}"
+    return Section(title, (Table(header, rows),) if rows else ())
 
 
 def _rarity(position: float) -> str:
     return f"{100 * position:.0f} %" if position >= 0.1 else f"{100 * position:.2g} %"
 
 
-def _measurement_lines(result: InferResult, system: str) -> list[str]:
+def _measurement_section(result: InferResult, system: str) -> Section:
+    title = "What to measure next"
     if not result.measurements:
-        return ["No further measurement could tell: one suspect is left."]
-    rows = [
+        words = "No further measurement could tell: one suspect is left."
+        return Section(title, (Paragraph(words),))
+    rows = tuple(
         (
             each.kind,
             candidate_place(each),
@@ -162,30 +188,31 @@ def _measurement_lines(result: InferResult, system: str) -> list[str]:
             f"{100 * each.share:.0f} %",
         )
         for each in result.measurements
-    ]
-    header = ("what to measure next", "on", "accuracy", "bits", "of what is open")
-    lines = aligned(header, rows, words=2)
-    return lines + paragraph(
-        "Bits: expected information about which suspect is true (Lindley, 1956), from readings "
-        "simulated under every suspect. Accuracy is that of the evidence, or engineering judgement."
     )
+    header = ("what to measure next", "on", "accuracy", "bits", "of what is open")
+    words = (
+        "Bits: expected information about which suspect is true (D. V. Lindley, 1956), from "
+        "readings simulated under every suspect. Accuracy is that of the evidence, or engineering "
+        "judgement."
+    )
+    return Section(title, (Table(header, rows, words=2), Paragraph(words)))
 
 
-def _assumption_lines(result: InferResult) -> list[str]:
+def _assumption_section(result: InferResult) -> Section:
     paths: dict[tuple[str, str], list[str]] = {}
     for item in result.assumptions:
         paths.setdefault((item.value, item.source), []).append(item.path)
-    items = [f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items()]
-    return ["Assumed, with source:", *listed(items)]
+    items = (f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items())
+    return Section("Assumed, with source:", (Points(tuple(items)),), titled=True)
 
 
-def _method_lines(result: InferResult) -> list[str]:
+def _method_words(result: InferResult) -> str:
     first = result.verdicts[0]
-    return paragraph(
+    return (
         "How rare: the share of such fasteners whose finding would lie as far out, by the "
         "evidence or by the suspect's own laws, whichever is less; below 1 % over the number of "
         "findings, a suspect does not explain it. Predicted: 5 to 95 % of another fastener of the "
-        "lot. Inputs of this lot: likewise. Method: tempered particles in standard normal space, "
-        f"{result.runs} runs of {result.particles}, fewer where a suspect is far behind; seed "
-        f"{result.seed}; effective sample size of the first suspect {first.effective:.0f}."
+        "lot, and inputs of this lot likewise. Method: tempered particles in standard normal "
+        f"space, {result.runs} runs of {result.particles}, fewer where a suspect is far behind; "
+        f"seed {result.seed}; effective sample size of the first suspect {first.effective:.0f}."
     )
