@@ -41,6 +41,8 @@ from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS, ClampedPart, Joint
 
 # What a case is called beside its alternatives, unless it has a name.
 AS_IT_IS = "as it is"
+# Two strengths this many s.d. apart are so in every sample.
+SURELY_APART = 4.75
 # A case file is a page of text; anything far larger is another file.
 LARGEST_FILE = 1_000_000
 
@@ -354,6 +356,7 @@ def _check_plastic(
     ):
         if name not in draft.laws:
             draft.problems.add(name, None, words)
+    _check_hardening(draft)
     if not parts:
         draft.problems.add("clamped", None, "missing; this method stretches the free thread")
     elif fastener.thread is not None and not weak_length(fastener, parts) > 0.0:
@@ -361,4 +364,21 @@ def _check_plastic(
             "fastener.segment",
             None,
             "plain lengths shorter than the grip: this method stretches the free thread",
+        )
+
+
+def _check_hardening(draft: Draft) -> None:
+    """A fastener past yield needs a tensile strength above its yield strength, in every sample."""
+    names = ("fastener.yield_strength", "fastener.tensile_strength")
+    yielding, tensile = (draft.laws.get(name) for name in names)
+    if yielding is None or tensile is None:
+        return
+    common = draft.correlations.get(names, 0.0) * yielding.sd * tensile.sd
+    spread = math.sqrt(max(yielding.sd**2 + tensile.sd**2 - 2.0 * common, 0.0))
+    if tensile.mean - yielding.mean <= SURELY_APART * spread:
+        draft.problems.add(
+            names[1],
+            None,
+            "above the yield strength in every sample, as far as sampling goes: with these laws "
+            'yield can pass it (strength = "usual" lets both go together)',
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from preloadmc.estimates.probability import Probability
 from preloadmc.inputs import input_label
 from preloadmc.questions.aim_answer import spread_words
 from preloadmc.questions.aim_records import AimResult, SettingPoint
@@ -95,6 +96,13 @@ def _limit_lines(result: AimResult) -> list[str]:
     return aligned(("missed at that setting", "state", "per million"), rows, words=2)
 
 
+def _check_words(agrees: bool, anew: Probability) -> str:
+    """Return whether the estimate anew confirms the curve; a bound cannot."""
+    if not agrees:
+        return "DISAGREES"
+    return "within the bound" if anew.bound == "upper" else "agrees"
+
+
 def _verification_lines(result: AimResult) -> list[str]:
     """Return the independent estimates at the setting, and the likeliest ways to miss."""
     verification = result.verification
@@ -104,7 +112,7 @@ def _verification_lines(result: AimResult) -> list[str]:
             words,
             probability_words(mine),
             probability_words(outcome.probability),
-            "agrees" if agrees else "DISAGREES",
+            _check_words(agrees, outcome.probability),
         )
         for words, outcome, mine, agrees in zip(
             ("too little", "too much"),
