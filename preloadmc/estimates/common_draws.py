@@ -29,7 +29,6 @@ _MOST_INPUTS = 30  # beyond, curvature costs more calls than it saves
 _FAR = 8.5  # Phi(-8.5) = 1e-17: nothing is looked for beyond
 _SAME = 0.3  # distance of design points that one component samples
 _PILOT = 8  # draws per batch to begin with, for each component of the mixture
-_ROUNDS = 6
 _GROWTH = 8.0
 _LEAST = 1e-10  # a probability below needs no precision
 
@@ -113,8 +112,7 @@ class _Search:
         if first is None or model.spread is None:
             points = design_points(counted, d, rng=rng)
         else:
-            starts = [_moved(point, model.spread) for point in first.points]
-            starts = [start for start in starts if np.linalg.norm(start) < _FAR]
+            starts = _moved(first.points, model.spread)
             points = ()
             if starts:
                 points = tuple(distinct(search_from(counted, np.array(starts), rng=rng)))
@@ -142,10 +140,13 @@ class _Search:
         return around([self.points[i] for i in mine], [self.bends[i] for i in mine])
 
 
-def _moved(point: DesignPoint, spread: Array) -> Array:
-    """Where a design point goes, were its surface plane, with scatter so many times as wide."""
-    steepness = point.direction * spread
-    moved: Array = steepness * (point.beta / max(float(steepness @ steepness), 1e-300))
+def _moved(points: Sequence[DesignPoint], spread: Array) -> list[Array]:
+    """Where design points go, were their surfaces planes, with scatter so many times as wide."""
+    moved = []
+    for point in points:
+        steepness = point.direction * spread
+        if abs(point.beta) < _FAR * np.linalg.norm(steepness):
+            moved.append(steepness * (point.beta / float(steepness @ steepness)))
     return moved
 
 
@@ -205,13 +206,12 @@ def _drawn(
     """
     most = max(budget // BATCHES, 2)
     wanted = min(_PILOT * max(len(mixture.components), 2), most)
-    for _ in range(_ROUNDS):
+    while True:
         batches = _sample(models, rare, mixture, wanted, rng)
         short = stop.shortfall(batches)
         if short <= 1.0 or wanted == most:
-            break
+            return batches
         wanted = min(math.ceil(1.1 * wanted * min(short * short, _GROWTH)), most)
-    return batches
 
 
 def _sample(
