@@ -245,7 +245,7 @@ def paired_estimates(
     counts, done = _counted(models, block, 0, first, map_), first
     while (wanted := _wanted(models, counts, done, precision, confidence, most)) > done:
         counts, done = counts + _counted(models, block, done, wanted, map_), wanted
-    rare = _rare(models, counts, precision, confidence)
+    rare = _rare(models, counts, precision, confidence) if d > 0 else []
     weighted = weighted_draws(
         models,
         rare,

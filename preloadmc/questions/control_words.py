@@ -64,7 +64,7 @@ def control_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
     if least >= 1.0 - HELPS_NOT:
         verb = "will not"
     elif least > best.removed.left[OUTSIDE].high:
-        verb = "less"
+        verb = "helps less"
     else:
         return words
     left = _after(other.removed, scale)

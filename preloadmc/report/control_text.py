@@ -29,13 +29,13 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
                 "-" if changed is None else probability_words(changed.probabilities[outcome])
                 for changed in changes
             )
-            for _, *changes in _rows(result, outcome)
+            for _, *changes in source_rows(result, outcome)
         ]
         table = _table(result, outcome, LABELS[outcome], cells)
         sections.append(Section(f"{title}: {LABELS[outcome]}", (table,)))
     left = [
         tuple("-" if changed is None else left_words(changed, told[-1]) for changed in changes)
-        for _, *changes in _rows(result, told[-1])
+        for _, *changes in source_rows(result, told[-1])
     ]
     table = _table(result, told[-1], f"misses left, {LABELS[told[-1]]}", left)
     as_is = "; ".join(
@@ -51,7 +51,9 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
     return (*sections, Section(f"{title}: misses left", (table, Paragraph(words))))
 
 
-def _rows(result: ControlResult, outcome: str) -> list[tuple[str, Changed | None, Changed | None]]:
+def source_rows(
+    result: ControlResult, outcome: str
+) -> list[tuple[str, Changed | None, Changed | None]]:
     """Return label, halved and removed of each source, and of the tool's bias if it has one."""
     rows: list[tuple[str, Changed | None, Changed | None]] = [
         (source.label, source.halved, source.removed) for source in result.by_worth(outcome)
@@ -64,7 +66,7 @@ def _rows(result: ControlResult, outcome: str) -> list[tuple[str, Changed | None
 def _table(
     result: ControlResult, outcome: str, label: str, cells: Sequence[tuple[str, ...]]
 ) -> Table:
-    names = [name for name, *_ in _rows(result, outcome)]
+    names = [name for name, *_ in source_rows(result, outcome)]
     rows = tuple((name, *row) for name, row in zip(names, cells, strict=True))
     return Table((label, "if halved", "if removed"), rows)
 

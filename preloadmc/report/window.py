@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from preloadmc.case import Case
 from preloadmc.joint import evaluate
 from preloadmc.limits import BREAKING, UNDER, margins
 from preloadmc.questions.run import RunResult
-from preloadmc.units import FORCE, format_quantity
+from preloadmc.units import FORCE, Array, format_quantity
 
 # A limit that is a law of its own is described by its median and its middle 98 %.
 BAND = (0.01, 0.99)
@@ -58,8 +59,13 @@ class StageLimit:
 
 def stage_limits(result: RunResult) -> tuple[StageLimit, ...]:
     """Return the strictest minimum and the strictest maximum at each stage that has one."""
+    return case_limits(result.case, result.samples.kept.z, result.samples.columns)
+
+
+def case_limits(case: Case, z: Array, columns: Sequence[str]) -> tuple[StageLimit, ...]:
+    """Return the strictest limits at each stage of a case, over the joints z (n, d)."""
     strictest: dict[tuple[str, str], StageLimit] = {}
-    for limit in _all(result):
+    for limit in _all(case, z, columns):
         place = limit.stage, limit.side
         other = strictest.get(place)
         sign = 1.0 if limit.side == UNDER else -1.0
@@ -68,9 +74,8 @@ def stage_limits(result: RunResult) -> tuple[StageLimit, ...]:
     return tuple(strictest.values())
 
 
-def _all(result: RunResult) -> Iterator[StageLimit]:
-    case, kept = result.case, result.samples.kept
-    x = case.inputs(kept.z[:_SAMPLES], result.samples.columns)
+def _all(case: Case, z: Array, columns: Sequence[str]) -> Iterator[StageLimit]:
+    x = case.inputs(z[:_SAMPLES], columns)
     state = evaluate(case.joint, x)
     for margin in margins(case.joint, case.requirement, x, state):
         limit = margin.limit

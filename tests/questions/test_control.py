@@ -211,7 +211,7 @@ def test_only_what_the_interval_supports_is_claimed(make_case):
     # the tool might take half of the misses or none: nothing is said of it but that it does less
     unsure = source("tool", changed(0.7, 0.5, 1.1))
     assert control_words(outcomes(), result(make_case, [unsure, friction])).endswith(
-        "; a better tool less (-> 0.70 % even with no scatter)"
+        "; a better tool helps less (-> 0.70 % even with no scatter)"
     )
     # overlapping: not even that
     close = source("tool", changed(0.03, 0.01, 0.1))

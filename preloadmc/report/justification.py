@@ -1,0 +1,63 @@
+"""A decision on one page, as it could go into a design file."""
+
+from __future__ import annotations
+
+from preloadmc import __version__
+from preloadmc.questions.compare import CompareResult
+from preloadmc.questions.compare_words import amount_words, quoted
+from preloadmc.questions.control_words import control_words
+from preloadmc.questions.wording import probability_words
+from preloadmc.report.cautions import CAUTIONS, INTERVALS
+from preloadmc.report.changes import change_lines
+from preloadmc.report.compare_text import SECURING_NOTE
+from preloadmc.report.tables import aligned, listed, paragraph
+
+
+def justification_text(result: CompareResult, system: str = "metric") -> str:
+    """Return the decision, its numbers, basis and cautions, with room for signatures."""
+    chosen = result.chosen
+    decision = result.answer[2].removeprefix("What to do: ")
+    rows = [
+        (
+            each.name,
+            probability_words(each.outcome("outside_window").probability),
+            each.verdict,
+            "-" if each.expected_cost is None else amount_words(each.expected_cost),
+        )
+        for each in result.alternatives
+    ]
+    header = ("alternative", "outside the window (95 %)", "allowed", "cost with misses")
+    lines = [
+        *paragraph(f"JUSTIFICATION: {result.case.title}"),
+        "",
+        *paragraph(f"Decision: {decision}"),
+        "",
+        *aligned(header, rows),
+        "",
+        *paragraph(result.answer[1]),
+        "",
+    ]
+    if result.best > 0:
+        changes = change_lines(result.case, chosen.case, system)
+        lines += [*paragraph(f"{quoted(chosen.name)} changes:"), *listed(changes), ""]
+    worth = result.controls.get(chosen.name)
+    words = "" if worth is None else control_words(chosen.outcomes, worth)
+    if words and result.best > 0:
+        lines += [*paragraph(f"What is left to gain with {quoted(chosen.name)}: {words}."), ""]
+    if chosen.case.joint.securing is not None:
+        lines += [*paragraph(SECURING_NOTE), ""]
+    lines += [
+        *paragraph(
+            f"Basis: case {result.case.source} (sha256 {result.case.sha256[:16]}...), preloadmc "
+            f"{__version__}, seed {result.seed}, {result.model_calls:,} model calls; "
+            f"{len(chosen.case.assumptions)} assumed values, each with its source in report.txt. "
+            f"{INTERVALS}"
+        ),
+        "",
+        "Cautions:",
+        *listed(CAUTIONS),
+        "",
+        "Prepared by: ____________________   Checked by: ____________________",
+        "Date:        ____________________   Date:       ____________________",
+    ]
+    return "\n".join(lines) + "\n"
