@@ -18,6 +18,7 @@ COMMANDS = {
     "derive": "preloadmc.cli.derive",
     "run": "preloadmc.cli.run",
     "rank": "preloadmc.cli.rank",
+    "compare": "preloadmc.cli.compare",
     "aim": "preloadmc.cli.aim",
     "infer": "preloadmc.cli.infer",
     "tables": "preloadmc.cli.tables",
