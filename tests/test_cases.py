@@ -35,7 +35,7 @@ def test_a_shipped_case(path):
     for stage in result.stages:
         assert stage.sd > 0.0
         assert 0.0 < stage.quantile(0.01) < stage.quantile(0.99)
-    assert "total index" in rank_text(rank(case, base_samples=256))
+    assert "total [%]" in rank_text(rank(case, base_samples=256))
     assert not any("breaks" in warning for warning in result.warnings)
 
 

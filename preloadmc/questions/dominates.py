@@ -63,6 +63,9 @@ def _of_misses(found: MissRanking) -> SharedOut:
 
 def misses_words(misses: Mapping[str, MissRanking | Unranked]) -> str:
     """Return what dominates being too loose and being too tight, as one sentence."""
+    reasons = {found.reason if isinstance(found, Unranked) else "" for found in misses.values()}
+    if len(reasons) == 1 and all(reasons):
+        return f"{reasons.pop()}."
     parts = []
     for outcome, found in misses.items():
         if isinstance(found, Unranked):

@@ -78,11 +78,11 @@ def draw_rankings(axes: Sequence[Axes], result: RankResult) -> None:
         ax.set_xlabel("share (%)")
         if isinstance(column, Unranked):
             ax.annotate(
-                wrap(column.reason, _COLUMN - 0.1),
-                (0.04, 0.5),
+                _reason(column),
+                (0.04, 0.97),
                 xycoords="axes fraction",
                 color=QUIET,
-                va="center",
+                va="top",
             )
             continue
         for at, row in zip(places, rows, strict=True):
@@ -95,7 +95,7 @@ def draw_rankings(axes: Sequence[Axes], result: RankResult) -> None:
             for bar in ax.patches:
                 bar.set_hatch(SIDE_HATCH[side])
                 bar.set_edgecolor(SIDE_COLOUR[side])
-    axes[0].set_ylim(sum(depths), 0.0)
+    axes[0].set_ylim(_height(result), 0.0)
     axes[0].set_yticks(places, _names(result))
 
 
@@ -106,6 +106,16 @@ def _names(result: RankResult) -> list[str]:
 
 def _depths(result: RankResult) -> list[float]:
     return [max(_ROW, LINE * (name.count("\n") + 1.5)) for name in _names(result)]
+
+
+def _reason(found: Unranked) -> str:
+    return wrap(found.reason, _COLUMN - 0.1)
+
+
+def _height(result: RankResult) -> float:
+    """Return the height of the rows in inches, or of the longest reason why there are none."""
+    reasons = [_reason(found) for found in result.misses.values() if isinstance(found, Unranked)]
+    return max([sum(_depths(result)), *(LINE * (words.count("\n") + 2) for words in reasons)])
 
 
 def rankings_figure(result: RankResult) -> NamedFigure:
@@ -121,7 +131,7 @@ def rankings_figure(result: RankResult) -> NamedFigure:
         figure, axes = new_figure(
             title,
             note,
-            height=sum(_depths(result)),
+            height=_height(result),
             above=0.28,
             below=below,
             left=_LEFT,

@@ -108,9 +108,7 @@ def test_the_governing_state_of_a_limit(make_case):
 def test_nothing_scatters(make_case):
     result = run(make_case())
     assert result.ranking is result.control is None
-    assert result.answer[1] == (
-        "What dominates: nothing: the residual preload comes out alike in every joint."
-    )
+    assert result.answer[1] == ("What dominates: nothing scatters, so nothing can be ranked.")
     assert set(result.capability.values()) == {math.inf}
 
 
@@ -123,10 +121,15 @@ def test_only_what_bounds_the_preload_scatters(make_case):
             "fastener.yield_strength": {"law": "normal", "mean": f"{strength} MPa", "sd": "20 MPa"},
         }
     )
-    result = run(case)
+    result = run(case, ranking=True)
     over = result.outcome("over_preload").probability
     assert over.low < 0.5 < over.high
     assert result.ranking is None
+    # The variance of the residual preload knows of nothing, the misses know.
+    assert result.answer[1] == (
+        "What dominates: being too loose: no miss was found, so there is none to rank; being too "
+        "tight: yield strength 100 % (100 to 100)."
+    )
 
 
 def test_every_joint_misses(make_case):

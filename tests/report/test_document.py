@@ -7,7 +7,8 @@ import pytest
 
 from preloadmc import __version__, rank, run
 from preloadmc.report.cautions import CAUTIONS
-from preloadmc.report.document import as_json, rank_document, run_document
+from preloadmc.report.document import as_json, run_document
+from preloadmc.report.rank_document import rank_document
 
 SCATTER = {
     "friction.thread": {"law": "lognormal", "mean": 0.13, "cov": "12 %"},
@@ -68,7 +69,21 @@ def test_preload_is_in_newtons(document):
     assert 30e3 < assembled["p01"] < assembled["p50"] < assembled["p99"] < 60e3
 
 
-def test_limits_ranking_assumptions_and_cautions(case, document):
+def test_what_dominates_the_misses(document):
+    under = document["outcomes"]["under_preload"]["dominates"]
+    assert [item["name"] for item in under["inputs"]] == ["bearing friction", "thread friction"]
+    assert sum(item["share"] for item in under["inputs"]) == pytest.approx(1.0)
+    first = under["inputs"][0]
+    assert first["members"] == ["friction.bearing"]
+    assert first["share_low"] < first["share"] < first["share_high"]
+    assert 0.0 < first["mean_low"] < first["mean"] < first["mean_high"]
+    assert first["sd_low"] < first["sd"] < first["sd_high"] < 1.0
+    assert 0.0 < first["cosine"] < 1.0
+    assert under["effective_misses"] > 100
+
+
+def test_limits_ranking_assumptions_and_cautions(case):
+    document = json.loads(as_json(run_document(run(case, ranking=True))))
     limits = {limit["limit"]: limit for limit in document["limits"]}
     assert limits["minimum preload"]["sides"] == ["under"]
     assert limits["minimum preload"]["governing_state"] == "settled"
@@ -79,6 +94,12 @@ def test_limits_ranking_assumptions_and_cautions(case, document):
     assert first["members"] == ["friction.bearing"]
     assert first["first_low"] < first["first"] < first["first_high"]
     assert first["total_low"] < first["total"] < first["total_high"]
+    shapley = document["ranking"]["shapley"]["inputs"]
+    assert [item["name"] for item in shapley] == names
+    assert sum(item["share"] for item in shapley) == pytest.approx(1.0)
+    assert shapley[0]["low"] < shapley[0]["share"] < shapley[0]["high"]
+    misses = document["ranking"]["misses"]
+    assert misses["under_preload"] == document["outcomes"]["under_preload"]["dominates"]
     assert {"path", "value", "source"} == set(document["assumptions"][0])
     assert len(document["assumptions"]) == len(case.assumptions)
     assert document["cautions"] == list(CAUTIONS)
@@ -101,8 +122,34 @@ def test_zero_misses_are_marked_as_a_bound(make_case):
 def test_a_ranking(case):
     document = json.loads(as_json(rank_document(rank(case, seed=3, base_samples=256))))
     assert (document["question"], document["seed"]) == ("rank", 3)
-    assert document["ranking"]["base_samples"] == 256
-    assert document["ranking"]["model_calls"] == 4 * 256
+    ranking = document["ranking"]
+    assert ranking["base_samples"] == 256
+    assert ranking["model_calls"] == 4 * 256 * ranking["replicates"]
+    assert ranking["all_model_calls"] > ranking["model_calls"]
+    assert ranking["order_not_settled"] == ranking["pairs"] == ranking["convergence"] == []
+    assert document["answer"][0].startswith("What dominates the variance of the residual preload: ")
+    asked = {"of": "residual", "groups": [], "second_order": False, "convergence": False}
+    assert document["asked"] == asked
+
+
+def test_a_ranking_with_all_that_can_be_asked(case):
+    result = rank(
+        case, of="yield", groups=["friction"], second_order=True, convergence=True, base_samples=256
+    )
+    document = json.loads(as_json(rank_document(result)))
+    assert document["asked"] == {
+        "of": "yield",
+        "groups": ["friction"],
+        "second_order": True,
+        "convergence": True,
+    }
+    ranking = document["ranking"]
+    assert ranking["quantity"] == "margin of yield"
+    assert ranking["inputs"][0]["members"] == ["friction.thread", "friction.bearing"]
+    assert [part["base_samples"] for part in ranking["convergence"]] == [64, 128, 256]
+    # A group of several inputs has no shift of its own.
+    group = ranking["misses"]["under_preload"]["inputs"][0]
+    assert (group["share"], group["mean"], group["cosine"]) == (1.0, None, None)
     assert document["cautions"] == list(CAUTIONS)
 
 

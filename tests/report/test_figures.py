@@ -106,7 +106,9 @@ EXTREMES = {
 def shipped(case_files):
     """The results of the shipped cases by name, from fewer samples than they ask."""
     return {
-        path.stem: run(load_case(path), samples=N) for path in case_files if path.stem in SHIPPED
+        path.stem: run(load_case(path), samples=N, ranking=True)
+        for path in case_files
+        if path.stem in SHIPPED
     }
 
 
@@ -128,7 +130,7 @@ def result(request, shipped):
 @pytest.fixture(params=EXTREMES)
 def extreme(request, make_case):
     overrides, samples = EXTREMES[request.param]
-    return run(make_case(overrides), samples=samples)
+    return run(make_case(overrides), samples=samples, ranking=True)
 
 
 def drawn_text(figure):
@@ -174,7 +176,13 @@ def upright_lines(ax):
 @pytest.mark.parametrize("system", ["metric", "inch"])
 def test_no_text_overlaps_in_the_shipped_cases(shipped_figures, name, system):
     figures = shipped_figures[name, system]
-    assert [named.name for named in figures] == ["preload", "path", "ranking", "scatter"]
+    assert [named.name for named in figures] == [
+        "preload",
+        "path",
+        "rankings",
+        "ranking",
+        "scatter",
+    ]
     for named in figures:
         assert_legible(named.figure)
 
@@ -195,7 +203,7 @@ def test_the_check_for_overlaps_sees_one(shipped):
 
 
 def test_no_ranking_and_no_scatter_where_nothing_scatters(make_case):
-    figures = run_figures(run(make_case(), samples=100))
+    figures = run_figures(run(make_case(), samples=100, ranking=True))
     assert [named.name for named in figures] == ["preload", "path"]
 
 
@@ -203,13 +211,14 @@ def test_no_ranking_and_no_scatter_where_nothing_scatters(make_case):
 @pytest.mark.parametrize(("system", "unit"), [("metric", "kN"), ("inch", "lbf")])
 def test_every_axis_of_numbers_has_its_unit(shipped_figures, name, system, unit):
     figures = shipped_figures[name, system]
-    preload, path, ranking, scatter = (named.figure.axes for named in figures)
+    preload, path, rankings, ranking, scatter = (named.figure.axes for named in figures)
     assert preload[0].get_xlabel() == f"preload ({unit})"
     assert preload[0].get_ylabel().startswith("joints in each ")
     assert preload[0].get_ylabel().endswith(f" {unit} (%)")
     assert path[0].get_ylabel() == f"preload ({unit})"
     assert all(text.get_text().endswith(f" {unit}") for text in path[0].get_xticklabels())
     assert ranking[0].get_xlabel().endswith("(%)")
+    assert [ax.get_xlabel() for ax in rankings] == ["share (%)"] * 3
     assert scatter[0].get_ylabel() == f"residual preload ({unit})"
     for ax in scatter:
         assert ax.get_xlabel().endswith("(ratio)")
@@ -227,7 +236,7 @@ def test_temperatures_and_torques_are_shown_in_their_units(make_case):
             }
         ],
     }
-    result = run(make_case(overrides), samples=2000)
+    result = run(make_case(overrides), samples=2000, ranking=True)
     for system, labels, middle in (
         ("metric", ("fastener temperature, hot (°C)", "set torque (N·m)"), (200.0, 80.0)),
         ("inch", ("fastener temperature, hot (°F)", "set torque (lbf·ft)"), (392.0, 59.0)),
@@ -276,7 +285,7 @@ def test_the_window_stands_where_the_case_says(make_case, system, unit):
 
 def test_the_histogram_holds_all_joints_and_hatches_the_misses(make_case):
     overrides = {**scattered_friction(), "requirement.minimum_preload": "38 kN"}
-    result = run(make_case(overrides), samples=N)
+    result = run(make_case(overrides), samples=N, ranking=True)
     (ax,) = histogram_figure(result).figure.axes
     drawn = [p for p in ax.patches if hasattr(p, "get_data") and p.get_fill()]
     assembled, residual, under, over = (float(p.get_data().values.sum()) for p in drawn)
@@ -358,7 +367,7 @@ def test_the_scatter_marks_every_miss_up_to_a_cap(make_case):
             "requirement.minimum_preload": minimum,
             "requirement.maximum_preload": "49 kN",
         }
-        result = run(make_case(overrides), samples=N)
+        result = run(make_case(overrides), samples=N, ranking=True)
         kept = result.samples.kept
         assert bool(kept.under.sum() > MOST_MISSES) is capped
         assert kept.over.sum() > 0
@@ -429,13 +438,14 @@ def test_a_name_that_the_font_cannot_write_is_drawn_without_a_warning(make_case)
 def test_sentences_hold_the_main_numbers(shipped, shipped_figures):
     result = shipped["conveyor_bracket"]
     figures = shipped_figures["conveyor_bracket", "metric"]
-    preload, path, ranking, scatter = (named.alt for named in figures)
+    preload, path, rankings, ranking, scatter = (named.alt for named in figures)
     stated = result.case.laws["requirement.minimum_preload"].mean / 1e3
     assert f"minimum ({stated:g} kN)" in preload
     assert probability_words(result.outcome("under_preload").probability) in preload
     median = result.stages[1].quantile(0.5) / 1e3
     assert f"settled median {median:.3g} kN, 98 % between" in path
     assert "thread friction with bearing friction 8" in ranking
+    assert rankings.endswith(result.ranking.answer[2].removeprefix("Where they differ: "))
     assert f"of {result.samples.kept.under.sum()}" in scatter
 
 

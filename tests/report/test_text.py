@@ -49,8 +49,9 @@ def test_a_run_holds_every_number_that_its_estimates_need(result):
         "preload [kN] mean s.d. 1 % 50 % 99 %",
         "limit governing state probability of a miss",
         "minimum preload settled",
-        "Sobol' indices with 95 % intervals, 2,048 base samples",
-        "Correlated inputs are ranked together as one group",
+        "being too loose share [%] shift [s.d.] width [s.d.] cosine",
+        "A typical such joint: bearing friction 0.1",
+        "What a miss says of an input it says of those correlated with it too.",
         "plain sampling, 20,000 samples, seed 7; stopped at the asked number of samples.",
         "exact binomial intervals (Clopper-Pearson, 95 %)",
         "Intervals hold sampling error only",
@@ -71,8 +72,9 @@ def test_every_report_carries_every_caution(make_case, words):
 def test_a_report_fits_a_terminal(make_case):
     case = make_case(SCATTER)
     answer, rest = run_text(run(case)).split("\n\n", 1)
-    texts = (check_text(check(case)), rank_text(rank(case)), rest)
-    assert len(answer.splitlines()) == 3
+    ranked, tables = rank_text(rank(case, convergence=True, second_order=True)).split("\n\n", 1)
+    texts = (check_text(check(case)), tables, rest)
+    assert len(answer.splitlines()) == len(ranked.splitlines()) == 3
     for text in texts:
         assert max(len(line) for line in text.splitlines()) <= 80
         assert text.endswith("\n")
@@ -85,9 +87,24 @@ def test_zero_misses_are_written_as_a_bound(make_case):
     assert "below 184 per million < 184 > 3.56 no target" in text
 
 
+def test_a_run_holds_the_ranking_where_it_is_asked_for(make_case):
+    case = make_case(SCATTER)
+    assert "Sobol' indices" not in run_text(run(case))
+    text = flat(run_text(run(case, ranking=True)))
+    for piece in (
+        "variance of the residual preload first [%] total [%] Shapley share [%]",
+        "thread friction with bearing friction",
+        "Correlated inputs have one index together",
+        "Sobol' indices: 4,096 base samples, 1 design, 16,384 model calls.",
+        "The order is settled: thread friction with bearing friction, then tool scatter.",
+    ):
+        assert piece in text, piece
+
+
 def test_a_run_without_scatter(make_case):
     text = run_text(run(make_case()))
-    assert "scatter of the residual preload" not in text
+    assert "share [%]" not in text
+    assert "being too loose: nothing scatters, so nothing can be ranked." in text
     assert "(mean margin over 3 s.d.): under inf; over inf" in flat(text)
 
 
