@@ -222,12 +222,13 @@ def _cross_checked(task: _Task, found: TailEstimate, look: FirstLook) -> TailEst
     calls = look.samples
     doubt = ""
     if look.misses < ENOUGH:
-        runs = _check_runs(task, _CHECK_SAMPLES)
+        per_level = _check_samples(found.probability.value)
+        runs = _check_runs(task, per_level)
         calls += runs.draws
         doubt = _disagreement(found, runs)
         if doubt and not runs.doubts:
             # a disagreement deserves a better check before it is believed
-            runs = _check_runs(task, 3 * _CHECK_SAMPLES)
+            runs = _check_runs(task, 3 * per_level)
             calls += runs.draws
             doubt = _disagreement(found, runs)
         check = runs.probability(confidence=task.confidence, model_calls=runs.draws)
@@ -239,6 +240,12 @@ def _cross_checked(task: _Task, found: TailEstimate, look: FirstLook) -> TailEst
         doubt = look.words()
     found = replace(found, check=check, check_calls=calls)
     return _doubted(found, doubt) if doubt else found
+
+
+def _check_samples(value: float) -> int:
+    """Samples per level of the check: scatter and bias grow with the number of levels."""
+    levels = -math.log10(value) if value > 0.0 else 0.0
+    return 10 * round(0.1 * _CHECK_SAMPLES * max(1.0, levels / 4.5))
 
 
 def _check_runs(task: _Task, per_level: int) -> SubsetRuns:
