@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from preloadmc.case_file import load_case
     from preloadmc.questions.aim import aim
     from preloadmc.questions.check import check
+    from preloadmc.questions.compare import compare
+    from preloadmc.questions.control import control
     from preloadmc.questions.derive import derive
     from preloadmc.questions.infer import infer
     from preloadmc.questions.rank import rank
@@ -26,13 +28,26 @@ _HOMES = {
     "aim": "preloadmc.questions.aim",
     "load_case": "preloadmc.case_file",
     "check": "preloadmc.questions.check",
+    "compare": "preloadmc.questions.compare",
+    "control": "preloadmc.questions.control",
     "derive": "preloadmc.questions.derive",
     "infer": "preloadmc.questions.infer",
     "rank": "preloadmc.questions.rank",
     "run": "preloadmc.questions.run",
 }
 
-__all__ = ["__version__", "aim", "check", "derive", "infer", "load_case", "rank", "run"]
+__all__ = [
+    "__version__",
+    "aim",
+    "check",
+    "compare",
+    "control",
+    "derive",
+    "infer",
+    "load_case",
+    "rank",
+    "run",
+]
 
 
 def __getattr__(name: str) -> Any:

@@ -160,7 +160,9 @@ def preloads_figure(result: CompareResult, system: str = "metric") -> NamedFigur
     title = "Preload of each alternative against its window"
     note = f"{len(result.z):,} sampled joints, the same in each row"
     with style():
-        figure, (ax,) = new_figure(title, note, height=sum(_depths(result)), above=0.3, left=1.75)
+        figure, (ax,) = new_figure(
+            title, note, height=sum(_depths(result)), above=0.3, left=1.75, right=0.3
+        )
         draw_preloads(ax, result, system)
     told = "; ".join(
         f"{each.name} {probability_words(each.outcomes[2].probability)}"

@@ -90,7 +90,7 @@ def _window_sections(result: CompareResult) -> Iterator[Section]:
     narrower = tuple(
         (each.name, *(_narrower(each, name) for name in LABELS)) for each in result.alternatives[1:]
     )
-    header = ("times narrower than separate runs", *LABELS.values())
+    header = ("times narrower", *LABELS.values())
     yield Section("What common draws gain", (Table(header, narrower), Paragraph(PAIRING)))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from preloadmc.questions.run import RunResult
+from preloadmc.report.control_figures import control_figure
 from preloadmc.report.figure_files import NamedFigure
 from preloadmc.report.preload_figures import histogram_figure, path_figure
 from preloadmc.report.rank_figures import rankings_figure
@@ -21,7 +22,9 @@ def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure,
         "metric" or "inch".
     """
     preload = histogram_figure(result, system), path_figure(result, system)
+    control = None if result.control is None else control_figure(result.control)
+    worth = () if control is None else (control,)
     if result.ranking is None:
-        return preload
+        return (*preload, *worth)
     rankings = rankings_figure(result.ranking), ranking_figure(result.ranking)
-    return (*preload, *rankings, scatter_figure(result, system))
+    return (*preload, *rankings, scatter_figure(result, system), *worth)

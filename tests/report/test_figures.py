@@ -182,6 +182,7 @@ def test_no_text_overlaps_in_the_shipped_cases(shipped_figures, name, system):
         "rankings",
         "ranking",
         "scatter",
+        "control",
     ]
     for named in figures:
         assert_legible(named.figure)
@@ -211,7 +212,7 @@ def test_no_ranking_and_no_scatter_where_nothing_scatters(make_case):
 @pytest.mark.parametrize(("system", "unit"), [("metric", "kN"), ("inch", "lbf")])
 def test_every_axis_of_numbers_has_its_unit(shipped_figures, name, system, unit):
     figures = shipped_figures[name, system]
-    preload, path, rankings, ranking, scatter = (named.figure.axes for named in figures)
+    preload, path, rankings, ranking, scatter, _ = (named.figure.axes for named in figures)
     assert preload[0].get_xlabel() == f"preload ({unit})"
     assert preload[0].get_ylabel().startswith("joints in each ")
     assert preload[0].get_ylabel().endswith(f" {unit} (%)")
@@ -438,7 +439,7 @@ def test_a_name_that_the_font_cannot_write_is_drawn_without_a_warning(make_case)
 def test_sentences_hold_the_main_numbers(shipped, shipped_figures):
     result = shipped["conveyor_bracket"]
     figures = shipped_figures["conveyor_bracket", "metric"]
-    preload, path, rankings, ranking, scatter = (named.alt for named in figures)
+    preload, path, rankings, ranking, scatter, _ = (named.alt for named in figures)
     stated = result.case.laws["requirement.minimum_preload"].mean / 1e3
     assert f"minimum ({stated:g} kN)" in preload
     assert probability_words(result.outcome("under_preload").probability) in preload

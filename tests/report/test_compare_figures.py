@@ -1,0 +1,142 @@
+"""Figures of a comparison: read from their axes; no text may overlap, whatever the names."""
+
+from itertools import combinations
+
+import pytest
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
+
+from preloadmc import compare, control, load_case
+from preloadmc.questions.wording import estimate_words
+from preloadmc.report.compare_figures import compare_figures, cost_figure, preloads_figure
+from preloadmc.report.control_figures import control_figure
+from preloadmc.report.figure_style import SIDE_COLOUR, style
+
+LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
+SCATTER = {
+    "friction": {"thread": LAW, "bearing": LAW},
+    "tightening.tool": {"law": "normal", "cov": "3 %"},
+    "requirement.minimum_preload": "33 kN",
+}
+LONG = "what the workshop in the valley has done to every joint since the last overhaul"
+
+
+def drawn_text(figure):
+    """Words and box of every text that is drawn, in pixels."""
+    canvas = FigureCanvasAgg(figure)
+    with style():
+        figure.draw_without_rendering()
+    ticks = {}
+    for ax in figure.axes:
+        for axis in (ax.xaxis, ax.yaxis):
+            low, high = sorted(axis.get_view_interval())
+            for tick in axis.get_major_ticks():
+                ticks[tick.label1] = low <= tick.get_loc() <= high and tick.label1.get_visible()
+    return [
+        (text.get_text(), Text.get_window_extent(text, canvas.get_renderer()))
+        for text in figure.findobj(Text)
+        if text.get_text().strip() and text.get_visible() and ticks.get(text, True)
+    ]
+
+
+def assert_legible(figure):
+    texts = drawn_text(figure)
+    for words, box in texts:
+        inside = box.x0 >= 0 and box.x1 <= figure.bbox.width
+        inside = inside and box.y0 >= 0 and box.y1 <= figure.bbox.height
+        assert inside, f"{words!r} leaves the figure"
+    for (first, a), (second, b) in combinations(texts, 2):
+        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
+        assert apart, f"{first!r} overlaps {second!r}"
+
+
+@pytest.fixture(scope="module")
+def shipped(case_files):
+    names = ("tool_choice", "securing_choice")
+    return {
+        path.stem: compare(load_case(path), precision=0.2)
+        for path in case_files
+        if path.stem in names
+    }
+
+
+@pytest.mark.parametrize("name", ["tool_choice", "securing_choice"])
+@pytest.mark.parametrize("system", ["metric", "inch"])
+def test_no_text_overlaps_in_the_shipped_cases(shipped, name, system):
+    figures = compare_figures(shipped[name], system)
+    assert [named.name for named in figures] == ["preloads", "cost", "control_1", "control_2"]
+    for named in figures:
+        assert_legible(named.figure)
+        assert named.alt.endswith(".")
+
+
+def test_no_text_overlaps_with_many_long_names_of_like_cost(make_case):
+    cost = {"per_joint": 1.0, "per_under": 1, "per_over": 1, "currency": "EUR"}
+    alternatives = [{"name": f"{LONG}, {i}"} for i in range(3)]
+    alternatives += [{"name": f"another {i}"} for i in range(3)]
+    result = compare(
+        make_case({**SCATTER, "cost": cost, "alternative": alternatives}), threads=1, precision=0.3
+    )
+    for named in compare_figures(result):
+        assert_legible(named.figure)
+
+
+def test_preloads_stand_on_rows_with_their_windows(shipped):
+    result = shipped["tool_choice"]
+    (ax,) = preloads_figure(result).figure.axes
+    labels = [label.get_text() for label in ax.get_yticklabels()]
+    assert len(labels) == len(result.alternatives)
+    for label, each in zip(labels, result.alternatives, strict=True):
+        share = estimate_words(each.outcomes[2].probability)
+        assert label.replace("\n", " ") == f"{each.name} outside: {share}"
+    minimums = [line for line in ax.lines if line.get_color() == SIDE_COLOUR["under"]]
+    assert [line.get_xdata()[0] for line in minimums] == pytest.approx([65.0] * len(labels))
+    assert ax.get_xlabel() == "preload (kN)"
+
+
+def test_cost_against_probability(shipped):
+    result = shipped["tool_choice"]
+    (ax,) = cost_figure(result).figure.axes
+    assert ax.get_ylabel() == "cost a joint (EUR)"
+    marks = [line for line in ax.lines if line.get_marker() == "o" and len(line.get_xdata()) == 1]
+    open_marks, filled = marks[::2], marks[1::2]
+    for to_make, expected, each in zip(open_marks, filled, result.alternatives, strict=True):
+        share = 1e6 * each.outcomes[2].probability.value
+        assert expected.get_xdata()[0] == pytest.approx(share)
+        assert expected.get_ydata()[0] == pytest.approx(each.expected_cost.value)
+        assert to_make.get_ydata()[0] == pytest.approx(each.case.cost.per_joint)
+
+
+def test_no_cost_figure_without_costs(make_case):
+    case = make_case({**SCATTER, "alternative": [{"name": "the same"}]})
+    names = [named.name for named in compare_figures(compare(case, threads=1))]
+    assert names == ["preloads", "control_1"]
+
+
+def test_bars_of_control(make_case):
+    found = control(make_case(SCATTER), seed=1, threads=1)
+    (ax,) = control_figure(found).figure.axes
+    order = found.by_worth("under_preload")
+    assert [label.get_text() for label in ax.get_yticklabels()] == [each.label for each in order]
+    widths = [bar.get_width() for bar in ax.patches]
+    left = [
+        100.0 * changed.left["under_preload"].value
+        for each in order
+        for changed in (each.halved, each.removed)
+    ]
+    assert widths == pytest.approx(left)
+    assert ax.get_xlabel() == "misses left, under-preload (%); dashed: as it is"
+
+
+def test_no_bars_where_nothing_is_missed(make_case):
+    case = make_case(
+        {
+            **SCATTER,
+            "requirement.minimum_preload": "0 kN",
+            "requirement.maximum_preload": "69 kN",
+            "fastener.property_class": None,
+        }
+    )
+    found = control(case, seed=1, threads=1, most=2**14)
+    if found.as_is["outside_window"].value == 0.0:
+        assert control_figure(found) is None
