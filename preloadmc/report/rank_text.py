@@ -104,7 +104,7 @@ def plus_minus(value: float, half: float, sign: str = "") -> str:
 
     Examples
     --------
-    >>> plus_minus(48.93, 0.82), plus_minus(1.838, 0.0165, "+"), plus_minus(97.0, 12.0)
+    >>> plus_minus(48.93, 0.82), plus_minus(1.838, 0.0163, "+"), plus_minus(97.0, 12.0)
     ('48.9 ± 0.8', '+1.838 ± 0.016', '97 ± 12')
     """
     words, *_ = round_to_interval(value, value - half, value + half)
