@@ -172,7 +172,7 @@ def paired_difference(
 def _score_limit(only_a: int, only_b: int, n: int, z: float) -> float:
     """Largest difference not rejected: bisection, the statistic falls as D grows."""
     inside, outside = (only_a - only_b) / n, 1.0
-    for _ in range(200):
+    for _ in range(64):  # halves the gap to the last digit
         middle = 0.5 * (inside + outside)
         b = (2 * n - only_a + only_b) * middle - only_a - only_b
         c = -only_b * middle * (1.0 - middle)

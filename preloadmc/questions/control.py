@@ -34,6 +34,8 @@ _NEGLIGIBLE = 0.01
 RUN_BLOCK = 2**14
 RUN_SAMPLES = 2**15
 RUN_PRECISION = 0.2
+# With more inputs than these a run looks at whole kinds alone.
+RUN_INPUTS = 6
 # Removed and halved.
 FACTORS = (0.0, 0.5)
 
@@ -127,6 +129,7 @@ def control(
     precision: float = PRECISION,
     most: int = 2**19,
     block: int = CHUNK,
+    single: bool = True,
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> ControlResult | None:
@@ -144,6 +147,8 @@ def control(
         Most plain samples of each change.
     block : int
         Plain samples in a block.
+    single : bool
+        Whether to look at each input, not at whole kinds of them alone.
     threads : int, optional
         As many as there are cores unless given; the result does not depend on it.
     progress : callable, optional
@@ -157,7 +162,7 @@ def control(
     if not case.uncertain:
         return None
     seed = case.sampling.seed if seed is None else seed
-    found = _sources(case)
+    found = [each for each in _sources(case) if single or each[2]]
     spreads: list[dict[str, float] | None] = [
         dict.fromkeys(members, factor) for _, members, _ in found for factor in FACTORS
     ]

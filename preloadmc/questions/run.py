@@ -20,6 +20,7 @@ from preloadmc.questions.answer import answer
 from preloadmc.questions.check import CheckResult, check
 from preloadmc.questions.control import (
     RUN_BLOCK,
+    RUN_INPUTS,
     RUN_PRECISION,
     RUN_SAMPLES,
     ControlResult,
@@ -187,6 +188,7 @@ def run(
         precision=RUN_PRECISION,
         most=RUN_SAMPLES,
         block=RUN_BLOCK,
+        single=len(case.uncertain) <= RUN_INPUTS,
         threads=threads,
     )
     return RunResult(

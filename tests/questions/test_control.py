@@ -119,6 +119,8 @@ def test_sources_are_inputs_groups_of_correlated_ones_and_kinds(make_case):
         ("relaxation", ""),
         ("all settling", "settling"),
     ]
+    kinds = control(case, seed=1, threads=1, most=2**14, single=False)
+    assert [source.kind for source in kinds.sources] == ["friction", "settling"]
     free = make_case({"friction": {"thread": law, "bearing": law}})
     labels = [source.label for source in control(free, seed=1, threads=1, most=2**14).sources]
     assert labels == ["thread friction", "bearing friction", "all friction"]
