@@ -48,8 +48,11 @@ def _setting_words(outcomes: tuple[Outcome, ...], control: ControlResult | None)
         return "nothing need change: both probabilities are within what is allowed"
     if verdicts <= {"meets", "no target", "not resolved"} and "not resolved" in verdicts:
         side = "too little" if under.verdict == "not resolved" else "too much"
+        unresolved = under if under.verdict == "not resolved" else over
+        # A table's limit is in the note of the estimate: more samples would not lift it.
+        more = "test more joints" if "a table of" in unresolved.probability.note else "sample more"
         return (
-            f"sample more: whether the probability of {side} preload is within what is allowed is "
+            f"{more}: whether the probability of {side} preload is within what is allowed is "
             "not resolved"
         )
     bias = "" if control is None else bias_words(outcomes, control)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from preloadmc.case import Case
+from preloadmc.chance.laws import Tabulated
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import Samples, margin_function, outcome_limits
 from preloadmc.estimates.design_point import DesignPoint, design_points
@@ -90,6 +91,9 @@ def estimate_outcome(
         "plain", "importance" or "subset" to force one.
     """
     plain = drawn.probability(outcome)
+    if not case.uncertain:
+        # Nothing scatters: one sample says it all, and there is no sampling error.
+        plain = replace(plain, low=plain.value, high=plain.value, bound=None, note="certain")
     d = len(case.uncertain)
     margins = margin_function(case, outcome)
     rng = named_rng(seed, f"tail of {outcome}")
@@ -129,13 +133,24 @@ def _outcome(
     misses: Misses,
 ) -> OutcomeEstimate:
     return OutcomeEstimate(
-        probability,
+        _within_tables(case, probability),
         check,
         check_calls,
         likeliest_miss(case, misses.outcome, points),
         misses,
         rank_misses(case, misses),
     )
+
+
+def _within_tables(case: Case, probability: Probability) -> Probability:
+    """Let no interval claim more than a tabulated law can say: nothing below about 1/n."""
+    counts = [law.count for law in case.laws.values() if isinstance(law, Tabulated)]
+    if not counts or probability.value >= 1.0 / min(counts):
+        return probability
+    high = max(probability.high, 1.0 / min(counts))
+    words = f"a table of {min(counts)} values says nothing below about 1/{min(counts)}"
+    notes = [note for note in (probability.note, words) if note]
+    return replace(probability, low=0.0, high=high, note="; ".join(notes))
 
 
 def _against_plain(found: TailEstimate, drawn: Samples, outcome: str) -> Probability:

@@ -42,6 +42,8 @@ def probability_words(probability: Probability) -> str:
     >>> probability_words(from_counts(0, 1_000_000))
     'below 3.7 per million'
     """
+    if probability.low == probability.high:
+        return f"{100 * probability.value:g} %"
     scale, unit = _scale(probability.high if probability.bound else probability.value)
     if probability.bound == "upper":
         return f"below {format_number(scale * probability.high, 2)}{unit}"
