@@ -82,9 +82,17 @@ def test_a_report_fits_a_terminal(make_case):
 
 
 def test_zero_misses_are_written_as_a_bound(make_case):
-    case = make_case({"requirement.minimum_preload": "30 kN"})
+    # The tool cannot bring the preload near either limit: no estimator finds a way to a miss.
+    tool = {"law": "uniform", "half_width": "1 %"}
+    case = make_case({"requirement.minimum_preload": "30 kN", "tightening.tool": tool})
     text = flat(run_text(run(case)))
     assert "below 184 per million < 184 > 3.56 no target" in text
+
+
+def test_what_does_not_scatter_is_certain(make_case):
+    text = flat(run_text(run(make_case({"requirement.minimum_preload": "30 kN"}))))
+    assert "under-preload 0 % 0 inf no target" in text
+    assert "20,000 model calls; certain." in text
 
 
 def test_a_run_holds_the_ranking_where_it_is_asked_for(make_case):
