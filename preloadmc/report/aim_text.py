@@ -8,15 +8,10 @@ from preloadmc.questions.aim_answer import spread_words
 from preloadmc.questions.aim_records import AimResult, SettingPoint
 from preloadmc.questions.scatter_room import FOLLOWED, FOUND, TOO_LITTLE, Room
 from preloadmc.questions.wording import probability_words
-from preloadmc.report.case_text import (
-    assumption_lines,
-    caution_lines,
-    input_lines,
-    warning_lines,
-)
+from preloadmc.report.blocks import Block, Paragraph, Report, Section, Table, render_text
+from preloadmc.report.case_text import assumption_section, caution_section, input_section
 from preloadmc.report.cautions import INTERVALS
 from preloadmc.report.laws import value_words
-from preloadmc.report.tables import aligned, paragraph
 from preloadmc.units import format_number, to_unit
 
 # An input that is less than this many s.d. off is not worth naming at the likeliest miss.
@@ -28,39 +23,37 @@ def aim_text(result: AimResult, seconds: float | None = None) -> str:
 
     ``seconds`` is how long it took, where that is to be told.
     """
-    lines = [
-        *result.answer,
-        "",
-        *paragraph(result.case.title),
-        "",
-        *warning_lines(result.case.warnings),
-        *_setting_lines(result),
-        "",
-        *_limit_lines(result),
-        "",
-        *_verification_lines(result),
-        "",
-        *_room_lines(result),
-        "",
-        *input_lines(result.case, result.system),
-        "",
-        *assumption_lines(result.case),
-        "",
-        *_method_lines(result, seconds),
-        "",
-        *caution_lines(),
-    ]
-    return "\n".join(lines) + "\n"
+    return render_text(aim_report(result, seconds))
 
 
-def _setting_lines(result: AimResult) -> list[str]:
+def aim_report(result: AimResult, seconds: float | None = None) -> Report:
+    """Return the report of aiming as blocks."""
+    case = result.case
+    return Report(
+        case.title,
+        (
+            Section("Settings", _settings(result)),
+            Section("What is missed at that setting", (_limit_table(result),)),
+            Section("The setting checked anew", _verification(result)),
+            Section("Scatter that the window bears", _room(result)),
+            input_section(case, result.system),
+            assumption_section(case),
+            Section("Method and accuracy", (_method(result, seconds),)),
+            caution_section(),
+        ),
+        answer=result.answer,
+        warnings=case.warnings,
+    )
+
+
+def _settings(result: AimResult) -> tuple[Block, ...]:
     setting = result.setting
     unit = setting.dimension.unit(result.system)
     notes = {result.present.setting: "now"}
     if result.aim.interval is not None:
         notes |= dict(zip(result.aim.interval, ("lowest", "highest"), strict=True))
     notes[result.dialled.setting] = "to set"
-    rows = [
+    rows = tuple(
         (
             format_number(to_unit(point.setting, unit, setting.dimension)),
             notes.get(point.setting, ""),
@@ -68,7 +61,7 @@ def _setting_lines(result: AimResult) -> list[str]:
             _words(point, "over"),
         )
         for point in result.table
-    ]
+    )
     header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "", "too little", "too much")
     words = f"Weighed: {result.weighting.words}."
     if result.aim.best != result.aim.freest:
@@ -81,7 +74,7 @@ def _setting_lines(result: AimResult) -> list[str]:
             " Where too little preload grows likelier with the setting, joints break in tightening "
             "and hold none."
         )
-    return [*aligned(header, rows, words=2), *paragraph(words)]
+    return Table(header, rows, words=2), Paragraph(words)
 
 
 def _words(point: SettingPoint, side: str) -> str:
@@ -89,11 +82,11 @@ def _words(point: SettingPoint, side: str) -> str:
     return probability_words(probability) + ("" if probability.reliable else " ?")
 
 
-def _limit_lines(result: AimResult) -> list[str]:
-    rows = [
+def _limit_table(result: AimResult) -> Table:
+    rows = tuple(
         (found.limit.name, found.limit.state, f"{1e6 * found.share:.3g}") for found in result.limits
-    ]
-    return aligned(("missed at that setting", "state", "per million"), rows, words=2)
+    )
+    return Table(("missed at that setting", "state", "per million"), rows, words=2)
 
 
 def _check_words(agrees: bool, anew: Probability) -> str:
@@ -103,11 +96,11 @@ def _check_words(agrees: bool, anew: Probability) -> str:
     return "within the bound" if anew.bound == "upper" else "agrees"
 
 
-def _verification_lines(result: AimResult) -> list[str]:
+def _verification(result: AimResult) -> tuple[Block, ...]:
     """Return the independent estimates at the setting, and the likeliest ways to miss."""
     verification = result.verification
     value = value_words(result.setting.name, result.dialled.setting, result.system)
-    rows = [
+    rows = tuple(
         (
             words,
             probability_words(mine),
@@ -121,8 +114,7 @@ def _verification_lines(result: AimResult) -> list[str]:
             verification.agrees,
             strict=True,
         )
-    ]
-    lines = aligned((f"checked at {value}", "from the curve", "anew", ""), rows)
+    )
     calls = sum(outcome.probability.model_calls for outcome in verification.outcomes)
     words = f"Anew: seed {verification.seed}, {calls:,} model calls"
     for outcome in verification.outcomes:
@@ -131,7 +123,10 @@ def _verification_lines(result: AimResult) -> list[str]:
             words += f" ({outcome.probability.note})"
         if not outcome.probability.reliable:
             words += ", NOT RELIABLE"
-    lines += paragraph(words + ".")
+    blocks: list[Block] = [
+        Table((f"checked at {value}", "from the curve", "anew", ""), rows),
+        Paragraph(words + "."),
+    ]
     for outcome, miss in zip(verification.outcomes, verification.likeliest, strict=True):
         if miss is None:
             continue
@@ -141,33 +136,38 @@ def _verification_lines(result: AimResult) -> list[str]:
             for item in miss.inputs
             if abs(item.z) >= _WORTH_NAMING
         ]
-        lines += paragraph(
+        words = (
             f"The likeliest way to {outcome.label} there ({miss.limit}, {miss.state}; beta "
-            f"{miss.beta:.2f}): {', '.join(inputs)}.",
-            "  ",
+            f"{miss.beta:.2f}): {', '.join(inputs)}."
         )
-    return lines
+        blocks.append(Paragraph(words, hangs=True))
+    return tuple(blocks)
 
 
-def _room_lines(result: AimResult) -> list[str]:
+def _room(result: AimResult) -> tuple[Block, ...]:
     if result.room is None:
-        return paragraph(
+        words = (
             "What scatter the window bears is not looked at: state allowed_under and allowed_over."
         )
-    rows = [row for room in result.room.rooms for row in _room_rows(room, result.system)]
-    lines = aligned(("scatter that meets what is allowed", "now", "at most", "times"), rows)
-    lines += paragraph(
+        return (Paragraph(words),)
+    rows = tuple(row for room in result.room.rooms for row in _room_rows(room, result.system))
+    explained = (
         "Standard deviations; those of one row group grow or shrink together, all else unchanged, "
         "and the setting is the best one for them. 'At least': as far as it was followed. 'Law "
         "ends': beyond, the law would reach impossible values."
     )
-    if result.room.border:
-        words = ", ".join(
-            f"{_times(point.tool)} and {_times(point.friction)}{'' if point.just else ' at least'}"
-            for point in result.room.border
-        )
-        lines += paragraph(f"Tool and friction scatter that just meet it, in multiples: {words}.")
-    return lines
+    blocks = (
+        Table(("scatter that meets what is allowed", "now", "at most", "times"), rows),
+        Paragraph(explained),
+    )
+    if not result.room.border:
+        return blocks
+    words = ", ".join(
+        f"{_times(point.tool)} and {_times(point.friction)}{'' if point.just else ' at least'}"
+        for point in result.room.border
+    )
+    border = f"Tool and friction scatter that just meet it, in multiples: {words}."
+    return (*blocks, Paragraph(border))
 
 
 def _room_rows(room: Room, system: str) -> list[tuple[str, str, str, str]]:
@@ -196,7 +196,7 @@ def _times(factor: float) -> str:
     return format_number(factor if factor > 1e-6 else 0.0, 3)
 
 
-def _method_lines(result: AimResult, seconds: float | None) -> list[str]:
+def _method(result: AimResult, seconds: float | None) -> Paragraph:
     setting = result.setting
     own = "in proportion to it" if setting.in_proportion else "unchanged in width"
     words = (
@@ -212,4 +212,4 @@ def _method_lines(result: AimResult, seconds: float | None) -> list[str]:
     )
     words += f" Seed {result.seed}, {result.model_calls:,} model calls"
     words += f", {seconds:.1f} s. " if seconds is not None else ". "
-    return paragraph(words + INTERVALS)
+    return Paragraph(words + INTERVALS)

@@ -15,7 +15,6 @@ from preloadmc.report.blocks import (
     Points,
     Section,
     Table,
-    section_lines,
 )
 from preloadmc.report.probability_document import probability_document
 from preloadmc.units import FORCE, format_number, format_quantity, to_unit
@@ -57,20 +56,10 @@ def bounds_sections(found: Bounds, system: str, kept: Kept | None = None) -> tup
     )
 
 
-def bounds_lines(found: Bounds, system: str, kept: Kept | None = None) -> list[str]:
-    """Return the check as lines of text."""
-    return section_lines(bounds_sections(found, system, kept))
-
-
 def bounds_chapters(found: Bounds, system: str) -> Chapters:
     """Return the derivation of each approach."""
     chapters = (Chapter(approach.name, approach.chapter.steps) for approach in found.approaches)
     return Chapters(tuple(chapters), system, counted=False)
-
-
-def bounds_steps(found: Bounds, system: str) -> list[str]:
-    """Return each approach step by step as lines of text."""
-    return bounds_chapters(found, system).lines()
 
 
 def _number(value: float, unit: str) -> str:

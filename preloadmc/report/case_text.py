@@ -12,7 +12,6 @@ from preloadmc.report.blocks import Paragraph, Points, Report, Section, Table, r
 from preloadmc.report.cautions import CAUTIONS, NOT_COVERED
 from preloadmc.report.law_sketch import Sketch
 from preloadmc.report.laws import law_words
-from preloadmc.report.tables import listed
 from preloadmc.units import FORCE, TORQUE, format_quantity
 
 
@@ -155,29 +154,3 @@ def assumption_section(case: Case) -> Section:
 def caution_section() -> Section:
     """Return the cautions that every report carries."""
     return Section("Cautions:", (Points((*CAUTIONS, NOT_COVERED)),), titled=True)
-
-
-# For reports that are still made of lines.
-def nominal_lines(result: CheckResult, system: str) -> list[str]:
-    """Return the joint with every input at its mean as lines."""
-    return nominal_section(result, system).lines()
-
-
-def input_lines(case: Case, system: str) -> list[str]:
-    """Return the law of every input as lines."""
-    return input_section(case, system).lines()
-
-
-def assumption_lines(case: Case) -> list[str]:
-    """Return every value that the case file did not state as lines."""
-    return assumption_section(case).lines()
-
-
-def warning_lines(warnings: Sequence[str]) -> list[str]:
-    """Return the warnings, closed by an empty line where there are any."""
-    return [*listed([f"Warning: {warning}" for warning in warnings]), *([""] if warnings else [])]
-
-
-def caution_lines() -> list[str]:
-    """Return the cautions as lines."""
-    return caution_section().lines()

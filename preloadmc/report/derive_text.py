@@ -13,7 +13,6 @@ from preloadmc.report.blocks import (
     Section,
     Table,
     render_text,
-    section_lines,
 )
 from preloadmc.report.bounds_text import bounds_chapters, bounds_sections
 from preloadmc.report.case_text import caution_section
@@ -61,8 +60,3 @@ def derivation_sections(derivation: Derivation, system: str = "metric") -> tuple
         ),
         Section("Margins at nominal values", (Table(header, rows, words=2), explained)),
     )
-
-
-def derivation_lines(derivation: Derivation, system: str = "metric") -> list[str]:
-    """Return the chapters and margins as lines of text."""
-    return section_lines(derivation_sections(derivation, system))

@@ -12,10 +12,10 @@ from preloadmc.questions.dominates import SIDE_WORDS
 from preloadmc.questions.misses import MissRanking, Unranked
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.wording import round_to_interval, share_words
-from preloadmc.report.case_text import caution_lines
+from preloadmc.report.blocks import Block, Paragraph, Report, Section, Table, render_text
+from preloadmc.report.case_text import caution_section
 from preloadmc.report.cautions import INTERVALS
 from preloadmc.report.laws import value_words
-from preloadmc.report.tables import aligned, paragraph
 
 # A miss that moves an input by less, in its s.d., is not worth naming.
 WORTH_NAMING = 0.2
@@ -31,25 +31,26 @@ MISSES_EXPLAINED = (
 
 def rank_text(result: RankResult, system: str = "metric", seconds: float | None = None) -> str:
     """Return the report of a ranking as text: the answer first, then the tables."""
-    lines = [
-        *result.answer,
-        "",
-        *paragraph(result.case.title),
-        "",
-        *ranking_lines(result),
-        "",
-        *misses_lines(result.misses.values(), result.case, system),
-        *(_convergence_lines(result.convergence) if result.convergence else ()),
-        *_cost_lines(result, seconds),
-        "",
-        *paragraph(INTERVALS),
-        "",
-        *caution_lines(),
-    ]
-    return "\n".join(lines) + "\n"
+    return render_text(rank_report(result, system, seconds))
 
 
-def ranking_lines(result: RankResult) -> list[str]:
+def rank_report(result: RankResult, system: str = "metric", seconds: float | None = None) -> Report:
+    """Return the report of a ranking as blocks; ``seconds`` is what it took, if that is told."""
+    return Report(
+        result.case.title,
+        (
+            *ranking_sections(result),
+            *miss_sections(result.misses.values(), result.case, system),
+            *_convergence(result.convergence),
+            Section("Cost", (Paragraph(_cost_words(result, seconds)),)),
+            Section("Accuracy", (Paragraph(INTERVALS),)),
+            caution_section(),
+        ),
+        answer=result.answer,
+    )
+
+
+def ranking_sections(result: RankResult) -> tuple[Section, ...]:
     """Return the shares of the variance, and what is not settled of their order."""
     indices, shapley = result.indices, result.shapley
     alone = {each.members: place for place, each in enumerate(result.ranked)}
@@ -67,24 +68,24 @@ def ranking_lines(result: RankResult) -> list[str]:
                 if set(result.ranked[inside].members) <= set(members)
             ]
     header = (f"variance of the {result.quantity}", "first [%]", "total [%]", "Shapley share [%]")
-    lines = aligned(header, rows)
-    if len(result.members) < len(result.ranked):
-        lines += paragraph(
-            "Correlated inputs have one index together, since a part of the variance belongs to "
-            "none of them alone; the Shapley share divides it, the same for any order.",
-            "  ",
-        )
-    lines += paragraph(
+    notes = [
         f"Sobol' indices: {indices.base_samples:,} base samples, {_designs(indices.replicates)}, "
         f"{indices.model_calls:,} model calls. Shapley shares: {shapley.samples:,} random orders "
         f"and their reverses, {shapley.model_calls:,} model calls. 95 % intervals, seed "
         f"{result.seed}.",
-        "  ",
+        _settled_words(indices),
+    ]
+    if len(result.members) < len(result.ranked):
+        notes.insert(
+            0,
+            "Correlated inputs have one index together, since a part of the variance belongs to "
+            "none of them alone; the Shapley share divides it, the same for any order.",
+        )
+    shares = Section(
+        "What dominates the variance",
+        (Table(header, tuple(rows)), *(Paragraph(note, hangs=True) for note in notes if note)),
     )
-    lines += paragraph(_settled_words(indices), "  ")
-    if indices.pairs:
-        lines += ["", *_pair_lines(indices)]
-    return lines
+    return (shares, Section("Inputs acting together", _pairs(indices)))
 
 
 def _designs(count: int) -> str:
@@ -135,39 +136,41 @@ def _points(order: Order, a: int, b: int) -> str:
     return f"{plus_minus(gap, 100.0 * order.half_width(a, b))} points"
 
 
-def _pair_lines(indices: SobolIndices) -> list[str]:
+def _pairs(indices: SobolIndices) -> tuple[Block, ...]:
     pairs = sorted(indices.pairs, key=lambda pair: -pair.value)
     resolved = [pair for pair in pairs if pair.low > 0.0]
-    rows = [
+    rows = tuple(
         (f"{pair.names[0]} and {pair.names[1]}", share_words(pair.value, pair.low, pair.high))
         for pair in resolved
-    ]
-    lines = aligned(("acting together", "second index"), rows) if rows else []
+    )
+    table = (Table(("acting together", "second index"), rows),) if rows else ()
     rest = len(pairs) - len(resolved)
-    if rest:
-        lines += paragraph(f"{rest} of {len(pairs)} pairs: no effect together that is told from 0.")
-    return lines
+    if not rest:
+        return table
+    words = f"{rest} of {len(pairs)} pairs: no effect together that is told from 0."
+    return (*table, Paragraph(words))
 
 
-def misses_lines(rankings: Iterable[MissRanking | Unranked], case: Case, system: str) -> list[str]:
+def miss_sections(
+    rankings: Iterable[MissRanking | Unranked], case: Case, system: str
+) -> tuple[Section, ...]:
     """Return what dominates the misses, side by side, and what the numbers mean."""
     rankings = list(rankings)
-    lines = []
-    for found in rankings:
-        lines += [*_miss_lines(found, case, system), ""]
-    if any(isinstance(found, MissRanking) for found in rankings):
-        words = MISSES_EXPLAINED
-        if case.correlations:
-            words += " What a miss says of an input it says of those correlated with it too."
-        lines += [*paragraph(words), ""]
-    return lines
+    found = [_misses(ranking, case, system) for ranking in rankings]
+    if not any(isinstance(ranking, MissRanking) for ranking in rankings):
+        return tuple(found)
+    words = MISSES_EXPLAINED
+    if case.correlations:
+        words += " What a miss says of an input it says of those correlated with it too."
+    return (*found, Section("What these numbers mean", (Paragraph(words),)))
 
 
-def _miss_lines(found: MissRanking | Unranked, case: Case, system: str) -> list[str]:
+def _misses(found: MissRanking | Unranked, case: Case, system: str) -> Section:
     """Return what dominates the misses of one side as a table."""
     words = SIDE_WORDS[found.outcome]
+    title = f"What dominates {words}"
     if isinstance(found, Unranked):
-        return paragraph(f"{words}: {found.reason}.")
+        return Section(title, (Paragraph(f"{words}: {found.reason}."),))
     shares = found.shares
     rows = []
     for place in found.order:
@@ -184,16 +187,17 @@ def _miss_lines(found: MissRanking | Unranked, case: Case, system: str) -> list[
                 "" if cosine is None else f"{cosine:+.2f}",
             )
         )
-    lines = aligned((words, "share [%]", "shift [s.d.]", "width [s.d.]", "cosine"), rows)
+    header = (words, "share [%]", "shift [s.d.]", "width [s.d.]", "cosine")
+    notes = [f"From {shares.effective_size:,.0f} effective misses."]
     typical = [
         f"{shares.names[place]} {_typical(case, found, place, system)}"
         for place in found.order
         if len(found.ranked[place].members) == 1 and abs(shares.mean[place]) >= WORTH_NAMING
     ]
     if typical:
-        lines += paragraph(f"A typical such joint: {', '.join(typical)}.", "  ")
-    lines += paragraph(f"From {shares.effective_size:,.0f} effective misses.", "  ")
-    return lines
+        notes.insert(0, f"A typical such joint: {', '.join(typical)}.")
+    hanging = (Paragraph(note, hangs=True) for note in notes)
+    return Section(title, (Table(header, tuple(rows)), *hanging))
 
 
 def _typical(case: Case, found: MissRanking, place: int, system: str) -> str:
@@ -203,26 +207,28 @@ def _typical(case: Case, found: MissRanking, place: int, system: str) -> str:
     return value_words(name, float(value[0]), system)
 
 
-def _convergence_lines(parts: Sequence[SobolIndices]) -> list[str]:
-    """Return the total indices of the leading inputs as the design grows."""
+def _convergence(parts: Sequence[SobolIndices]) -> tuple[Section, ...]:
+    """Return the total indices of the leading inputs as the design grows, where asked for."""
+    if not parts:
+        return ()
     last = parts[-1]
     leading = last.ordering.places[:3]
-    rows = [
+    rows = tuple(
         (
             f"{part.base_samples:,}",
             *(_percent(part.total[place], part.total_high[place]) for place in leading),
         )
         for part in parts
-    ]
+    )
     header = ("base samples", *(_short(last.names[place]) for place in leading))
-    return ["Total index [%] as one design grows:", *aligned(header, rows), ""]
+    return (Section("Total index [%] as one design grows:", (Table(header, rows),), titled=True),)
 
 
 def _short(name: str) -> str:
     return name if len(name) <= 20 else f"{name[:19]}…"
 
 
-def _cost_lines(result: RankResult, seconds: float | None) -> list[str]:
+def _cost_words(result: RankResult, seconds: float | None) -> str:
     """Return what the ranking cost and what ten times as much would settle."""
     cost = f"Cost: {result.model_calls:,} model calls"
     if seconds is not None:
@@ -237,12 +243,12 @@ def _cost_lines(result: RankResult, seconds: float | None) -> list[str]:
         ]
     text = f"{cost}. Tenfold would narrow each interval to about a third"
     if not now and not later:
-        return paragraph(f"{text}; every order that matters is settled already.")
+        return f"{text}; every order that matters is settled already."
     text += ". If the estimates stayed, it would "
     text += f"settle the order of {'; '.join(now)}" if now else "settle no order that is open now"
     if later:
         text += f"; still open would be {'; '.join(later)}"
-    return paragraph(f"{text}.")
+    return f"{text}."
 
 
 def _orders(result: RankResult) -> list[tuple[str, tuple[str, ...], Order]]:

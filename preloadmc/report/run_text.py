@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from preloadmc.estimates.probability import Probability, reliability_index
 from preloadmc.inputs import input_label
@@ -12,21 +13,19 @@ from preloadmc.questions.misses import RANKED_SIDES
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.questions.wording import probability_words
-from preloadmc.report.blocks import section_lines
-from preloadmc.report.bounds_text import bounds_lines
+from preloadmc.report.blocks import Block, Paragraph, Report, Section, Table, render_text
+from preloadmc.report.bounds_text import bounds_sections
 from preloadmc.report.case_text import (
-    assumption_lines,
-    caution_lines,
-    input_lines,
-    nominal_lines,
-    warning_lines,
+    assumption_section,
+    caution_section,
+    input_section,
+    nominal_section,
 )
 from preloadmc.report.cautions import INTERVALS
 from preloadmc.report.control_text import control_sections
-from preloadmc.report.derive_text import derivation_lines
+from preloadmc.report.derive_text import derivation_sections
 from preloadmc.report.laws import value_words
-from preloadmc.report.rank_text import misses_lines, ranking_lines
-from preloadmc.report.tables import aligned, paragraph
+from preloadmc.report.rank_text import miss_sections, ranking_sections
 from preloadmc.units import FORCE, format_number, to_unit
 
 # An input that is less than this many s.d. off is not worth naming at the likeliest miss.
@@ -38,48 +37,45 @@ def run_text(result: RunResult, system: str = "metric", *, derived: bool = False
 
     With ``derived``, the derivation at nominal values comes before the cautions.
     """
-    lines = [
-        *result.answer,
-        "",
-        *paragraph(result.case.title),
-        "",
-        *warning_lines(result.warnings),
-        *_outcome_lines(result.outcomes),
-        "",
-        *_estimate_lines(result),
-        "",
-        *_likeliest_lines(result, system),
-        *_preload_lines(result, system),
-        "",
-        *_limit_lines(result),
-        "",
-        *bounds_lines(bounds(result.case), system, result.samples.kept),
-        "",
-        *misses_lines(
-            (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
-        ),
-        *(
-            [*section_lines(control_sections(result.control, "Value of control")), ""]
-            if result.control is not None
-            else ()
-        ),
-        *([*ranking_lines(result.ranking), ""] if result.ranking is not None else ()),
-        *nominal_lines(result.checked, system),
-        "",
-        *input_lines(result.case, system),
-        "",
-        *assumption_lines(result.case),
-        "",
-        *_method_lines(result),
-        "",
-        *([*derivation_lines(derive(result.case), system), ""] if derived else ()),
-        *caution_lines(),
-    ]
-    return "\n".join(lines) + "\n"
+    report = run_report(result, system)
+    if derived:
+        *sections, cautions = report.sections
+        derivation = derivation_sections(derive(result.case), system)
+        report = replace(report, sections=(*sections, *derivation, cautions))
+    return render_text(report)
 
 
-def _outcome_lines(outcomes: tuple[Outcome, ...]) -> list[str]:
-    rows = [
+def run_report(result: RunResult, system: str = "metric") -> Report:
+    """Return the report of a run as blocks; the cautions are its last section."""
+    ranking = () if result.ranking is None else ranking_sections(result.ranking)
+    worth = () if result.control is None else control_sections(result.control, "Value of control")
+    return Report(
+        result.case.title,
+        (
+            Section("Probabilities", (_outcome_table(result.outcomes),)),
+            Section("How they were estimated", _estimates(result)),
+            Section("The likeliest misses", _likeliest(result, system)),
+            Section("Preload over the joint's life", (_preload_table(result, system),)),
+            _limit_section(result),
+            *bounds_sections(bounds(result.case), system, result.samples.kept),
+            *miss_sections(
+                (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
+            ),
+            *worth,
+            *ranking,
+            nominal_section(result.checked, system),
+            input_section(result.case, system),
+            assumption_section(result.case),
+            Section("Method and accuracy", (_method(result),)),
+            caution_section(),
+        ),
+        answer=result.answer,
+        warnings=result.warnings,
+    )
+
+
+def _outcome_table(outcomes: tuple[Outcome, ...]) -> Table:
+    rows = tuple(
         (
             outcome.label,
             probability_words(outcome.probability),
@@ -88,9 +84,9 @@ def _outcome_lines(outcomes: tuple[Outcome, ...]) -> list[str]:
             _verdict(outcome),
         )
         for outcome in outcomes
-    ]
+    )
     header = ("outcome", "probability (95 % interval)", "per million", "beta", "verdict")
-    return aligned(header, rows)
+    return Table(header, rows)
 
 
 def _verdict(outcome: Outcome) -> str:
@@ -109,9 +105,9 @@ def _beta(probability: Probability) -> str:
     return f"{probability.beta:.2f}"
 
 
-def _estimate_lines(result: RunResult) -> list[str]:
+def _estimates(result: RunResult) -> tuple[Block, ...]:
     """Return how each probability was obtained, how it was checked, and what is doubted."""
-    lines = []
+    found = []
     for outcome in result.outcomes:
         estimate = result.estimates[outcome.name]
         probability = estimate.probability
@@ -129,8 +125,8 @@ def _estimate_lines(result: RunResult) -> list[str]:
             words += f"; {probability.note}"
         if not probability.reliable:
             words += ". NOT RELIABLE"
-        lines += paragraph(words + ".", "  ")
-    return lines
+        found.append(Paragraph(words + ".", hangs=True))
+    return tuple(found)
 
 
 _METHODS = {
@@ -140,9 +136,9 @@ _METHODS = {
 }
 
 
-def _likeliest_lines(result: RunResult, system: str) -> list[str]:
+def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
     """Return the likeliest way to miss each side of the window, in physical terms."""
-    lines = []
+    found = []
     for outcome in result.outcomes:
         miss = result.estimates[outcome.name].likeliest
         if outcome.name == "outside_window" or miss is None:
@@ -153,29 +149,29 @@ def _likeliest_lines(result: RunResult, system: str) -> list[str]:
             for item in miss.inputs
             if abs(item.z) >= WORTH_NAMING
         ]
-        lines += paragraph(
+        words = (
             f"The likeliest way to {outcome.label} ({miss.limit}, {miss.state}; beta "
-            f"{miss.beta:.2f}): {', '.join(inputs)}.",
-            "  ",
+            f"{miss.beta:.2f}): {', '.join(inputs)}."
         )
-    return [*lines, *([""] if lines else [])]
+        found.append(Paragraph(words, hangs=True))
+    return tuple(found)
 
 
-def _preload_lines(result: RunResult, system: str) -> list[str]:
+def _preload_table(result: RunResult, system: str) -> Table:
     unit = FORCE.unit(system)
-    rows = [
+    rows = tuple(
         (stage.name, *(format_number(to_unit(value, unit, FORCE)) for value in _summary(stage)))
         for stage in result.stages
-    ]
-    return aligned((f"preload [{unit}]", "mean", "s.d.", "1 %", "50 %", "99 %"), rows)
+    )
+    return Table((f"preload [{unit}]", "mean", "s.d.", "1 %", "50 %", "99 %"), rows)
 
 
 def _summary(stage: Stage) -> tuple[float, ...]:
     return (stage.mean, stage.sd, *(stage.quantile(p) for p in (0.01, 0.5, 0.99)))
 
 
-def _limit_lines(result: RunResult) -> list[str]:
-    rows = [
+def _limit_section(result: RunResult) -> Section:
+    rows = tuple(
         (
             limit.name,
             limit.state,
@@ -183,23 +179,21 @@ def _limit_lines(result: RunResult) -> list[str]:
             "-" if math.isinf(limit.median_share) else f"{100 * limit.median_share:.3g} %",
         )
         for limit in result.limits
-    ]
+    )
     header = ("limit", "governing state", "probability of a miss", "median margin")
-    lines = aligned(header, rows, words=2)
     words = "; ".join(f"{side} {value:.2f}" for side, value in result.capability.items())
-    lines += paragraph(
+    explained = (
         "The median margin is a share of what is allowed or can be carried. Capability of the "
         f"window (mean margin over 3 s.d.): {words}."
     )
-    return lines
+    return Section("Every limit", (Table(header, rows, words=2), Paragraph(explained)))
 
 
-def _method_lines(result: RunResult) -> list[str]:
+def _method(result: RunResult) -> Paragraph:
     samples = result.samples
     kept = len(samples.kept.z)
-    text = (
+    return Paragraph(
         f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; stopped at "
         f"{samples.stopped}. Probabilities: exact binomial intervals (Clopper-Pearson, 95 %). "
         f"Quantiles and medians: the first {kept:,} samples. {INTERVALS}"
     )
-    return paragraph(text)

@@ -9,7 +9,8 @@ from preloadmc.errors import CaseError
 from preloadmc.estimates.probability import from_counts
 from preloadmc.mechanics.scatter_table import typical_scatter
 from preloadmc.questions.bounds import beyond, bounds, tails
-from preloadmc.report.bounds_text import bounds_document, bounds_lines, bounds_steps
+from preloadmc.report.blocks import section_lines
+from preloadmc.report.bounds_text import bounds_chapters, bounds_document, bounds_sections
 
 STATED = {"method": "stated scatter", "preload": "40 kN"}
 # F_Z = 4 um/(4 um/kN) = 1 kN, then 10 %.
@@ -33,11 +34,11 @@ def approaches(case):
 def test_without_a_stated_scatter_nothing_is_bounded(make_case):
     found = bounds(make_case())
     assert found.approaches == ()
-    text = " ".join(bounds_lines(found, "metric"))
+    text = " ".join(section_lines(bounds_sections(found, "metric")))
     assert "states no scatter" in text
     assert not any(character.isdigit() for character in text)
     assert bounds_document(found, None) is None
-    assert bounds_steps(found, "metric") == []
+    assert bounds_chapters(found, "metric").lines() == []
 
 
 def test_largest_and_smallest_preload_by_uncertainty(make_case):
@@ -197,7 +198,7 @@ def test_a_window_without_a_force_at_its_top_is_not_judged(make_case):
     found = bounds(case)
     assert len(found.approaches) == 2
     assert {approach.meets_maximum for approach in found.approaches} == {None}
-    assert "  -" in "\n".join(bounds_lines(found, "metric"))
+    assert "  -" in "\n".join(section_lines(bounds_sections(found, "metric")))
 
 
 @pytest.mark.parametrize(
@@ -250,7 +251,7 @@ def test_text_and_document_say_the_same(make_case):
     case = make_case({**SCATTERED, "settling": SETTLING})
     kept = sample(case, seed=1, samples=10_000, precision=None).kept
     found = bounds(case)
-    lines = bounds_lines(found, "metric", kept)
+    lines = section_lines(bounds_sections(found, "metric", kept))
     text = " ".join(" ".join(lines).split())
     assert max(map(len, lines)) <= 80
     assert "no stated coverage" in text
@@ -272,6 +273,6 @@ def test_each_step_as_shown_gives_the_value_shown(make_case, worked_out):
     for approach in found.approaches:
         for step in approach.chapter.steps:
             assert worked_out(step) == pytest.approx(step.value, rel=1e-9), step.title
-    lines = bounds_steps(found, "inch")
+    lines = bounds_chapters(found, "inch").lines()
     assert max(map(len, lines)) <= 80
     assert any("sqrt(n_f)" in line for line in lines)

@@ -10,7 +10,8 @@ import pytest
 from preloadmc import derive, load_case
 from preloadmc.joint import evaluate
 from preloadmc.limits import margins
-from preloadmc.report.derive_text import derivation_lines, derive_text
+from preloadmc.report.blocks import section_lines
+from preloadmc.report.derive_text import derivation_sections, derive_text
 
 PLATES = [
     {"material": "steel S355", "thickness": "2.5 mm", "outer_diameter": "24 mm"},
@@ -176,7 +177,7 @@ def test_the_text_fits_a_terminal_and_keeps_units_with_their_numbers(case, syste
 
 
 def test_a_power_or_quotient_of_a_quantity_is_in_brackets(make_case):
-    text = "\n".join(derivation_lines(derive(make_case(WHOLE))))
+    text = "\n".join(section_lines(derivation_sections(derive(make_case(WHOLE)))))
     assert "(16.63 mm)²" in text
     assert re.search(r"F_Z = f_Z/δ\n +\w* += 9 µm/\([\d.]+ µm/kN\)", text)
     assert "((-20 degC) - 20 degC)" in text
@@ -184,7 +185,7 @@ def test_a_power_or_quotient_of_a_quantity_is_in_brackets(make_case):
 
 def test_steps_are_numbered_through_in_order_of_life(make_case):
     found = derive(make_case(WHOLE))
-    lines = derivation_lines(found)
+    lines = section_lines(derivation_sections(found))
     numbers = [int(line.split(".")[0]) for line in lines if re.match(r"\d+\. ", line)]
     assert numbers == list(range(1, len(list(found.steps)) + 1))
     titles = [chapter.title for chapter in found.chapters]

@@ -8,7 +8,8 @@ import pytest
 from preloadmc import rank
 from preloadmc.estimates.order import Order
 from preloadmc.questions.misses import Unranked
-from preloadmc.report.rank_text import misses_lines, plus_minus, rank_text, ranking_lines
+from preloadmc.report.blocks import section_lines
+from preloadmc.report.rank_text import miss_sections, plus_minus, rank_text, ranking_sections
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {
@@ -22,6 +23,10 @@ SCATTER = {
 
 def flat(lines):
     return " ".join(" ".join(lines).split())
+
+
+def ranking_lines(result):
+    return section_lines(ranking_sections(result))
 
 
 @pytest.fixture
@@ -68,7 +73,7 @@ def test_pairs(make_case):
 
 
 def test_misses(result):
-    words = flat(misses_lines(result.misses.values(), result.case, "metric"))
+    words = flat(section_lines(miss_sections(result.misses.values(), result.case, "metric")))
     assert "being too loose share [%] shift [s.d.] width [s.d.] cosine bearing friction " in words
     assert "A typical such joint: bearing friction 0.1" in words
     assert "tool scatter -" in words
@@ -76,9 +81,8 @@ def test_misses(result):
     assert "Share: divergence of an input's law given such a miss from its own law" in words
     assert "those correlated with it too." in words
     none = Unranked("over_preload", "no miss was found, so there is none to rank")
-    assert misses_lines([none], result.case, "metric") == [
+    assert section_lines(miss_sections([none], result.case, "metric")) == [
         "being too tight: no miss was found, so there is none to rank.",
-        "",
     ]
 
 
