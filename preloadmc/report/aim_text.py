@@ -84,7 +84,8 @@ def _words(point: SettingPoint, side: str) -> str:
 
 def _limit_table(result: AimResult) -> Table:
     rows = tuple(
-        (found.limit.name, found.limit.state, f"{1e6 * found.share:.3g}") for found in result.limits
+        (found.limit.name, found.limit.state, format_number(1e6 * found.share, 3))
+        for found in result.limits
     )
     return Table(("missed at that setting", "state", "per million"), rows, words=2)
 

@@ -22,6 +22,9 @@ WORTH_NAMING = 0.2
 # Inputs with smaller shares than this are in no order that matters.
 SMALL = 0.01
 TENFOLD = 10.0
+# What comes out below is the noise of rounding; further decimals tell nobody anything.
+MOST_DECIMALS = 4
+NOTHING = 0.5 * 10.0**-MOST_DECIMALS
 MISSES_EXPLAINED = (
     "Share: divergence of an input's law given such a miss from its own law, as a part of the sum. "
     "Shift and width: mean and s.d. of the input's normal in such a miss, 0 and 1 without. Cosine: "
@@ -107,9 +110,13 @@ def plus_minus(value: float, half: float, sign: str = "") -> str:
     --------
     >>> plus_minus(48.93, 0.82), plus_minus(1.838, 0.0163, "+"), plus_minus(97.0, 12.0)
     ('48.9 ± 0.8', '+1.838 ± 0.016', '97 ± 12')
+    >>> plus_minus(3e-19, 2e-19)
+    '0 ± 0'
     """
+    if max(abs(value), half) < NOTHING:
+        return "0 ± 0"
     words, *_ = round_to_interval(value, value - half, value + half)
-    digits = len(words.partition(".")[2])
+    digits = min(len(words.partition(".")[2]), MOST_DECIMALS)
     plus = sign if float(words) > 0.0 else ""
     return f"{plus}{float(words) + 0.0:.{digits}f} ± {half:.{digits}f}"
 
