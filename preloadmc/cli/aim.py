@@ -15,6 +15,7 @@ from preloadmc.cli.options import (
     json_option,
     out_option,
     overwrite_option,
+    repeated,
     seed_option,
     units_option,
     write_json,
@@ -61,7 +62,7 @@ def command(
     if out is not None:
         from preloadmc.report.aim_folder import aim_files
 
-        write_folder(out, aim_files(result, document))
+        write_folder(out, aim_files(result, document, repeated()))
     if json_file is not None:
         write_json(json_file, document)
     if json_file != "-":

@@ -15,6 +15,7 @@ from preloadmc.cli.options import (
     json_option,
     out_option,
     overwrite_option,
+    repeated,
     seed_option,
     threads_option,
     units_option,
@@ -66,7 +67,7 @@ def command(
     if out is not None:
         from preloadmc.report.compare_folder import compare_files
 
-        write_folder(out, compare_files(result, document, system))
+        write_folder(out, compare_files(result, document, system, repeated()))
     if json_file is not None:
         write_json(json_file, document)
     if json_file != "-":

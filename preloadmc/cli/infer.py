@@ -14,6 +14,7 @@ from preloadmc.cli.options import (
     json_option,
     out_option,
     overwrite_option,
+    repeated,
     seed_option,
     units_option,
     write_json,
@@ -59,7 +60,7 @@ def command(
     if out is not None:
         from preloadmc.report.infer_folder import infer_files
 
-        write_folder(out, infer_files(result, document, system))
+        write_folder(out, infer_files(result, document, system, repeated()))
     if json_file is not None:
         write_json(json_file, document)
     if json_file != "-":

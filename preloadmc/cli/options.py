@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import shlex
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from preloadmc.case import MOST_SAMPLES
 from preloadmc.errors import PreloadError, UsageError
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     _ParamType = click.ParamType[float]
 else:
     _ParamType = click.ParamType
+# What says where output goes, and changes no number.
+_ABOUT_FILES = ("json_file", "out", "overwrite", "threads")
 EPILOG = "Cautions: " + " ".join(CAUTIONS)
 
 
@@ -54,7 +58,7 @@ out_option = click.option(
     "--out",
     metavar="FOLDER",
     type=click.Path(path_type=Path),
-    help="Write a report folder: text, JSON, a copy of the case, figures. "
+    help="Write a report folder: text, page, JSON, a copy of the case, figures. "
     "Usual place: reports/<case>.",
 )
 units_option = click.option(
@@ -85,6 +89,21 @@ def sampling_options(function: Function) -> Function:
     return click.option(
         "--samples", type=click.IntRange(1, MOST_SAMPLES), help="How many samples to draw."
     )(function)
+
+
+def repeated() -> str:
+    """Return the running command as one would give it beside the copy of the case in a folder."""
+    context = click.get_current_context()
+    words = ["preloadmc", context.info_name or "", "case.toml"]
+    for option in context.command.params:
+        name = option.name or ""
+        given = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
+        if not isinstance(option, click.Option) or not given or name in _ABOUT_FILES:
+            continue
+        value = context.params[name]
+        for each in value if option.multiple else (value,):
+            words += [option.opts[-1]] if option.is_flag else [option.opts[-1], str(each)]
+    return shlex.join(words)
 
 
 def check_json_file(json_file: str | None, overwrite: bool) -> None:

@@ -15,6 +15,7 @@ from preloadmc.cli.options import (
     json_option,
     out_option,
     overwrite_option,
+    repeated,
     sampling_options,
     seed_option,
     threads_option,
@@ -86,7 +87,7 @@ def command(
     if out is not None:
         from preloadmc.report.run_folder import run_files
 
-        write_folder(out, run_files(result, document, system))
+        write_folder(out, run_files(result, document, system, repeated()))
     if json_file is not None:
         write_json(json_file, document)
     if json_file != "-":

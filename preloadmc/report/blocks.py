@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 from preloadmc.questions.derivation import Chapter
@@ -98,6 +98,7 @@ class Verbatim:
         return self.text.splitlines()
 
 
+CAUTIONS = "Cautions"
 Block = Paragraph | Points | Table | Chapters | Verbatim
 
 
@@ -124,6 +125,11 @@ class Report:
     answer: tuple[str, ...] = ()
     opening: str = ""
     warnings: tuple[str, ...] = ()
+
+    def before_cautions(self, *sections: Section) -> Report:
+        """Return the report with more sections before its cautions."""
+        first = next(i for i, each in enumerate(self.sections) if each.title.startswith(CAUTIONS))
+        return replace(self, sections=(*self.sections[:first], *sections, *self.sections[first:]))
 
 
 def render_text(report: Report) -> str:

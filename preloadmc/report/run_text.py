@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from preloadmc.estimates.probability import Probability, reliability_index
 from preloadmc.inputs import input_label
@@ -39,9 +38,7 @@ def run_text(result: RunResult, system: str = "metric", *, derived: bool = False
     """
     report = run_report(result, system)
     if derived:
-        *sections, cautions = report.sections
-        derivation = derivation_sections(derive(result.case), system)
-        report = replace(report, sections=(*sections, *derivation, cautions))
+        report = report.before_cautions(*derivation_sections(derive(result.case), system))
     return render_text(report)
 
 
@@ -95,8 +92,8 @@ def _verdict(outcome: Outcome) -> str:
 
 def _per_million(probability: Probability) -> str:
     if probability.bound == "upper":
-        return f"< {1e6 * probability.high:.3g}"
-    return f"{probability.per_million:.3g}"
+        return f"< {format_number(1e6 * probability.high, 3)}"
+    return format_number(probability.per_million, 3)
 
 
 def _beta(probability: Probability) -> str:

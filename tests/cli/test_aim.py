@@ -40,6 +40,7 @@ def test_a_report_folder(call, case):
     assert result.stdout.endswith("Report: report\n")
     assert {path.name for path in Path("report").iterdir()} == {
         "report.txt",
+        "report.html",
         "report.json",
         "case.toml",
         "setting.png",
@@ -47,6 +48,8 @@ def test_a_report_folder(call, case):
     }
     text = Path("report/report.txt").read_text(encoding="utf-8")
     assert "lbf·ft" in text
+    page = Path("report/report.html").read_text(encoding="utf-8")
+    assert ">preloadmc aim case.toml --units inch<" in page
     assert call("aim", case, "--out", "report", "--units", "inch").exit_code == 0
     other = call("aim", case, "--out", "report")
     assert other.exit_code == 2

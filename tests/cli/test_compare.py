@@ -36,8 +36,10 @@ def test_a_report_folder(call, with_alternative):
     assert result.exit_code == 0
     assert result.stdout.endswith("\nReport: report\n")
     names = {path.name for path in Path("report").iterdir()}
-    assert {"report.txt", "report.json", "case.toml", "justification.txt"} <= names
+    assert {"report.txt", "report.html", "report.json", "case.toml", "justification.txt"} <= names
     assert {"preloads.png", "preloads.svg", "control_1.png"} <= names
+    page = Path("report/report.html").read_text(encoding="utf-8")
+    assert ">preloadmc compare case.toml --precision 0.2<" in page
     # of the same case and options it is replaced, of others refused
     assert (
         call("compare", with_alternative, "--out", "report", "--precision", "20 %").exit_code == 0

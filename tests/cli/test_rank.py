@@ -63,9 +63,11 @@ def test_a_report_folder(call, case):
         for name in ("rankings", "convergence", "ranking")
         for kind in ("png", "svg")
     }
-    assert names == {"report.txt", "report.json", "case.toml", *figures}
+    assert names == {"report.txt", "report.html", "report.json", "case.toml", *figures}
     text = Path("ranked/report.txt").read_text(encoding="utf-8")
     assert text.startswith("What dominates the variance")
+    page = Path("ranked/report.html").read_text(encoding="utf-8")
+    assert ">preloadmc rank case.toml --convergence<" in page
     before = {path.name: path.read_bytes() for path in Path("ranked").iterdir()}
     # The same case and options replace it by the same, to the last byte.
     assert call("rank", case, "--out", "ranked", "--convergence").exit_code == 0

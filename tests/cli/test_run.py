@@ -161,7 +161,7 @@ def test_a_report_folder(call, case, monkeypatch):
     assert result.stdout.endswith("\n\nReport: reports/joint\n")
     folder = Path("reports/joint")
     files = {path.name for path in folder.iterdir()}
-    assert {"report.txt", "report.json", "case.toml"} <= files
+    assert {"report.txt", "report.html", "report.json", "case.toml"} <= files
     assert {name.removesuffix(".png") for name in files if name.endswith(".png")} == {
         name.removesuffix(".svg") for name in files if name.endswith(".svg")
     }
@@ -175,6 +175,8 @@ def test_a_report_folder(call, case, monkeypatch):
     monkeypatch.setattr(run_folder, "run_figures", lambda *_: ())
     # Same case and options: replaced; other options: refused, unless asked for.
     assert call("run", case, "--out", "reports/joint").exit_code == 0
+    page = (folder / "report.html").read_text(encoding="utf-8")
+    assert ">preloadmc run case.toml<" in page
     other = call("run", case, "--out", "reports/joint", "--seed", "8")
     assert other.exit_code == 2
     assert "holds the report of another case or other options" in other.stderr

@@ -1,0 +1,45 @@
+"""Small cases behind the pages, with names that try to break out of them."""
+
+HOSTILE = """<script>alert("1")</script> 'x' & </pre> ]]> --> </svg> <img src=x onerror=y> &lt;"""
+STATE = '<b>hot</b> "x" & ]]> --> of a summer\'s day'
+FRICTION = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
+AROUND = {"law": "normal", "mean": "60 degC", "sd": "4 K"}
+TESTS = [0.131, 0.138, 0.144, 0.15, 0.155, 0.16, 0.17, 0.18, 0.19, 0.25]
+SCATTER = {
+    "title": HOSTILE,
+    "friction.thread": FRICTION,
+    "friction.bearing": FRICTION,
+    "friction.correlation": 0.4,
+    "tightening.tool": {"law": "normal", "cov": "3 %"},
+    "settling.embedding": {"law": "lognormal", "mean": "8 um", "cov": "30 %"},
+    "requirement.minimum_preload": "33 kN",
+    "requirement.allowed_under": "1 %",
+    "requirement.allowed_over": "1 %",
+    "deterministic": {"scatter_ratio": 1.6},
+}
+STATES = {
+    **SCATTER,
+    "joint.fastener_compliance": None,
+    "joint.clamped_compliance": None,
+    "clamped": [{"material": "steel", "thickness": "30 mm"}],
+    "temperature.assembly": "20 degC",
+    "temperature.state": [
+        {"name": STATE, "fastener": AROUND, "clamped": AROUND},
+        {"name": "W" * 60, "fastener": "390 degC", "clamped": "390 degC"},
+    ],
+}
+TABULATED = {
+    "title": "Nut factors of ten tests",
+    "friction.thread": None,
+    "friction.bearing": None,
+    "friction.nut_factor": {"law": "tabulated", "values": TESTS},
+    "requirement.minimum_preload": "30 kN",
+}
+ALTERNATIVES = [
+    {"name": "lubricant <i>", "friction": {"thread": {**FRICTION, "cov": "6 %"}}},
+    {
+        "name": "a tool of which the name is far longer than any column",
+        "tightening": {"torque": "80 N·m"},
+    },
+]
+COMMAND = "preloadmc ask case.toml"
