@@ -257,6 +257,40 @@ def surface_stress(
     )
 
 
+def tension_at_surface_stress(
+    stress: FloatLike,
+    thread_torque: FloatLike,
+    stress_area: FloatLike,
+    stress_diameter: FloatLike,
+    torsion_share: FloatLike,
+) -> FloatLike:
+    """Fastener force at which `surface_stress` reaches a stress: its inverse.
+
+    Parameters
+    ----------
+    stress : float or ndarray
+        R, such as the yield strength [MPa].
+    thread_torque, stress_area, stress_diameter, torsion_share : float or ndarray
+        As for `equivalent_stress`.
+
+    Returns
+    -------
+    float or ndarray
+        ``As sqrt(R² - 3 (share · 16 T_th/(pi d0³))²)`` [N]; 0 where torsion alone reaches R.
+
+    Examples
+    --------
+    A shear stress of 60/sqrt(3) MPa leaves 80 of 100 MPa to tension.
+
+    >>> torque = 60 / 3**0.5 * 3.141592653589793 * 10**3 / 16
+    >>> round(float(tension_at_surface_stress(100.0, torque, 50.0, 10.0, 1.0)), 9)
+    4000.0
+    """
+    shear = torsion_share * _ELASTIC_SECTION * thread_torque / (math.pi * stress_diameter**3)
+    tension: FloatLike = stress_area * np.sqrt(np.maximum(stress * stress - 3 * shear * shear, 0.0))
+    return tension
+
+
 def _combined_stress(
     section: float,
     tension: FloatLike,

@@ -112,6 +112,7 @@ FORMULAS = [
     (stress.equivalent_stress, (F, T, A, D, SHARE), STRESS),
     (stress.first_yield_preload, (*SECTION, R, T, SHARE), FORCE),
     (stress.surface_stress, (F, T, A, D, SHARE), STRESS),
+    (stress.tension_at_surface_stress, (R, T, A, D, SHARE), FORCE),
     (stress.tightening_capacity, (*SECTION, R, T), FORCE),
     (stress.yield_preload, (*SECTION, R, T, SHARE), FORCE),
     (stripping.bending_factors, (SHARE,), NUMBER),

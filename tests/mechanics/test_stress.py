@@ -226,3 +226,13 @@ def test_preload_stress():
     # Shigley, 9th ed., Ex. 8-3a, p. 439: 67.02 kpsi; 8-37 (instructor's solution): 450 MPa.
     assert stress.equivalent_stress(25.0, 0.0, 0.373, 0.69, 0.0) == pytest.approx(67.02, abs=0.005)
     assert stress.equivalent_stress(252_450, 0.0, 561.0, 26.7, 1.0) == pytest.approx(450, abs=0.5)
+
+
+def test_the_tension_that_reaches_a_surface_stress():
+    tension = np.array([0.0, 20e3, 60e3])
+    torque = np.array([30e3, 0.0, 50e3])
+    reached = stress.surface_stress(tension, torque, 84.27, 10.358, 0.5)
+    back = stress.tension_at_surface_stress(reached, torque, 84.27, 10.358, 0.5)
+    assert back == pytest.approx(tension, abs=1e-2)
+    # Torsion alone reaches it: no tension is left.
+    assert stress.tension_at_surface_stress(100.0, 50e3, 84.27, 10.358, 1.0) == 0.0
