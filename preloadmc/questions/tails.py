@@ -121,7 +121,11 @@ def estimate_outcome(
         sample=found.sample,
     )
     probability = _against_plain(found, drawn, outcome)
-    return _outcome(case, probability, found.check, found.check_calls, found.points, misses)
+    points = found.points
+    if not points and probability.method == "plain" and case.is_smooth:
+        # Resolved without them; the likeliest way to miss is worth telling all the same.
+        points = design_points(margins, d, rng=rng)
+    return _outcome(case, probability, found.check, found.check_calls, points, misses)
 
 
 def _outcome(
