@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 
 from preloadmc.questions.run import Stage
@@ -83,6 +85,7 @@ def draw_interval_bar(
         xytext=(5, 0),
         textcoords="offset points",
         va="center_baseline",
+        bbox=BACKED,
     )
 
 
@@ -104,3 +107,43 @@ def edge_words(limit: StageLimit, inches: float, system: str) -> str:
     value = limit.value_words(system)
     number, unit = value.rsplit(" ", 1)
     return f"{wrap(limit.short_name, inches)}\n{wrap(f'{number}{NO_BREAK}{unit}', inches)}"
+
+
+def spread(
+    wanted: Sequence[float], depths: Sequence[float], low: float, high: float
+) -> list[float]:
+    """Return the middles of labels, near where they are wanted, that neither overlap nor swap.
+
+    Parameters
+    ----------
+    wanted : sequence of float
+        Middles that are wanted, in rising order.
+    depths : sequence of float
+        Depths of the labels in the same unit.
+    low, high : float
+        Ends of the room, at least as deep as all labels together.
+
+    Examples
+    --------
+    >>> spread([1.0, 5.0, 5.2], [1.0, 1.0, 1.0], 0.0, 10.0)
+    [1.0, 4.6, 5.6]
+    >>> spread([9.9, 9.9], [1.0, 1.0], 0.0, 10.0)
+    [8.5, 9.5]
+    """
+    # Stacked without gaps, each label is moved by a shift that may only rise from one to the next:
+    # least squares under that order are means of neighbours pooled until they rise.
+    stacked, foot = [], 0.0
+    for depth in depths:
+        stacked.append(foot + 0.5 * depth)
+        foot += depth
+    pools: list[list[float]] = []
+    for place, middle in zip(wanted, stacked, strict=True):
+        pool = [place - middle]
+        while pools and sum(pools[-1]) / len(pools[-1]) > sum(pool) / len(pool):
+            pool = pools.pop() + pool
+        pools.append(pool)
+    shifts = [sum(pool) / len(pool) for pool in pools for _ in pool]
+    return [
+        middle + min(max(shift, low), high - foot)
+        for middle, shift in zip(stacked, shifts, strict=True)
+    ]

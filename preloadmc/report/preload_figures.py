@@ -71,7 +71,7 @@ def draw_histogram(ax: Axes, result: RunResult, system: str = "metric") -> None:
     residual = shown(kept.path["residual"], FORCE, system)
     limits = histogram_limits(result)
     edges = [shown_one(limit.median, FORCE, system) for limit in limits]
-    bins = _bins(assembled, residual, edges)
+    bins = preload_bins(assembled, residual, edges)
     percent = 100.0 / len(residual)
     peaks = {}
     for name, values, fill, line in (
@@ -161,7 +161,7 @@ def histogram_limits(result: RunResult) -> tuple[StageLimit, ...]:
     )
 
 
-def _bins(assembled: Array, residual: Array, edges: Sequence[float]) -> Array:
+def preload_bins(assembled: Array, residual: Array, edges: Sequence[float]) -> Array:
     """Return the ends of equal bins, on round numbers, that hold both distributions.
 
     Their width follows the middle of the distributions, but not below what can be seen beside
@@ -247,6 +247,9 @@ def draw_path(ax: Axes, result: RunResult, system: str = "metric") -> None:
     ax.tick_params(axis="x", length=0)
     ax.set_ylabel(axis_label("preload", FORCE, system))
     plain_numbers(ax.yaxis)
+    if low >= 0.0 > low - room:
+        # The room for the words reaches below zero, where no preload is.
+        ax.set_yticks([tick for tick in ax.get_yticks() if 0.0 <= tick <= high + room])
 
 
 def _column(stages: Sequence[Stage]) -> float:
@@ -290,8 +293,8 @@ def histogram_figure(result: RunResult, system: str = "metric") -> NamedFigure:
     )
     stages = {stage.name: stage for stage in result.stages}
     alt = (
-        f"Histogram of the residual preload, {_spread_words(stages['residual'], system)}, and of "
-        f"the assembled preload, {_spread_words(stages['assembled'], system)}, against the window "
+        f"Histogram of the residual preload, {spread_words(stages['residual'], system)}, and of "
+        f"the assembled preload, {spread_words(stages['assembled'], system)}, against the window "
         f"with {edges}: too little preload {under}, too much {over}."
     )
     return NamedFigure("preload", title, alt, figure)
@@ -307,7 +310,7 @@ def path_figure(result: RunResult, system: str = "metric") -> NamedFigure:
         below = 0.16 + LINE * lines
         figure, (ax,) = new_figure(title, BANDS_WORDS, height=_PATH_HEIGHT, below=below)
         draw_path(ax, result, system)
-    told = "; ".join(f"{stage.name} {_spread_words(stage, system)}" for stage in stages)
+    told = "; ".join(f"{stage.name} {spread_words(stage, system)}" for stage in stages)
     return NamedFigure("path", title, f"Preload by stage of life: {told}.", figure)
 
 
@@ -316,7 +319,8 @@ def joints_words(drawn: int, n: int) -> str:
     return f"{n:,} sampled joints" if drawn == n else f"the first {drawn:,} of {n:,} sampled joints"
 
 
-def _spread_words(stage: Stage, system: str) -> str:
+def spread_words(stage: Stage, system: str) -> str:
+    """Return the median of a stage and what its middle 98 % lies between."""
     low, median, high = (
         format_quantity(stage.quantile(p), FORCE, system, 3) for p in (0.01, 0.5, 0.99)
     )

@@ -1,24 +1,22 @@
 """Figures: read from their axes, never from pixels; no text may overlap, whatever the case."""
 
 import xml.etree.ElementTree as ET
-from itertools import combinations
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from legible import assert_legible
 from matplotlib.colors import to_rgb
-from matplotlib.text import Text
 
 from preloadmc import load_case, run
 from preloadmc.questions.wording import probability_words
-from preloadmc.report.figure_style import PALE, PREPARED, SIDE_COLOUR, SIDE_MARKER, style
+from preloadmc.report.figure_style import PALE, PREPARED, SIDE_COLOUR, SIDE_MARKER
 from preloadmc.report.figures import run_figures
 from preloadmc.report.preload_figures import histogram_figure, path_figure, path_stages
 from preloadmc.report.ranking_figures import ranking_figure
 from preloadmc.report.scatter_figures import MOST_MISSES, scatter_figure, strongest_inputs
 from preloadmc.report.window import stage_limits
 
-SHIPPED = ("conveyor_bracket", "pump_cover", "sensor_lid")
+SHIPPED = ("conveyor_bracket", "crane_bracket", "pump_cover", "sensor_lid")
 N = 8192
 # 1 lbf = 0.45359237 kg x 9.80665 m/s2, exact by definition (NIST SP 811, B.8).
 LBF = 4.4482216152605
@@ -133,38 +131,6 @@ def extreme(request, make_case):
     return run(make_case(overrides), samples=samples, ranking=True)
 
 
-def drawn_text(figure):
-    """Words and box of every text that is drawn, in pixels."""
-    canvas = FigureCanvasAgg(figure)
-    with style():
-        figure.draw_without_rendering()
-    renderer = canvas.get_renderer()
-    ticks = {}
-    for ax in figure.axes:
-        for axis in (ax.xaxis, ax.yaxis):
-            low, high = sorted(axis.get_view_interval())
-            for tick in axis.get_major_ticks():
-                inside = low <= tick.get_loc() <= high
-                ticks[tick.label1] = inside and tick.label1.get_visible()
-    return [
-        (text.get_text(), text.get_window_extent(renderer))
-        for text in figure.findobj(Text)
-        if text.get_text().strip() and text.get_visible() and ticks.get(text, True)
-    ]
-
-
-def assert_legible(figure):
-    """No two texts overlap, and none leaves the figure."""
-    texts = drawn_text(figure)
-    whole = figure.bbox
-    for words, box in texts:
-        inside = box.x0 >= 0 and box.x1 <= whole.width and box.y0 >= 0 and box.y1 <= whole.height
-        assert inside, f"{words!r} leaves the figure: {box}"
-    for (first, a), (second, b) in combinations(texts, 2):
-        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
-        assert apart, f"{first!r} overlaps {second!r}"
-
-
 def upright_lines(ax):
     """Places of the lines across the whole height."""
     return sorted(
@@ -179,6 +145,8 @@ def test_no_text_overlaps_in_the_shipped_cases(shipped_figures, name, system):
     assert [named.name for named in figures] == [
         "preload",
         "path",
+        "ladder",
+        "likeliest",
         "rankings",
         "ranking",
         "scatter",
@@ -205,19 +173,24 @@ def test_the_check_for_overlaps_sees_one(shipped):
 
 def test_no_ranking_and_no_scatter_where_nothing_scatters(make_case):
     figures = run_figures(run(make_case(), samples=100, ranking=True))
-    assert [named.name for named in figures] == ["preload", "path"]
+    assert [named.name for named in figures] == ["preload", "path", "ladder"]
 
 
 @pytest.mark.parametrize("name", SHIPPED)
 @pytest.mark.parametrize(("system", "unit"), [("metric", "kN"), ("inch", "lbf")])
 def test_every_axis_of_numbers_has_its_unit(shipped_figures, name, system, unit):
     figures = shipped_figures[name, system]
-    preload, path, rankings, ranking, scatter, _ = (named.figure.axes for named in figures)
+    preload, path, ladder, likeliest, rankings, ranking, scatter, _ = (
+        named.figure.axes for named in figures
+    )
     assert preload[0].get_xlabel() == f"preload ({unit})"
     assert preload[0].get_ylabel().startswith("joints in each ")
     assert preload[0].get_ylabel().endswith(f" {unit} (%)")
     assert path[0].get_ylabel() == f"preload ({unit})"
     assert all(text.get_text().endswith(f" {unit}") for text in path[0].get_xticklabels())
+    assert ladder[0].get_ylabel() == f"preload ({unit})"
+    assert ladder[0].get_xlabel().endswith(f"{unit}\xa0(%)")
+    assert {ax.get_xlabel() for ax in likeliest} == {"off its median (s.d.)"}
     assert ranking[0].get_xlabel().endswith("(%)")
     assert [ax.get_xlabel() for ax in rankings] == ["share (%)"] * 3
     assert scatter[0].get_ylabel() == f"residual preload ({unit})"
@@ -439,7 +412,7 @@ def test_a_name_that_the_font_cannot_write_is_drawn_without_a_warning(make_case)
 def test_sentences_hold_the_main_numbers(shipped, shipped_figures):
     result = shipped["conveyor_bracket"]
     figures = shipped_figures["conveyor_bracket", "metric"]
-    preload, path, rankings, ranking, scatter, _ = (named.alt for named in figures)
+    preload, path, _, _, rankings, ranking, scatter, _ = (named.alt for named in figures)
     stated = result.case.laws["requirement.minimum_preload"].mean / 1e3
     assert f"minimum ({stated:g} kN)" in preload
     assert probability_words(result.outcome("under_preload").probability) in preload
