@@ -108,7 +108,8 @@ def test_limits_ranking_assumptions_and_cautions(case):
 
 
 def test_zero_misses_are_marked_as_a_bound(make_case):
-    case = make_case({})
+    # The tool cannot bring the preload near either limit: no estimator finds a way to a miss.
+    case = make_case({"tightening.tool": {"law": "uniform", "half_width": "1 %"}})
     document = json.loads(as_json(run_document(run(case))))
     under = document["outcomes"]["under_preload"]
     assert (under["probability"], under["low"], under["bound"]) == (0.0, 0.0, "upper")
@@ -116,6 +117,13 @@ def test_zero_misses_are_marked_as_a_bound(make_case):
     # No number of JSON is infinite.
     assert under["beta"] is None
     assert document["ranking"] is None
+
+
+def test_what_does_not_scatter_is_certain(make_case):
+    document = json.loads(as_json(run_document(run(make_case({})))))
+    under = document["outcomes"]["under_preload"]
+    assert (under["probability"], under["high"], under["note"]) == (0.0, 0.0, "certain")
+    assert "bound" not in under
     assert set(document["capability"].values()) == {None}
 
 
