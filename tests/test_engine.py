@@ -436,9 +436,7 @@ def test_the_cap_is_said(make_case):
     case, _ = nut_factor_case(make_case, 1.0)
     planned, drawn = looks(case, 0.01, most=3 * CHUNK)
     assert planned == [2 * CHUNK, 3 * CHUNK]
-    assert drawn.stopped == (
-        "the cap of 196,608 samples, short of the asked precision of 1 %"
-    )
+    assert drawn.stopped == ("the cap of 196,608 samples, short of the asked precision of 1 %")
 
 
 def test_zero_misses_are_an_upper_bound(make_case):

@@ -8,6 +8,7 @@ import math
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from itertools import chain
 from typing import Any
 
 from preloadmc.case_file.draft import Draft
@@ -86,7 +87,7 @@ def read_evidence(root: Table, settings: Table, draft: Draft, states: tuple[str,
     reader = _Reader(draft, states, selection or "random", loose_below)
     name = settings.text("evidence", "the name of a CSV file beside the case file")
     text = _csv_text(settings, draft, name) if name else ""
-    for row in (*root.tables("evidence"), *_csv_rows(settings, draft, name, text)):
+    for row in chain(root.tables("evidence"), _csv_rows(settings, draft, name, text)):
         reader.read(row)
     return replace(reader.evidence(), table_name=name, table_text=text)
 
@@ -183,6 +184,7 @@ class _Reader:
 
     def read(self, row: Table) -> None:
         """Read one row."""
+        before = len(row.problems.found)
         kind = row.choice("kind", KINDS, None)
         value = row.raw("value")
         fastener = row.raw("fastener")
@@ -208,7 +210,8 @@ class _Reader:
             self._count(row, given, selection)
         else:
             self._service_time(row, given)
-        row.close()
+        # What a row with problems was not asked for is no further problem.
+        row.close(*(COLUMNS if len(row.problems.found) > before else ()))
 
     def _select(self, row: Table, fastener: str, selection: str) -> None:
         if self.selections.setdefault(fastener, selection) != selection:

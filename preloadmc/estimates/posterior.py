@@ -25,7 +25,6 @@ from preloadmc.errors import NotFiniteError
 from preloadmc.units import Array
 
 MemberLikelihood = Callable[[Array], Array]
-CommonLikelihood = Callable[[Array], Array]
 
 # A step to the next temperature keeps this share of the particles effective.
 KEPT_SHARE = 0.5
@@ -37,6 +36,23 @@ _ASKED_ACCEPTANCE = 0.35
 # and its covariances are taken for less than found: in many columns they are mostly noise.
 _TOWARDS_PRIOR = 0.05
 _LESS_COVARIANCE = 0.2
+
+
+@dataclass(frozen=True, slots=True)
+class CommonLikelihood:
+    """Log likelihood of the common numbers u, with its own way from the prior to the posterior.
+
+    ``prepare`` turns u (n, d) into what is kept of each particle, (n, m); ``at`` turns that and a
+    heat above 0 and up to 1 into log likelihoods (n,), those of the posterior at heat 1.
+    """
+
+    prepare: Callable[[Array], Array]
+    at: Callable[[Array, float], Array]
+
+    @classmethod
+    def plain(cls, log_likelihood: Callable[[Array], Array]) -> CommonLikelihood:
+        """Return one that grows with the heat as the members' does."""
+        return cls(lambda u: log_likelihood(u)[:, None], lambda kept, heat: heat * kept[:, 0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +90,8 @@ def tempered_posterior(
     ----------
     member_likelihood : callable
         Log likelihood (members, n) of the members' numbers z (members, n, d).
-    common_likelihood : callable or None
-        Log likelihood (n,) of the common numbers u (n, d).
+    common_likelihood : CommonLikelihood or None
+        What is known of the common numbers.
     fractions : ndarray (d,)
         Share of the variance in common, from 0 to 1.
     members : int
@@ -96,21 +112,20 @@ def tempered_posterior(
         If a log likelihood is NaN or plus infinity.
     """
     walk = _Walk(member_likelihood, common_likelihood, fractions, members, particles, rng)
-    heat, log_evidence, steps = 0.0, 0.0, 0
-    while heat < 1.0:
-        total = walk.log_likelihood
-        if not np.isfinite(total.max(initial=-np.inf)):
+    log_evidence, steps = 0.0, 0
+    while walk.heat < 1.0:
+        if not np.isfinite(walk.log_ratio(1.0).max(initial=-np.inf)):
             return walk.cloud(-np.inf, steps, "the evidence is impossible for every particle")
         if steps == MOST_STEPS:
             return walk.cloud(log_evidence, steps, f"not done after {MOST_STEPS} temperatures")
-        step = _next_step(total, 1.0 - heat)
-        weights, mean = _weights(step * total)
+        heat = _next_heat(walk)
+        weights, mean = _weights(walk.log_ratio(heat))
         log_evidence += mean
-        heat = min(heat + step, 1.0)
         steps += 1
+        walk.heat = heat
         walk.resample(weights)
         for _ in range(sweeps):
-            walk.move(heat)
+            walk.move()
         if walk.acceptance < LEAST_ACCEPTANCE:
             return walk.cloud(log_evidence, steps, "hardly any move of a particle is accepted")
     return walk.cloud(log_evidence, steps, "")
@@ -128,22 +143,22 @@ def effective_size(log_weights: Array) -> float:
     return float(weights.sum() ** 2 / (weights**2).sum())
 
 
-def _next_step(total: Array, most: float) -> float:
-    """Return the largest step in temperature that keeps the asked share effective."""
-    asked = KEPT_SHARE * len(total)
-    # Impossible particles are lost at once, whatever the step: the rest is asked of the others.
-    asked = min(asked, KEPT_SHARE * float(np.count_nonzero(np.isfinite(total))))
-    if effective_size(most * total) >= asked:
-        return most
-    low, high = 0.0, most
+def _next_heat(walk: _Walk) -> float:
+    """Return the highest heat at which the asked share of the particles is still effective."""
+    last = walk.log_ratio(1.0)
+    # Impossible particles are lost at once, whatever the heat: the rest is asked of the others.
+    asked = KEPT_SHARE * float(np.count_nonzero(np.isfinite(last)))
+    if effective_size(last) >= asked:
+        return 1.0
+    low, high = walk.heat, 1.0
     for _ in range(50):
         middle = 0.5 * (low + high)
-        if effective_size(middle * total) >= asked:
+        if effective_size(walk.log_ratio(middle)) >= asked:
             low = middle
         else:
             high = middle
-    # Equal steps of the last digit only: any step, or the loop would not end.
-    return low if low > 0.0 else high
+    # Where even the smallest step is too far, it is made all the same, or the loop would not end.
+    return low if low > walk.heat else high
 
 
 def _weights(log_weights: Array) -> tuple[Array, float]:
@@ -175,18 +190,19 @@ class _Walk:
         self.mixed = (fractions > 0.0) & (fractions < 1.0)
         self.u = rng.standard_normal((particles, d))
         self.v = rng.standard_normal((members, particles, d))
+        self.heat = 0.0
         self.own = self._own(self._z(self.u, self.v))
-        self.common = self._common(self.u)
+        self.kept = self._prepared(self.u)
         self.ancestor = np.arange(particles)
         self.reach_own = np.ones(members)
         self.reach_common = 1.0
         self.accepted: list[float] = []
 
-    @property
-    def log_likelihood(self) -> Array:
-        """Return the log likelihood of every particle (n,)."""
-        total: Array = self.own.sum(axis=0) + self.common
-        return total
+    def log_ratio(self, heat: float) -> Array:
+        """Return the log ratio (n,) of the target at a higher heat to that at the present one."""
+        ratio: Array = (heat - self.heat) * self.own.sum(axis=0)
+        ratio += self._common(self.kept, heat) - self._common(self.kept, self.heat)
+        return ratio
 
     @property
     def acceptance(self) -> float:
@@ -211,24 +227,24 @@ class _Walk:
         places = (np.arange(n) + self.rng.random()) / n
         chosen = np.minimum(np.searchsorted(np.cumsum(weights), places), n - 1)
         self.u, self.v = self.u[chosen], self.v[:, chosen]
-        self.own, self.common = self.own[:, chosen], self.common[chosen]
+        self.own, self.kept = self.own[:, chosen], self.kept[chosen]
         self.ancestor = self.ancestor[chosen]
 
-    def move(self, heat: float) -> None:
+    def move(self) -> None:
         """Make one round of moves that leave the tempered target as it is."""
         if len(self.v):
-            self._move_own(heat)
+            self._move_own()
         if self.to_common.any():
             if len(self.v) and self.mixed.any():
-                self._move_common_under_members(heat)
-            self._move_common_with_members(heat)
+                self._move_common_under_members()
+            self._move_common_with_members()
 
-    def _move_own(self, heat: float) -> None:
+    def _move_own(self) -> None:
         """Move each member's own numbers about a normal law fitted to the particles."""
         fresh, log_ratio = _propose(self.v, self.reach_own, self.rng)
         own = self._own(self._z(self.u, fresh))
         # The target holds the prior of v; the proposal leaves the reference as it is.
-        gain = heat * _difference(own, self.own) + log_ratio
+        gain = self.heat * _difference(own, self.own) + log_ratio
         accept = np.log(self.rng.random(gain.shape)) < gain
         self.v[accept] = fresh[accept]
         self.own[accept] = own[accept]
@@ -236,7 +252,7 @@ class _Walk:
         self.reach_own = np.clip(self.reach_own * np.exp(share - _ASKED_ACCEPTANCE), 0.02, 1.0)
         self.accepted.append(float(share.mean()))
 
-    def _move_common_under_members(self, heat: float) -> None:
+    def _move_common_under_members(self) -> None:
         """Draw u given z from its normal law; only what is known of u itself is in the way."""
         z = self._z(self.u, self.v)
         a, b = self.to_common[self.mixed], self.to_own[self.mixed]
@@ -245,21 +261,22 @@ class _Walk:
         fresh = self.u.copy()
         noise = self.rng.standard_normal(mean.shape)
         fresh[:, self.mixed] = mean + noise / np.sqrt(precision)
-        common = self._common(fresh)
-        accept = np.log(self.rng.random(len(fresh))) < heat * _difference(common, self.common)
-        self.u[accept] = fresh[accept]
-        self.common[accept] = common[accept]
+        kept = self._prepared(fresh)
+        gain = _difference(self._common(kept, self.heat), self._common(self.kept, self.heat))
+        accept = np.log(self.rng.random(len(fresh))) < gain
+        self.u[accept], self.kept[accept] = fresh[accept], kept[accept]
         held = (z[:, :, self.mixed] - self.u[:, self.mixed] * a) / b
         self.v[:, :, self.mixed] = np.where(accept[:, None], held, self.v[:, :, self.mixed])
 
-    def _move_common_with_members(self, heat: float) -> None:
+    def _move_common_with_members(self) -> None:
         """Move u about a normal law fitted to the particles, and every z with it."""
         fresh, log_ratio = _propose(self.u[None], np.array([self.reach_common]), self.rng)
         u = fresh[0]
-        own, common = self._own(self._z(u, self.v)), self._common(u)
-        gain = _difference(own.sum(axis=0) + common, self.log_likelihood)
-        accept = np.log(self.rng.random(len(u))) < heat * gain + log_ratio[0]
-        self.u[accept], self.common[accept] = u[accept], common[accept]
+        own, kept = self._own(self._z(u, self.v)), self._prepared(u)
+        gain = self.heat * _difference(own.sum(axis=0), self.own.sum(axis=0))
+        gain += _difference(self._common(kept, self.heat), self._common(self.kept, self.heat))
+        accept = np.log(self.rng.random(len(u))) < gain + log_ratio[0]
+        self.u[accept], self.kept[accept] = u[accept], kept[accept]
         self.own[:, accept] = own[:, accept]
         share = float(accept.mean())
         reach = self.reach_common * np.exp(share - _ASKED_ACCEPTANCE)
@@ -274,10 +291,15 @@ class _Walk:
     def _own(self, z: Array) -> Array:
         return _checked(self.member_likelihood(z))
 
-    def _common(self, u: Array) -> Array:
+    def _prepared(self, u: Array) -> Array:
         if self.common_likelihood is None:
-            return np.zeros(len(u))
-        return _checked(self.common_likelihood(u))
+            return np.empty((len(u), 0))
+        return self.common_likelihood.prepare(u)
+
+    def _common(self, kept: Array, heat: float) -> Array:
+        if self.common_likelihood is None or heat == 0.0:
+            return np.zeros(len(kept))
+        return _checked(self.common_likelihood.at(kept, heat))
 
 
 def _checked(log_likelihood: Array) -> Array:

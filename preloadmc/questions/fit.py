@@ -63,8 +63,8 @@ def fit_of(pool: Pool, rng: Generator) -> tuple[FindingFit, ...]:
 
 def is_explained(fits: tuple[FindingFit, ...]) -> bool:
     """Return whether no finding is too far out, allowing for how many there are (Bonferroni)."""
-    rarest = min((min(fit.position, fit.prior_position) for fit in fits), default=1.0)
-    return rarest * len(fits) >= UNEXPLAINED
+    rarest = (min(fit.position, fit.prior_position) for fit in fits)
+    return all(each * len(fits) >= UNEXPLAINED for each in rarest)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,14 @@ from preloadmc.estimates.model_odds import ModelOdds, model_odds
 from preloadmc.evidence import Evidence
 from preloadmc.questions.fit import FindingFit, fit_of, is_explained
 from preloadmc.questions.next_measurement import Candidate, rank_measurements
-from preloadmc.questions.particles import Pool, Run, pooled, run_particles
+from preloadmc.questions.particles import (
+    SHORT_SWEEPS,
+    SWEEPS,
+    Pool,
+    Run,
+    pooled,
+    run_particles,
+)
 from preloadmc.questions.prior_sensitivity import PriorSensitivity, prior_sensitivity
 from preloadmc.units import Array
 
@@ -143,7 +150,7 @@ def infer(
     seed = case.sampling.seed if seed is None else seed
     suspects = (*investigation.suspects, *(load_pairs(case) if pairs else ()))
     prior = np.array([suspect.prior for suspect in suspects])
-    weighing = _Weighing(suspects, prior, investigation.evidence, seed, particles, runs, progress)
+    weighing = Weighing(suspects, prior, investigation.evidence, seed, particles, runs, progress)
     odds, pools = weighing.weigh()
     order = [int(place) for place in np.argsort(-odds.probability, kind="stable")]
     leading = [i for i in order if odds.probability[i] >= LEADING][:MOST_LEADING]
@@ -189,7 +196,7 @@ def infer(
     )
 
 
-class _Weighing:
+class Weighing:
     """Runs of all suspects: more of them where they matter, until the claim holds."""
 
     def __init__(
@@ -221,7 +228,7 @@ class _Weighing:
             if doubling:
                 self.particles *= 2
             for i, _ in trouble:
-                self.runs[i] = [self._run(i, k, self.particles) for k in range(self.most_runs)]
+                self.runs[i] = [self._run(i, k) for k in range(self.most_runs)]
             odds = self._odds()
             pools = [pooled(runs, self.seed) for runs in self.runs]
             trouble = self._trouble(odds, pools)
@@ -236,15 +243,16 @@ class _Weighing:
 
     def _screen(self) -> None:
         """Give every suspect two short runs."""
-        few = max(self.particles // _SHORT_SHARE, 32)
         self.planned = len(self.suspects) * (_SHORT_RUNS + self.most_runs)
         for i in range(len(self.suspects)):
-            self.runs[i] = [self._run(i, k, few) for k in range(_SHORT_RUNS)]
+            self.runs[i] = [self._run(i, k, short=True) for k in range(_SHORT_RUNS)]
         near = self._near()
         self.planned = len(self.suspects) * _SHORT_RUNS + len(near) * self.most_runs
 
-    def _run(self, i: int, number: int, particles: int) -> Run:
-        run = run_particles(self.suspects[i], self.evidence, self.seed, number, particles)
+    def _run(self, i: int, number: int, *, short: bool = False) -> Run:
+        particles = max(self.particles // _SHORT_SHARE, 32) if short else self.particles
+        sweeps = SHORT_SWEEPS if short else SWEEPS
+        run = run_particles(self.suspects[i], self.evidence, self.seed, number, particles, sweeps)
         self.done += 1
         if self.progress is not None:
             self.progress(self.done, max(self.done, self.planned))

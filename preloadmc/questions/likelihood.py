@@ -8,9 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
-from scipy.special import gammaln, log_ndtr, ndtr, ndtri
+from scipy.special import gammaln, log_ndtr, ndtr
 
 from preloadmc.case import Suspect
+from preloadmc.estimates.posterior import CommonLikelihood
 from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
 from preloadmc.joint import evaluate
 from preloadmc.joint.found import Found, as_found
@@ -20,14 +21,15 @@ from preloadmc.units import Array, FloatLike
 # as a share of the limit: engineering judgement.
 VISIBLE_TURN = math.radians(5.0)
 LOOSE_ERROR = 0.02
-# Points over the own numbers of a fastener for the share of loose ones, and how far they reach:
-# the s.d. of the points along the direction in which a joint gets loose.
-_POINTS = 128
+# Points over the own numbers of a fastener for the share of loose ones, and how far they reach in
+# s.d. along the direction in which a joint gets loose.
+_POINTS = 256
 # A count of up to so many fasteners is followed fastener by fastener; a larger one by the share.
 _MOST_FOLLOWED = 60
-_REACH = 2.5
+_REACH = 8.5
 _FIT_DRAWS = 2000
-_LEAST_SHARE = 1e-12
+_LEAST_SHARE = 1e-16
+_LEAST_CHANCE = 1e-300
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,7 @@ class SuspectModel:
             for count in followed
             for place in range(count.inspected)
         ]
-        self._ways = sum(_log_ways(count) for count in followed)
+        self._ways = math.fsum(_log_ways(count) for count in followed)
         self._points: tuple[Array, Array] | None = None
         self._rng = rng
 
@@ -131,7 +133,7 @@ class SuspectModel:
     def by_history(self, z: Array) -> tuple[Array, Array | None, Sight]:
         """Return the log likelihoods (fasteners, n) had each been tightened, or missed."""
         shape = z.shape[:2]
-        sight = self.see(z.reshape(-1, z.shape[2]))
+        sight = self.see(z.reshape(math.prod(shape), z.shape[2]))
         tightened = self._told(sight.values, sight.tightened, shape)
         if sight.missed is None:
             return tightened, None, sight
@@ -165,23 +167,35 @@ class SuspectModel:
         assert limit is not None, "the case file asks for it where it is needed"
         return limit
 
-    def of_lot(self, u: Array) -> Array:
-        """Return the log likelihood (n,) of counts and of the selection, for common numbers u.
+    @property
+    def of_lot(self) -> CommonLikelihood:
+        """Return the log likelihood of counts and of the selection, for common numbers u.
 
         Who was looked at because loose tells nothing by being loose: each divides by the share of
-        loose ones in the lot.
+        loose ones in the lot. On the way to the posterior the same holds at every heat: the chance
+        of being told loose, raised to the heat, is divided by its own mean.
         """
-        total = np.full(len(u), self._ways)
+        return CommonLikelihood(self._kept_of_lot, self._lot_at)
+
+    def _kept_of_lot(self, u: Array) -> Array:
+        """Return the log likelihood of the counts (n, 1), then the log chance at every point."""
+        n = len(u)
+        told = np.full((n, 1), self._ways)
         if not self.needs_lot:
-            return total
-        limits = [count.limit for count in self._shared_counts]
+            return told
+        sight, count = self._at_points(u)
+        for each in self._shared_counts:
+            told[:, 0] += count_log_likelihood(each, self._share(sight, each.limit, n, count))
+        if not self.evidence.selected:
+            return told
+        loose = self._loose_chance(sight, self.loose_below, n * count).reshape(n, count)
+        return np.concatenate([told, np.log(np.maximum(loose, _LEAST_CHANCE))], axis=1)
+
+    def _lot_at(self, kept: Array, heat: float) -> Array:
+        total: Array = heat * kept[:, 0]
         if self.evidence.selected:
-            limits.append(self.loose_below)
-        shares = self.loose_shares(u, limits)
-        for count, share in zip(self._shared_counts, shares, strict=False):
-            total += count_log_likelihood(count, share)
-        if self.evidence.selected:
-            total -= len(self.evidence.selected) * np.log(shares[-1])
+            share = np.exp(heat * kept[:, 1:]) @ self._own_points()[1]
+            total = total - len(self.evidence.selected) * np.log(np.maximum(share, _LEAST_SHARE))
         return total
 
     @property
@@ -192,21 +206,26 @@ class SuspectModel:
     def loose_shares(self, u: Array, limits: list[float]) -> list[Array]:
         """Return the share (n,) of fasteners below each preload [N] in lots with numbers u (n, d).
 
-        A mean over fixed points in the own numbers, stretched along the direction in which a joint
-        gets loose and weighted back, so that rare looseness has points too.
+        A mean over fixed points in the own numbers, spread evenly along the direction in which a
+        joint gets loose and weighted back, so that rare looseness has points too.
         """
-        n, d = u.shape
+        sight, count = self._at_points(u)
+        return [self._share(sight, limit, len(u), count) for limit in limits]
+
+    def _own_points(self) -> tuple[Array, Array]:
         if self._points is None:
             self._points = self.wide_own(self._rng, _POINTS)
-        points, weights = self._points
-        own = points * np.sqrt(1.0 - self.fractions)
+        return self._points
+
+    def _at_points(self, u: Array) -> tuple[Sight, int]:
+        """Return what is found at every own point of every lot, and how many points there are."""
+        own = self._own_points()[0] * np.sqrt(1.0 - self.fractions)
         z = (u * np.sqrt(self.fractions))[:, None, :] + own
-        sight = self.see(z.reshape(-1, d))
-        shares = []
-        for limit in limits:
-            loose = self._loose_chance(sight, limit, n * len(own)).reshape(n, -1)
-            shares.append(np.clip(loose @ weights, _LEAST_SHARE, 1.0 - _LEAST_SHARE))
-        return shares
+        return self.see(z.reshape(len(u) * len(own), u.shape[1])), len(own)
+
+    def _share(self, sight: Sight, limit: float, n: int, count: int) -> Array:
+        loose = self._loose_chance(sight, limit, n * count).reshape(n, count)
+        return np.clip(loose @ self._own_points()[1], _LEAST_SHARE, 1.0 - _LEAST_SHARE)
 
     def _loose_chance(self, sight: Sight, limit: float, n: int) -> Array:
         """Return the chance (n,) that each sample is told to be loose."""
@@ -222,15 +241,15 @@ class SuspectModel:
         return self._loose_chance(sight, self.loose_below, n)
 
     def wide_own(self, rng: Generator, n: int) -> tuple[Array, Array]:
-        """Return own numbers (n, d) drawn wider towards looseness, with weights adding to one."""
+        """Return own numbers (n, d) spread wide towards looseness, with weights adding to one."""
         if not self.columns:
             return np.zeros((n, 0)), np.full(n, 1.0 / n)
         direction = self._loose_direction(rng)
         v = rng.standard_normal((n, len(direction)))
-        strata = (rng.permutation(n) + rng.random(n)) / n
-        along = _REACH * ndtri(strata)
+        # One in each of n even cells: the far tail has as many points as the middle.
+        along = _REACH * (2.0 * (rng.permutation(n) + rng.random(n)) / n - 1.0)
         v += (along - v @ direction)[:, None] * direction
-        weights = np.exp(-0.5 * along**2 * (1.0 - 1.0 / _REACH**2))
+        weights = np.exp(-0.5 * along**2)
         return v, weights / weights.sum()
 
     def _loose_direction(self, rng: Generator) -> Array:

@@ -13,7 +13,9 @@ from preloadmc.evidence import Evidence
 from preloadmc.questions.likelihood import SuspectModel
 from preloadmc.units import Array
 
+# Rounds of moves at each temperature, of a run that is to carry a claim and of a short one.
 SWEEPS = 6
+SHORT_SWEEPS = 3
 # Particles that are kept of all runs together.
 POOLED = 1024
 
@@ -42,7 +44,7 @@ class Pool:
 
 
 def run_particles(
-    suspect: Suspect, evidence: Evidence, seed: int, number: int, particles: int
+    suspect: Suspect, evidence: Evidence, seed: int, number: int, particles: int, sweeps: int
 ) -> Run:
     """Make one run; runs of different ``number`` are independent."""
     rng = named_rng(seed, f"suspect {suspect.name}, run {number}, {particles} particles")
@@ -53,7 +55,7 @@ def run_particles(
         model.fractions,
         model.fasteners,
         particles=particles,
-        sweeps=SWEEPS,
+        sweeps=sweeps,
         rng=rng,
     )
     return Run(model, cloud)

@@ -9,7 +9,11 @@ from scipy.special import betaln, gammaln, ndtr
 
 from preloadmc.errors import NotFiniteError
 from preloadmc.estimates import posterior
-from preloadmc.estimates.posterior import effective_size, tempered_posterior
+from preloadmc.estimates.posterior import (
+    CommonLikelihood,
+    effective_size,
+    tempered_posterior,
+)
 
 READINGS = np.array([1.2, 0.9, 1.5, 0.2, 1.0, 1.9, 0.4, 1.1])
 ERROR = 0.2
@@ -116,7 +120,9 @@ def test_a_count_with_a_uniform_share_is_beta_binomial(k, n, seed):
         ways = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
         return ways + k * np.log(share) + (n - k) * np.log1p(-share)
 
-    clouds = runs_of(seed, 16, lambda z: np.zeros(z.shape[:2]), counted, [1.0], 0)
+    clouds = runs_of(
+        seed, 16, lambda z: np.zeros(z.shape[:2]), CommonLikelihood.plain(counted), [1.0], 0
+    )
     assert_evidence(clouds, -math.log(n + 1))
     share = ndtr(np.concatenate([cloud.common[:, 0] for cloud in clouds]))
     mean = (k + 1) / (n + 2)
@@ -161,13 +167,43 @@ def test_a_likelihood_for_u_with_members(seed):
     def direct(u):
         return -0.5 * ((0.3 - u[:, 0]) / 0.1) ** 2 - math.log(0.1 * math.sqrt(2 * math.pi))
 
-    clouds = runs_of(seed, 8, read_by(ERROR), direct, [0.5], len(READINGS))
+    known = CommonLikelihood.plain(direct)
+    clouds = runs_of(seed, 8, read_by(ERROR), known, [0.5], len(READINGS))
     _, mean, sd = shared_mean(0.5, ERROR)
     precision = 1 / sd**2 + 100
     wanted = (mean / sd**2 + 30) / precision
     u = np.concatenate([cloud.common[:, 0] for cloud in clouds])
     assert u.mean() == pytest.approx(wanted, abs=0.3 / math.sqrt(precision))
     assert u.std() == pytest.approx(1 / math.sqrt(precision), rel=0.15)
+
+
+@pytest.mark.statistical
+def test_a_likelihood_of_u_may_go_its_own_way(seed):
+    # Readings of one member that was chosen for lying below -2: given u, z follows its law cut off
+    # there. The mean over u of density over share, integrated on a grid, is the evidence.
+    from scipy.special import log_ndtr
+
+    own = math.sqrt(0.5)
+
+    def chosen(z):
+        off = (z[:, :, 0] + 2.3) / 0.3
+        return log_ndtr((-2 - z[:, :, 0]) / 0.05) - 0.5 * off * off
+
+    v = np.linspace(-9, 9, 1801)
+    weights = np.exp(-0.5 * v * v)
+    weights /= weights.sum()
+
+    def told(u):
+        return log_ndtr((-2 - own * u[:, :1] - own * v) / 0.05)
+
+    known = CommonLikelihood(told, lambda kept, heat: -np.log(np.exp(heat * kept) @ weights))
+    u = np.linspace(-5, 5, 1001)[:, None]
+    loose = np.exp(told(u))
+    read = np.exp(-0.5 * ((own * u + own * v + 2.3) / 0.3) ** 2)
+    ratio = ((loose * read) @ weights) / (loose @ weights)
+    prior = np.exp(-0.5 * u[:, 0] ** 2)
+    exact = math.log((ratio * prior).sum() / prior.sum())
+    assert_evidence(runs_of(seed, 16, chosen, known, [0.5], 1), exact)
 
 
 def test_the_same_seed_gives_the_same_bits():

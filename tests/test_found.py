@@ -1,0 +1,186 @@
+"""The joint as an inspection finds it: what turns a nut and what does not."""
+
+import math
+
+import numpy as np
+import pytest
+
+from preloadmc.joint import evaluate
+from preloadmc.joint.found import as_found
+
+# M12 x 1.75 with frictions 0.12 and 40 kN: tightening 77.40 N·m, loosening 55.12 N·m (torque
+# equation of ISO 16047:2005 with the pitch term as it stands and reversed).
+PITCH = 1.75
+COMPLIANCE = 4e-6
+FORTY = {"tightening.torque": "77.40 N·m", "fastener.bearing_diameter": "15.065 mm"}
+SLIPPING = {"load.transverse": "20 kN", "friction.joint": 0.2}
+TURN = math.radians(20.0)
+
+
+def found_on(case, turn=0.0, share=1.0, ratio=1.0):
+    x = {name: law.mean for name, law in case.laws.items()}
+    return as_found(
+        case.joint,
+        x,
+        evaluate(case.joint, x),
+        back_rotation=turn,
+        tightened_share=share,
+        breakaway_ratio=ratio,
+    )
+
+
+@pytest.fixture
+def forty(make_case):
+    def make(overrides=None):
+        return make_case(
+            {
+                "fastener.bearing_outer_diameter": None,
+                **FORTY,
+                **(overrides or {}),
+            }
+        )
+
+    return make
+
+
+@pytest.mark.published
+def test_torques_to_turn_on_and_back(forty):
+    found = found_on(forty())
+    assert found.preload == pytest.approx(40e3, rel=1e-3)
+    assert found.tightening_torque == pytest.approx(77.40e3, rel=1e-3)
+    assert found.loosening_torque == pytest.approx(55.12e3, rel=1e-3)
+
+
+def test_friction_at_rest_scales_friction_alone(forty):
+    plain, sticking = found_on(forty()), found_on(forty(), ratio=1.2)
+    pitch = plain.preload * PITCH / (2 * math.pi)
+    assert sticking.loosening_torque + pitch == pytest.approx(
+        1.2 * (plain.loosening_torque + pitch)
+    )
+    assert sticking.tightening_torque - pitch == pytest.approx(
+        1.2 * (plain.tightening_torque - pitch)
+    )
+
+
+def test_settling_lowers_preload_and_leaves_the_nut(forty):
+    found = found_on(forty({"settling.embedding": "40 um", "settling.relaxation": "10 %"}))
+    # (40 000 - 0.040 mm/4e-6 mm/N) 0.9.
+    assert found.preload == pytest.approx(27e3, rel=2e-3)
+    assert found.turned == 0.0
+
+
+def test_slip_turns_the_nut_and_costs_the_helix(forty):
+    found = found_on(forty(SLIPPING), TURN)
+    lost = TURN / (2 * math.pi) * PITCH / COMPLIANCE
+    assert found.turned == pytest.approx(TURN)
+    assert found.preload == pytest.approx(40e3 - lost, rel=1e-3)
+
+
+def test_parts_that_do_not_slip_turn_nothing(forty):
+    found = found_on(forty({"load.transverse": "1 kN", "friction.joint": 0.2}), TURN)
+    assert found.turned == 0.0
+    assert found.preload == pytest.approx(40e3, rel=1e-3)
+
+
+def test_slip_is_taken_for_granted_where_no_load_is_stated(forty):
+    assert found_on(forty(), TURN).turned == pytest.approx(TURN)
+
+
+def test_a_nut_goes_on_turning_without_preload(forty):
+    found = found_on(forty(SLIPPING), math.radians(300.0))
+    assert (found.preload, found.turned) == (0.0, pytest.approx(math.radians(300.0)))
+
+
+def test_a_missed_fastener_holds_its_share(forty):
+    assert found_on(forty(), share=0.1).preload == pytest.approx(4e3, rel=1e-3)
+    # Too loose to keep the parts from slipping: 4 kN times 0.2 is below 1 kN.
+    loose = found_on(forty({"load.transverse": "1 kN", "friction.joint": 0.2}), TURN, share=0.1)
+    assert loose.turned == pytest.approx(TURN)
+
+
+@pytest.mark.parametrize(
+    ("securing", "turned", "preload"),
+    [
+        # The worn prevailing torque holds 2 pi T_p/P = 10 770 N (Eccles, PhD thesis, UCLan 2010).
+        (
+            {"element": "prevailing-torque nut", "worn_prevailing_torque": "3 N·m"},
+            None,
+            2 * math.pi * 3000 / PITCH,
+        ),
+        (
+            {"element": "wedge-locking washers", "ramp_angle": "9 deg", "seat_hardness": 30},
+            0.0,
+            None,
+        ),
+        ({"element": "adhesive", "breakaway_torque": "30 N·m"}, 0.0, None),
+        ({"element": "adhesive", "breakaway_torque": "2 N·m"}, math.radians(300.0), 0.0),
+        ({"element": "spring washer"}, math.radians(300.0), 0.0),
+    ],
+)
+def test_securing_elements_enter_by_their_rule(forty, securing, turned, preload):
+    more = {**SLIPPING, "securing": securing}
+    if "prevailing" in securing["element"]:
+        more["tightening.prevailing_torque"] = "5 N·m"
+    case = forty(more)
+    found, before = found_on(case, math.radians(300.0)), found_on(case)
+    if preload is None:
+        preload = before.preload
+    assert found.preload == pytest.approx(preload, rel=1e-6)
+    if turned is None:
+        turned = (before.preload - preload) * COMPLIANCE * 2 * math.pi / PITCH
+    assert found.turned == pytest.approx(turned)
+
+
+def test_a_prevailing_torque_holds_nothing_under_axial_load(forty):
+    case = forty(
+        {
+            **SLIPPING,
+            "load.axial": "1 kN",
+            "tightening.prevailing_torque": "5 N·m",
+            "securing": {"element": "prevailing-torque nut", "worn_prevailing_torque": "3 N·m"},
+        }
+    )
+    assert found_on(case, math.radians(300.0)).preload == 0.0
+
+
+def test_an_unbroken_bond_adds_its_torque(forty):
+    bonded = forty({**SLIPPING, "securing": {"element": "adhesive", "breakaway_torque": "30 N·m"}})
+    assert found_on(bonded).loosening_torque == pytest.approx(55.12e3 + 30e3, rel=1e-3)
+
+
+def test_yield_in_heat_is_missing_when_cold_again(make_case):
+    case = make_case(
+        {
+            "clamped": [{"material": "aluminium 6082", "thickness": "40 mm"}],
+            "joint": None,
+            "fastener.property_class": "5.6",
+            "tightening.torque": "38 N·m",
+            "temperature.assembly": "20 degC",
+            "temperature.state": [{"name": "fire", "fastener": "150 degC", "clamped": "200 degC"}],
+        }
+    )
+    x = {name: law.mean for name, law in case.laws.items()}
+    state = evaluate(case.joint, x)
+    hot = state.judged[1]
+    cut_off = hot.preload - state.held(hot)
+    assert cut_off > 1000.0
+    assert found_on(case).preload == pytest.approx(state.settled - cut_off)
+
+
+def test_a_method_without_friction_has_no_torques(make_case):
+    case = make_case(
+        {
+            "tightening": {"method": "stated scatter", "preload": "30 kN"},
+            "fastener.property_class": None,
+            "friction": {"thread": 0.12},
+        }
+    )
+    found = found_on(case)
+    assert found.preload == 30e3
+    assert found.tightening_torque is None
+    assert found.loosening_torque is None
+
+
+def test_on_arrays(forty):
+    found = found_on(forty(SLIPPING), np.array([0.0, TURN]), np.array([1.0, 0.5]))
+    assert found.preload.shape == found.turned.shape == (2,)
