@@ -20,6 +20,7 @@ from preloadmc.cli.options import (
     units_option,
     write_json,
 )
+from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.questions.aim import aim
 from preloadmc.report.aim_document import aim_document, aim_mark
 from preloadmc.report.aim_text import aim_text
@@ -34,6 +35,7 @@ from preloadmc.report.folder import check_folder, write_folder
 @overwrite_option
 @seed_option
 @units_option
+@quiet_option
 def command(
     case: Path,
     json_file: str | None,
@@ -65,7 +67,4 @@ def command(
         write_folder(out, aim_files(result, document, repeated()))
     if json_file is not None:
         write_json(json_file, document)
-    if json_file != "-":
-        click.echo(aim_text(result, seconds), nl=False)
-        if out is not None:
-            click.echo(f"\nReport: {out}")
+    show_report(aim_text(result, seconds), json_file, out)

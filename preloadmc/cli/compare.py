@@ -22,6 +22,7 @@ from preloadmc.cli.options import (
     write_json,
 )
 from preloadmc.cli.progress import progress_bar
+from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.questions.compare import asked, compare
 from preloadmc.report.compare_document import compare_document, compare_mark
 from preloadmc.report.compare_text import compare_text
@@ -42,6 +43,7 @@ from preloadmc.report.folder import check_folder, write_folder
 )
 @threads_option
 @units_option
+@quiet_option
 def command(
     case: Path,
     json_file: str | None,
@@ -70,7 +72,4 @@ def command(
         write_folder(out, compare_files(result, document, system, repeated()))
     if json_file is not None:
         write_json(json_file, document)
-    if json_file != "-":
-        click.echo(compare_text(result, system), nl=False)
-        if out is not None:
-            click.echo(f"\nReport: {out}")
+    show_report(compare_text(result, system), json_file, out)

@@ -20,6 +20,7 @@ from preloadmc.cli.options import (
     write_json,
 )
 from preloadmc.cli.progress import progress_bar
+from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.questions.infer import infer
 from preloadmc.report.document import as_json
 from preloadmc.report.folder import check_folder, write_folder
@@ -35,6 +36,7 @@ from preloadmc.report.infer_text import infer_text
 @seed_option
 @click.option("--pairs", is_flag=True, help="Suspect two causes at once as well as one.")
 @units_option
+@quiet_option
 def command(
     case: Path,
     json_file: str | None,
@@ -63,7 +65,4 @@ def command(
         write_folder(out, infer_files(result, document, system, repeated()))
     if json_file is not None:
         write_json(json_file, document)
-    if json_file != "-":
-        click.echo(infer_text(result, system), nl=False)
-        if out is not None:
-            click.echo(f"\nReport: {out}")
+    show_report(infer_text(result, system), json_file, out)

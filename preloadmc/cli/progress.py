@@ -8,6 +8,7 @@ from contextlib import contextmanager
 
 import click
 
+from preloadmc.cli.terminal import is_quiet
 from preloadmc.engine import Progress
 
 
@@ -15,7 +16,11 @@ from preloadmc.engine import Progress
 def progress_bar(label: str) -> Iterator[Progress]:
     """Yield a function to be told the samples done and planned."""
     with click.progressbar(
-        length=1, label=label, file=sys.stderr, hidden=not sys.stderr.isatty(), show_eta=True
+        length=1,
+        label=label,
+        file=sys.stderr,
+        hidden=is_quiet() or not sys.stderr.isatty(),
+        show_eta=True,
     ) as bar:
 
         def told(done: int, planned: int) -> None:

@@ -20,6 +20,7 @@ from preloadmc.cli.options import (
     units_option,
     write_json,
 )
+from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.questions.rank import RESIDUAL, rank
 from preloadmc.report.document import as_json
 from preloadmc.report.folder import check_folder, write_folder
@@ -50,6 +51,7 @@ from preloadmc.report.rank_text import rank_text
 @overwrite_option
 @seed_option
 @units_option
+@quiet_option
 def command(
     case: Path,
     of: str,
@@ -97,7 +99,4 @@ def command(
         write_folder(out, rank_files(result, document, system, repeated()))
     if json_file is not None:
         write_json(json_file, document)
-    if json_file != "-":
-        click.echo(rank_text(result, system, seconds), nl=False)
-        if out is not None:
-            click.echo(f"\nReport: {out}")
+    show_report(rank_text(result, system, seconds), json_file, out)

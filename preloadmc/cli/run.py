@@ -23,6 +23,7 @@ from preloadmc.cli.options import (
     write_json,
 )
 from preloadmc.cli.progress import progress_bar
+from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.errors import UsageError
 from preloadmc.estimates.tail import METHODS
 from preloadmc.questions.run import asked, run
@@ -45,6 +46,7 @@ from preloadmc.report.run_text import run_text
 )
 @threads_option
 @units_option
+@quiet_option
 @click.option("--fail-above", type=Share(), help="Exit 3 if an upper limit exceeds this.")
 def command(
     case: Path,
@@ -90,10 +92,7 @@ def command(
         write_folder(out, run_files(result, document, system, repeated()))
     if json_file is not None:
         write_json(json_file, document)
-    if json_file != "-":
-        click.echo(run_text(result, system), nl=False)
-        if out is not None:
-            click.echo(f"\nReport: {out}")
+    show_report(run_text(result, system), json_file, out)
     if fail_above is not None and any(
         outcome.probability.high > fail_above for outcome in result.outcomes
     ):

@@ -1,0 +1,60 @@
+"""What goes to the terminal: how much of a report, and in what colour."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from pathlib import Path
+
+import click
+
+_QUIET = "preloadmc.quiet"
+
+quiet_option = click.option(
+    "--quiet",
+    "-q",
+    is_flag=True,
+    expose_value=False,
+    help="Print the three lines of the answer only, and no progress.",
+    callback=lambda ctx, _parameter, given: ctx.meta.update({_QUIET: given}),
+)
+
+# Words that a reader must not miss, and the labels of the answer.
+_ALARMS = re.compile(r"NOT RELIABLE|DISAGREES|\bmisses(?= \d)|Warning:")
+_LABEL = re.compile(r"^[A-Z][a-z ]+:")
+_ANSWER_LINES = 3
+
+
+def is_quiet() -> bool:
+    """Return whether the command was asked to be quiet."""
+    context = click.get_current_context(silent=True)
+    return context is not None and bool(context.meta.get(_QUIET))
+
+
+def show_report(text: str, json_file: str | None, out: Path | None) -> None:
+    """Print a report unless its JSON goes to standard output; say where its folder is."""
+    if json_file == "-":
+        return
+    answer, rest = text.split("\n")[:_ANSWER_LINES], text.split("\n")[_ANSWER_LINES:]
+    if is_quiet():
+        rest = [""]
+    elif out is not None:
+        rest += [f"Report: {out}", ""]
+    if _in_colour():
+        answer = [_LABEL.sub(_bold, line) for line in answer]
+        rest = [_ALARMS.sub(_alarm, line) for line in rest]
+    click.echo("\n".join([*answer, *rest]), nl=False)
+
+
+def _in_colour() -> bool:
+    """Return whether to colour: on a terminal, unless NO_COLOR is set (no-color.org)."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+
+
+def _bold(found: re.Match[str]) -> str:
+    return click.style(found[0], bold=True)
+
+
+def _alarm(found: re.Match[str]) -> str:
+    return click.style(found[0], fg="red", bold=True)
