@@ -11,30 +11,20 @@ from preloadmc.cli.options import (
     EPILOG,
     Share,
     case_argument,
-    check_json_file,
-    json_option,
-    out_option,
-    overwrite_option,
-    repeated,
     seed_option,
     threads_option,
     units_option,
-    write_json,
 )
+from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
-from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.questions.compare import asked, compare
 from preloadmc.report.compare_document import compare_document, compare_mark
 from preloadmc.report.compare_text import compare_text
-from preloadmc.report.document import as_json
-from preloadmc.report.folder import check_folder, write_folder
 
 
 @click.command("compare", epilog=EPILOG)
 @case_argument
-@json_option
-@out_option
-@overwrite_option
+@output_options
 @seed_option
 @click.option(
     "--precision",
@@ -43,12 +33,9 @@ from preloadmc.report.folder import check_folder, write_folder
 )
 @threads_option
 @units_option
-@quiet_option
 def command(
     case: Path,
-    json_file: str | None,
-    out: Path | None,
-    overwrite: bool,
+    outputs: Outputs,
     seed: int | None,
     precision: float | None,
     threads: int | None,
@@ -59,17 +46,14 @@ def command(
     Example: preloadmc compare cases/tool_choice.toml --out reports/tool_choice
     """
     loaded = load_case(case)
-    check_json_file(json_file, overwrite)
-    if out is not None:
-        check_folder(out, compare_mark(loaded, *asked(loaded, seed, precision)), overwrite)
+    outputs.check(compare_mark(loaded, *asked(loaded, seed, precision)))
     with progress_bar("comparing") as progress:
         result = compare(loaded, seed=seed, precision=precision, threads=threads, progress=progress)
     system = units or loaded.unit_system
-    document = as_json(compare_document(result))
-    if out is not None:
+
+    def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.compare_folder import compare_files
 
-        write_folder(out, compare_files(result, document, system, repeated()))
-    if json_file is not None:
-        write_json(json_file, document)
-    show_report(compare_text(result, system), json_file, out)
+        return compare_files(result, document, system, command)
+
+    outputs.deliver(compare_text(result, system), compare_document(result), files)

@@ -10,7 +10,8 @@ import click
 
 from preloadmc.case_file import read_case
 from preloadmc.case_file.template import Answers, case_text
-from preloadmc.cli.options import EPILOG, overwrite_option
+from preloadmc.cli.options import EPILOG
+from preloadmc.cli.outputs import overwrite_option
 from preloadmc.errors import PreloadError, UsageError
 
 # Option, question, and an example that is offered, not assumed: it stands in the file to be seen.

@@ -11,19 +11,11 @@ from preloadmc.case_file import load_case
 from preloadmc.cli.options import (
     EPILOG,
     case_argument,
-    check_json_file,
-    json_option,
-    out_option,
-    overwrite_option,
-    repeated,
     seed_option,
     units_option,
-    write_json,
 )
-from preloadmc.cli.terminal import quiet_option, show_report
+from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.questions.rank import RESIDUAL, rank
-from preloadmc.report.document import as_json
-from preloadmc.report.folder import check_folder, write_folder
 from preloadmc.report.rank_document import rank_document, rank_mark
 from preloadmc.report.rank_text import rank_text
 
@@ -46,21 +38,16 @@ from preloadmc.report.rank_text import rank_text
 )
 @click.option("--second-order", is_flag=True, help="Find which pairs act together.")
 @click.option("--convergence", is_flag=True, help="Show how the indices settle.")
-@json_option
-@out_option
-@overwrite_option
+@output_options
 @seed_option
 @units_option
-@quiet_option
 def command(
     case: Path,
     of: str,
     groups: tuple[str, ...],
     second_order: bool,
     convergence: bool,
-    json_file: str | None,
-    out: Path | None,
-    overwrite: bool,
+    outputs: Outputs,
     seed: int | None,
     units: str | None,
 ) -> None:
@@ -69,10 +56,9 @@ def command(
     Example: preloadmc rank cases/sensor_lid.toml --group friction
     """
     loaded = load_case(case)
-    check_json_file(json_file, overwrite)
     seed = loaded.sampling.seed if seed is None else seed
-    if out is not None:
-        mark = rank_mark(
+    outputs.check(
+        rank_mark(
             loaded,
             seed,
             of=of,
@@ -80,7 +66,7 @@ def command(
             second_order=second_order,
             convergence=convergence,
         )
-        check_folder(out, mark, overwrite)
+    )
     start = perf_counter()
     result = rank(
         loaded,
@@ -92,11 +78,10 @@ def command(
     )
     seconds = perf_counter() - start
     system = units or loaded.unit_system
-    document = as_json(rank_document(result))
-    if out is not None:
+
+    def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.rank_folder import rank_files
 
-        write_folder(out, rank_files(result, document, system, repeated()))
-    if json_file is not None:
-        write_json(json_file, document)
-    show_report(rank_text(result, system, seconds), json_file, out)
+        return rank_files(result, document, system, command)
+
+    outputs.deliver(rank_text(result, system, seconds), rank_document(result), files)

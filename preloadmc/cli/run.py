@@ -11,32 +11,23 @@ from preloadmc.cli.options import (
     EPILOG,
     Share,
     case_argument,
-    check_json_file,
-    json_option,
-    out_option,
-    overwrite_option,
-    repeated,
     sampling_options,
     seed_option,
     threads_option,
     units_option,
-    write_json,
 )
+from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
-from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.errors import UsageError
 from preloadmc.estimates.tail import METHODS
 from preloadmc.questions.run import asked, run
-from preloadmc.report.document import as_json, run_document, run_mark
-from preloadmc.report.folder import check_folder, write_folder
+from preloadmc.report.document import run_document, run_mark
 from preloadmc.report.run_text import run_text
 
 
 @click.command("run", epilog=EPILOG)
 @case_argument
-@json_option
-@out_option
-@overwrite_option
+@output_options
 @seed_option
 @sampling_options
 @click.option(
@@ -46,13 +37,10 @@ from preloadmc.report.run_text import run_text
 )
 @threads_option
 @units_option
-@quiet_option
 @click.option("--fail-above", type=Share(), help="Exit 3 if an upper limit exceeds this.")
 def command(
     case: Path,
-    json_file: str | None,
-    out: Path | None,
-    overwrite: bool,
+    outputs: Outputs,
     seed: int | None,
     samples: int | None,
     precision: float | None,
@@ -68,11 +56,7 @@ def command(
     if samples is not None and precision is not None:
         raise UsageError("--samples and --precision: give one of them")
     loaded = load_case(case)
-    check_json_file(json_file, overwrite)
-    if out is not None:
-        check_folder(
-            out, run_mark(loaded, *asked(loaded, seed, samples, precision), method), overwrite
-        )
+    outputs.check(run_mark(loaded, *asked(loaded, seed, samples, precision), method))
     with progress_bar("sampling") as progress:
         result = run(
             loaded,
@@ -82,17 +66,16 @@ def command(
             method=method,
             threads=threads,
             progress=progress,
-            ranking=out is not None,
+            ranking=outputs.out is not None,
         )
     system = units or loaded.unit_system
-    document = as_json(run_document(result))
-    if out is not None:
+
+    def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.run_folder import run_files
 
-        write_folder(out, run_files(result, document, system, repeated()))
-    if json_file is not None:
-        write_json(json_file, document)
-    show_report(run_text(result, system), json_file, out)
+        return run_files(result, document, system, command)
+
+    outputs.deliver(run_text(result, system), run_document(result), files)
     if fail_above is not None and any(
         outcome.probability.high > fail_above for outcome in result.outcomes
     ):
