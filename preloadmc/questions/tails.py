@@ -15,7 +15,7 @@ from preloadmc.estimates.design_point import DesignPoint, design_points
 from preloadmc.estimates.mixture import around
 from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
-from preloadmc.estimates.tail import TailEstimate, tail_probability
+from preloadmc.estimates.tail import tail_probability
 from preloadmc.questions.misses import (
     Misses,
     MissRanking,
@@ -106,7 +106,13 @@ def estimate_outcome(
         misses = gather_misses(case, drawn, outcome, seed=seed, points=points, mixture=mixture)
         return _outcome(case, plain, None, 0, points, misses)
     found = tail_probability(
-        margins, d, rng=rng, smooth=case.is_smooth, precision=precision, method=method
+        margins,
+        d,
+        rng=rng,
+        smooth=case.is_smooth,
+        precision=precision,
+        method=method,
+        look=FirstLook(drawn.misses[outcome], drawn.n),
     )
     if found.probability.bound == "upper":
         # No way to a miss was found: then the plain samples bound the probability best.
@@ -120,12 +126,16 @@ def estimate_outcome(
         mixture=found.mixture,
         sample=found.sample,
     )
-    probability = _against_plain(found, drawn, outcome)
+    probability = found.probability
     points = found.points
     if not points and probability.method == "plain" and case.is_smooth:
         # Resolved without them; the likeliest way to miss is worth telling all the same.
         points = design_points(margins, d, rng=rng)
-    return _outcome(case, probability, found.check, found.check_calls, points, misses)
+    calls = found.check_calls
+    if found.check is not None and found.check.method != "plain":
+        # The plain samples were there anyway.
+        calls -= drawn.n
+    return _outcome(case, probability, found.check, calls, points, misses)
 
 
 def _outcome(
@@ -155,16 +165,6 @@ def _within_tables(case: Case, probability: Probability) -> Probability:
     words = f"a table of {min(counts)} values says nothing below about 1/{min(counts)}"
     notes = [note for note in (probability.note, words) if note]
     return replace(probability, low=0.0, high=high, note="; ".join(notes))
-
-
-def _against_plain(found: TailEstimate, drawn: Samples, outcome: str) -> Probability:
-    """Say where the plain samples, which are there anyway, contradict the estimate."""
-    look = FirstLook(drawn.misses[outcome], drawn.n)
-    probability = found.probability
-    if not look.contradicts(probability):
-        return probability
-    notes = [note for note in (probability.note, look.words()) if note]
-    return replace(probability, reliable=False, note="; ".join(notes))
 
 
 def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:
