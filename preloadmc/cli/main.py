@@ -13,15 +13,15 @@ from preloadmc.report.cautions import CAUTIONS
 
 # A command's module is imported when it is called, so that help comes at once.
 COMMANDS = {
-    "new": "preloadmc.cli.new",
-    "check": "preloadmc.cli.check",
-    "derive": "preloadmc.cli.derive",
-    "run": "preloadmc.cli.run",
-    "rank": "preloadmc.cli.rank",
-    "compare": "preloadmc.cli.compare",
-    "aim": "preloadmc.cli.aim",
-    "infer": "preloadmc.cli.infer",
-    "tables": "preloadmc.cli.tables",
+    "new": "write a commented case file from a few answers",
+    "check": "explain a case in words, with every default and its source",
+    "derive": "work the joint out at nominal values, step by step",
+    "run": "how likely too little or too much preload is, and what to do",
+    "rank": "what dominates the scatter, being too loose, being too tight",
+    "compare": "alternatives side by side: tools, lubricants, securing elements",
+    "aim": "the setting that suits the window, and the scatter it bears",
+    "infer": "why joints came loose: odds of causes from field evidence",
+    "tables": "the shipped tables with their sources",
 }
 INTERRUPTED = 130
 
@@ -37,8 +37,13 @@ class _Commands(click.Group):
         """Return one command, or None."""
         if cmd_name not in COMMANDS:
             return None
-        command: click.Command = import_module(COMMANDS[cmd_name]).command
+        command: click.Command = import_module(f"preloadmc.cli.{cmd_name}").command
         return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the list of commands without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; an own error prints its words and sets the exit code."""
@@ -61,8 +66,10 @@ class _Commands(click.Group):
 def main() -> None:
     """How likely a bolted joint ends with too little or too much preload.
 
-    A case file (TOML) describes the joint; `check` explains it, `derive` is the
-    hand calculation at nominal values, `run` gives the probabilities, `rank` says whose scatter
-    matters. Exit codes: 0 a result, 1 an error, 2 a bad case file or
-    call, 3 a probability above --fail-above, 130 interrupted.
+    A case file (TOML) describes the joint. Start with `new` and `check`, then `run`.
+
+    Exit codes: 0 a result, 1 an error, 2 a bad case file or call, 3 a probability above
+    --fail-above, 130 interrupted.
+
+    Example: preloadmc run cases/conveyor_bracket.toml
     """
