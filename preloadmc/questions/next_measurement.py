@@ -26,7 +26,7 @@ from preloadmc.questions.likelihood import Sight, SuspectModel, quantity
 from preloadmc.questions.particles import Pool
 from preloadmc.units import Array
 
-ANOTHER = "another fastener of the lot"
+ANOTHER = "another of the lot"
 # A suspect below this probability is left out; a count to come is of so many fasteners.
 LEFT_OUT = 1e-3
 COUNTED = 10
@@ -60,7 +60,7 @@ def rank_measurements(
 ) -> tuple[Candidate, ...]:
     """Rank the kinds of evidence by their expected information about which suspect is true.
 
-    Each kind on each inspected fastener that lacks it and on another fastener of the lot; for a
+    Each kind on each inspected fastener that lacks it and on another of the lot; for a
     kind the best of these is kept. Readings are simulated from every suspect's posterior and their
     mutual information with the suspect is taken in bits.
     """

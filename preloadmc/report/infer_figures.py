@@ -29,6 +29,7 @@ from preloadmc.report.finding_words import candidate_place, found_words, where_w
 
 _LEFT = 2.15
 _NAME_WIDTH = 1.95
+_TITLE_NAME_WIDTH = 3.4
 _ROW = 0.34
 _BAR = 0.15
 # How far out a finding is drawn at most, in half widths of the predicted range.
@@ -139,13 +140,13 @@ def draw_chances(ax: Axes, fits: list[FindingFit], places: list[float]) -> None:
 
 def fit_figure(verdict: Verdict, place: int, system: str) -> NamedFigure:
     """Return the figure of predicted against found for one suspect."""
-    title = f"Does it fit: {verdict.suspect.name}?"
+    title = f"Does it fit: {_one_line(verdict.suspect.name)}?"
     note = "dots: what was found; bars: what the suspect predicts of such fasteners"
     fits = list(verdict.fits)
     if len(fits) > _FITS_TO_SHOW:
         rarest = sorted(fits, key=lambda fit: min(fit.position, fit.prior_position))
         fits = [fit for fit in fits if fit in rarest[:_FITS_TO_SHOW]]
-        note = f"the {_FITS_TO_SHOW} rarest of {len(verdict.fits)} findings; {note}"
+        note = f"dots: the {_FITS_TO_SHOW} rarest of {len(verdict.fits)} findings; bars: predicted"
     names = [
         wrap(
             f"{where_words(fit.finding, system)}: {_unbroken(found_words(fit.finding, system))}",
@@ -205,6 +206,12 @@ def measurement_figure(result: InferResult) -> NamedFigure:
         _name_rows(ax, names, places, height)
     told = "; ".join(f"{each.kind} {each.bits:.2f} bits" for each in shown)
     return NamedFigure("next-measurement", title, f"Expected information: {told}.", figure)
+
+
+def _one_line(name: str) -> str:
+    """Return a name, cut where a title has no room for it."""
+    first, *more = wrap(name, _TITLE_NAME_WIDTH).split("\n")
+    return f"{first} …" if more else first
 
 
 def _unbroken(words: str) -> str:

@@ -1,0 +1,118 @@
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from preloadmc.questions import infer as infer_module
+
+REPOSITORY = Path(__file__).parent.parent.parent
+FOUND = "fastener,kind,value,sd\n1,residual preload,24 kN,2 kN\n2,mark,not turned,\n"
+SUSPECTS = [{"library": "dry thread"}, {"library": "transverse slip with rotation"}]
+
+
+@pytest.fixture
+def loosened(write_case, scatter, tmp_path, monkeypatch):
+    (tmp_path / "found.csv").write_text(FOUND, encoding="utf-8")
+    path = write_case({**scatter, "investigation": {"evidence": "found.csv"}, "suspect": SUSPECTS})
+    monkeypatch.chdir(tmp_path)
+    return path.name
+
+
+def test_an_investigation(call, loosened):
+    result = call("infer", loosened)
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = result.stdout.splitlines()
+    assert lines[0].startswith("Likely cause: dry thread, ")
+    assert lines[1].startswith("How sure: ")
+    assert lines[2].startswith("What next: ")
+    assert "Do not retighten, loosen or inspect a loaded or pressurised joint" in " ".join(lines)
+
+
+def test_json(call, loosened):
+    alone = call("infer", loosened, "--json", "-", "--seed", "3")
+    assert (alone.exit_code, alone.stderr) == (0, "")
+    document = json.loads(alone.stdout)
+    assert (document["question"], document["seed"]) == ("infer", 3)
+    assert sum(each["probability"] for each in document["suspects"]) == pytest.approx(1.0)
+    again = call("infer", loosened, "--json", "found.json", "--seed", "3")
+    assert Path("found.json").read_text(encoding="utf-8") == alone.stdout
+    assert again.stdout.startswith("Likely cause: ")
+    refused = call("infer", loosened, "--json", "found.json")
+    assert refused.exit_code == 2
+    assert "exists" in refused.stderr
+
+
+def test_pairs(call, loosened):
+    words = " ".join(call("infer", loosened, "--pairs", "--json", "found.json").stdout.split())
+    document = json.loads(Path("found.json").read_text(encoding="utf-8"))
+    names = {each["name"] for each in document["suspects"]}
+    assert "dry thread + transverse slip with rotation" in names
+    assert "the prior odds of two suspects at once are the product of their odds" in words
+
+
+def test_units(call, loosened):
+    assert "24 kN +- 2 kN" in call("infer", loosened).stdout
+    assert "5395 lbf" in call("infer", loosened, "--units", "inch").stdout.replace(",", "")
+
+
+def test_a_report_folder(call, loosened):
+    assert call("infer", loosened, "--out", "report").exit_code == 0
+    names = {path.name for path in Path("report").iterdir()}
+    assert {"report.txt", "report.html", "report.json", "case.toml", "found.csv"} <= names
+    assert {"odds.png", "odds.svg", "fit-1.png", "next-measurement.svg"} <= names
+    assert Path("report/found.csv").read_text(encoding="utf-8") == FOUND
+    # The same case again replaces it; other findings do not, unless asked.
+    assert call("infer", loosened, "--out", "report").exit_code == 0
+    Path("found.csv").write_text(FOUND.replace("24 kN", "25 kN"), encoding="utf-8")
+    refused = call("infer", loosened, "--out", "report")
+    assert refused.exit_code == 2
+    assert "another case or other options" in refused.stderr
+    assert call("infer", loosened, "--out", "report", "--overwrite").exit_code == 0
+
+
+def test_a_folder_is_a_case_of_its_own(call, loosened):
+    call("infer", loosened, "--out", "report")
+    first = Path("report/report.txt").read_text(encoding="utf-8")
+    assert call("infer", "report/case.toml").stdout == first
+
+
+def test_bad_evidence_is_told_by_line(call, loosened):
+    Path("found.csv").write_text(
+        "fastener,kind,value\n1,mark,maybe\n2,residual preload,9\n", encoding="utf-8"
+    )
+    result = call("infer", loosened)
+    assert result.exit_code == 2
+    assert "2 problems" in result.stderr
+    assert "found.csv, line 2, value: 'turned' or 'not turned'" in result.stderr
+    assert "found.csv, line 3, value: a force needs a unit" in result.stderr
+
+
+def test_a_case_without_evidence(call, case):
+    result = call("infer", case)
+    assert result.exit_code == 2
+    assert "holds no evidence; add [[evidence]] and [[suspect]]" in result.stderr
+
+
+def test_a_collapse_has_exit_code_1(call, loosened, monkeypatch):
+    monkeypatch.setattr(infer_module, "MOST_EVIDENCE_ERROR", 1e-9)
+    monkeypatch.setattr(infer_module, "_DOUBLINGS", 0)
+    result = call("infer", loosened, "--out", "report")
+    assert result.exit_code == 1
+    assert "the samples collapse" in result.stderr
+    assert not Path("report").exists()
+
+
+def test_the_shipped_case_runs_from_anywhere(call, tmp_path, monkeypatch):
+    for name in ("loosened_cover.toml", "loosened_cover.csv"):
+        shutil.copy(REPOSITORY / "cases" / name, tmp_path)
+    monkeypatch.chdir("/")
+    result = call("infer", tmp_path / "loosened_cover.toml")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("Likely cause: paint under the head, ")
+    assert "What next: paint on another of the lot" in result.stdout
+
+
+def test_other_commands_read_the_same_file(call, loosened):
+    assert call("check", loosened).exit_code == 0
+    assert call("run", loosened).exit_code == 0

@@ -1,0 +1,119 @@
+"""Figures of an investigation: read from their axes; no text may overlap, whatever the case."""
+
+from dataclasses import replace
+
+import pytest
+from legible import assert_legible
+
+from preloadmc import infer, load_case
+from preloadmc.questions.fit import FindingFit
+from preloadmc.questions.infer_answer import chance_words
+from preloadmc.report.infer_figures import infer_figures, standing
+
+
+@pytest.fixture(scope="module")
+def cover():
+    from pathlib import Path
+
+    cases = Path(__file__).parent.parent.parent / "cases"
+    return infer(load_case(cases / "loosened_cover.toml"), runs=2, particles=128)
+
+
+def named(result, name):
+    (figure,) = [each for each in infer_figures(result) if each.name == name]
+    return figure
+
+
+def test_all_are_legible_in_both_units(cover):
+    for system in ("metric", "inch"):
+        figures = infer_figures(cover, system)
+        assert [each.name for each in figures] == ["odds", "fit-1", "fit-2", "next-measurement"]
+        for each in figures:
+            assert_legible(each.figure)
+
+
+def test_odds_are_those_of_the_result(cover):
+    figure = named(cover, "odds")
+    ax = figure.figure.axes[0]
+    widths = [bar.get_width() for bar in ax.patches]
+    assert widths == [pytest.approx(100 * v.probability) for v in cover.verdicts]
+    names = [label.get_text().replace("\n", " ") for label in ax.get_yticklabels()]
+    assert names == [v.suspect.name for v in cover.verdicts]
+    assert chance_words(cover.verdicts[0].probability, cover.verdicts[0].error) in figure.alt
+
+
+def test_findings_stand_where_they_were_found(cover):
+    figure = named(cover, "fit-1")
+    values, chances = figure.figure.axes
+    fits = [fit for fit in cover.leading[0].fits if not fit.is_chance]
+    dots = [line.get_xdata()[0] for line in values.lines if line.get_marker() == "o"]
+    assert dots == [pytest.approx(standing(fit)) for fit in fits]
+    shown = [bar.get_width() for bar in chances.patches]
+    assert shown == [
+        pytest.approx(100 * fit.median) for fit in cover.leading[0].fits if fit.is_chance
+    ]
+
+
+def test_standing_is_in_half_widths(cover):
+    reading = cover.evidence.findings[0]
+
+    def at(value, low, median, high):
+        fit = FindingFit(replace(reading, value=value), low, median, high, 1.0, 1.0)
+        return standing(fit)
+
+    assert at(10.0, 0.0, 10.0, 30.0) == 0.0
+    assert at(30.0, 0.0, 10.0, 30.0) == 1.0
+    assert at(0.0, 0.0, 10.0, 30.0) == -1.0
+    assert at(5.0, 5.0, 5.0, 5.0) == 0.0
+    assert at(6.0, 5.0, 5.0, 5.0) > 3.0
+    assert at(4.0, 5.0, 5.0, 5.0) < -3.0
+
+
+def test_far_findings_are_drawn_at_the_edge(cover):
+    verdict = cover.leading[0]
+    far = tuple(
+        replace(fit, low=1.0, median=1.1, high=1.2) if not fit.is_chance else fit
+        for fit in verdict.fits
+    )
+    result = replace(cover, verdicts=(replace(verdict, fits=far), *cover.verdicts[1:]))
+    figure = named(result, "fit-1")
+    markers = {line.get_marker() for line in figure.figure.axes[0].lines}
+    assert ">" in markers
+    assert_legible(figure.figure)
+
+
+def test_many_findings_show_the_rarest(cover):
+    verdict = cover.leading[0]
+    many = tuple(replace(verdict.fits[0], position=0.001 * k) for k in range(1, 41))
+    result = replace(cover, verdicts=(replace(verdict, fits=many), *cover.verdicts[1:]))
+    figure = named(result, "fit-1").figure
+    assert len(figure.axes[0].get_yticks()) == 24
+    assert any("24 rarest of 40" in text.get_text() for text in figure.texts)
+    assert_legible(figure)
+
+
+def test_bits_are_those_of_the_result(cover):
+    ax = named(cover, "next-measurement").figure.axes[0]
+    assert [bar.get_width() for bar in ax.patches] == [
+        pytest.approx(each.bits) for each in cover.measurements
+    ]
+
+
+def test_long_names_are_wrapped(cover):
+    name = "somebody put the wrong washer of another drawing under every second head"
+    first = cover.verdicts[0]
+    long = replace(first, suspect=replace(first.suspect, name=name))
+    result = replace(cover, verdicts=(long, *cover.verdicts[1:]))
+    for each in infer_figures(result):
+        assert_legible(each.figure)
+
+
+def test_nothing_to_measure_has_no_figure(cover):
+    result = replace(cover, measurements=())
+    assert "next-measurement" not in [each.name for each in infer_figures(result)]
+
+
+def test_files(cover):
+    figure = named(cover, "odds")
+    assert figure.png().startswith(b"\x89PNG")
+    assert b"<svg" in figure.svg()
