@@ -49,8 +49,6 @@ def fit_of(pool: Pool, rng: Generator) -> tuple[FindingFit, ...]:
     """Return the fit of every finding and count to one suspect."""
     model = pool.model
     evidence = model.evidence
-    if not evidence.findings and not evidence.counts:
-        return ()
     draws = [_Draws.of(model, pool.common, rng), _Draws.of(model, None, rng)]
     selected = [each.because_loose() for each in draws] if evidence.selected else draws
     fits: list[FindingFit] = []

@@ -147,6 +147,37 @@ def test_hardness_and_paint_ask_for_what_the_design_has(make_case):
     assert [finding.kind for finding in evidence.findings] == ["hardness", "paint"]
 
 
+def test_a_torque_asks_for_friction_under_the_head(make_case):
+    words = problems(
+        make_case,
+        {"fastener": 1, "kind": "loosening torque", "value": "50 N·m", "sd": "3 N·m"},
+        **{
+            "tightening": {"method": "stated scatter", "preload": "30 kN"},
+            "fastener.property_class": None,
+            "friction": {"thread": 0.12},
+            "suspect": [{"name": "low", "tightening": {"preload": "20 kN"}}],
+        },
+    )
+    assert "friction: missing; a torque was found: state thread and bearing" in words
+
+
+def test_a_found_temperature_is_one_that_every_suspect_has(make_case):
+    state = {"name": "hot", "fastener": "95 degC", "clamped": "90 degC"}
+    words = problems(
+        make_case,
+        {"fastener": 1, "kind": "temperature", "value": "118 degC", "sd": "3 K"},
+        **{
+            "clamped": [{"material": "steel", "thickness": "30 mm"}],
+            "joint": None,
+            "temperature.assembly": "20 degC",
+            "temperature.state": [state],
+            "suspect": [{"name": "fire", "temperature": {"state": [{**state, "name": "fire"}]}}],
+        },
+    )
+    assert "a state and part that every suspect has" in words
+    assert "temperature.state.hot.fastener" in words
+
+
 @pytest.mark.parametrize(
     ("finding", "words"),
     [

@@ -1,0 +1,96 @@
+"""The three plain lines of an investigation."""
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from preloadmc.questions.infer import infer
+from preloadmc.questions.infer_answer import chance_words, factor_words, infer_answer
+from preloadmc.questions.next_measurement import Candidate
+from preloadmc.questions.prior_sensitivity import PriorSensitivity
+
+
+@pytest.fixture
+def result(make_case):
+    stated = {"law": "normal", "mean": "40 kN", "sd": "4 kN"}
+    case = make_case(
+        {
+            "friction": {"thread": 0.12},
+            "fastener.property_class": None,
+            "tightening": {"method": "stated scatter", "preload": stated},
+            "evidence": [
+                {"fastener": 1, "kind": "residual preload", "value": "37 kN", "sd": "2 kN"}
+            ],
+            "suspect": [
+                {"name": "low", "tightening": {"preload": {**stated, "mean": "33 kN"}}},
+                {"name": "lower", "tightening": {"preload": {**stated, "mean": "28 kN"}}},
+            ],
+        }
+    )
+    return infer(case, runs=2, particles=64)
+
+
+def with_first(result, **changes):
+    return replace(result, verdicts=(replace(result.verdicts[0], **changes), *result.verdicts[1:]))
+
+
+def with_lead(result, lead):
+    known = result.sensitivity
+    return replace(result, sensitivity=PriorSensitivity(known.low, known.high, known.even, lead))
+
+
+def test_the_first_and_those_behind_it_are_named(result):
+    cause = infer_answer(result)[0]
+    first, second, *_ = result.verdicts
+    assert cause.startswith(f"Likely cause: {first.suspect.name}, ")
+    assert f"; then {second.suspect.name} " in cause
+    assert cause.endswith("(among the suspects named).")
+
+
+def test_how_sure_says_what_it_takes(result):
+    assert "until its prior weight falls to 1/7.5" in infer_answer(with_lead(result, 7.46))[1]
+    assert "no reasonable prior changes that" in infer_answer(with_lead(result, 5e4))[1]
+    assert "no reasonable prior" in infer_answer(with_lead(result, math.inf))[1]
+
+
+def test_a_leader_that_does_not_fit(result):
+    sure = infer_answer(with_first(result, explained=False))[1]
+    assert "it does not explain every finding" in sure
+
+
+def test_what_next(result):
+    candidate = Candidate("mark", "7", 0.05, 0.5, 0.01, 0.46)
+    told = infer_answer(replace(result, measurements=(candidate,)))[2]
+    assert told == "What next: mark on fastener 7 (46 % of what is still open)."
+    told = infer_answer(replace(result, measurements=(replace(candidate, share=0.001),)))[2]
+    assert told == "What next: no further finding of these kinds would change the odds much."
+
+
+@pytest.mark.parametrize(
+    ("log_factor", "words"),
+    [
+        (0.0, "1.0"),
+        (math.log(3.27), "3.3"),
+        (math.log(5000.0), "5000"),
+        (math.log(9.7e5), "1 x 10^6"),
+        (-math.log(2e6), "1/2 x 10^6"),
+        (math.inf, "beyond number"),
+    ],
+)
+def test_factors_in_words(log_factor, words):
+    assert factor_words(log_factor) == words
+
+
+@pytest.mark.parametrize(
+    ("probability", "error", "words"),
+    [
+        (0.05, 0.001, "5.0 +- 0.1 %"),
+        (0.5, 0.0, "50 %"),
+        (0.94, 0.02, "94 +- 2 %"),
+        (0.9999, 0.0, "above 99.9 %"),
+        (0.0, 0.0, "below 0.1 %"),
+    ],
+)
+def test_chances_in_words(probability, error, words):
+    assert chance_words(probability, error) == words
