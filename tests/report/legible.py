@@ -22,7 +22,8 @@ def drawn_text(figure):
                 inside = low <= tick.get_loc() <= high
                 ticks[tick.label1] = inside and tick.label1.get_visible()
     return [
-        (text.get_text(), text.get_window_extent(renderer))
+        # Of the words alone: an annotation's own extent holds its arrow, too.
+        (text.get_text(), Text.get_window_extent(text, renderer))
         for text in figure.findobj(Text)
         if text.get_text().strip() and text.get_visible() and ticks.get(text, True)
     ]

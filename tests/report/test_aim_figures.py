@@ -1,19 +1,16 @@
 """Figures of aiming: read from their axes; no text may overlap."""
 
 from dataclasses import replace
-from itertools import combinations
 
 import numpy as np
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.text import Text
+from legible import assert_legible
 
 from preloadmc import aim, load_case
 from preloadmc.report.aim_document import aim_document, unit_words
 from preloadmc.report.aim_figures import aim_figures, lead_spread
 from preloadmc.report.aim_text import aim_text
 from preloadmc.report.document import as_json
-from preloadmc.report.figure_style import style
 
 SHIPPED = ("conveyor_bracket", "pump_cover", "sensor_lid")
 # 1 lbf·ft = 1355.8179483314004 N·mm, 1 N·m = 1000 N·mm (NIST SP 811, B.8).
@@ -54,37 +51,6 @@ def shipped(case_files):
         for name, result in results.items()
         for system in UNITS
     }
-
-
-def drawn_text(figure):
-    """Words and box of every text that is drawn, in pixels."""
-    canvas = FigureCanvasAgg(figure)
-    with style():
-        figure.draw_without_rendering()
-    renderer = canvas.get_renderer()
-    ticks = {}
-    for ax in figure.axes:
-        for axis in (ax.xaxis, ax.yaxis):
-            low, high = sorted(axis.get_view_interval())
-            for tick in axis.get_major_ticks():
-                inside = low <= tick.get_loc() <= high
-                ticks[tick.label1] = inside and tick.label1.get_visible()
-    return [
-        (text.get_text(), text.get_window_extent(renderer))
-        for text in figure.findobj(Text)
-        if text.get_text().strip() and text.get_visible() and ticks.get(text, True)
-    ]
-
-
-def assert_legible(figure):
-    texts = drawn_text(figure)
-    whole = figure.bbox
-    for words, box in texts:
-        inside = box.x0 >= 0 and box.x1 <= whole.width and box.y0 >= 0 and box.y1 <= whole.height
-        assert inside, f"{words!r} leaves the figure: {box}"
-    for (first, a), (second, b) in combinations(texts, 2):
-        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
-        assert apart, f"{first!r} overlaps {second!r}"
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -1,16 +1,13 @@
 """Figures of a comparison: read from their axes; no text may overlap, whatever the names."""
 
-from itertools import combinations
-
 import pytest
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.text import Text
+from legible import assert_legible
 
 from preloadmc import compare, control, load_case
 from preloadmc.questions.wording import estimate_words
 from preloadmc.report.compare_figures import compare_figures, cost_figure, preloads_figure
 from preloadmc.report.control_figures import control_figure
-from preloadmc.report.figure_style import SIDE_COLOUR, style
+from preloadmc.report.figure_style import SIDE_COLOUR
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {
@@ -19,35 +16,6 @@ SCATTER = {
     "requirement.minimum_preload": "33 kN",
 }
 LONG = "what the workshop in the valley has done to every joint since the last overhaul"
-
-
-def drawn_text(figure):
-    """Words and box of every text that is drawn, in pixels."""
-    canvas = FigureCanvasAgg(figure)
-    with style():
-        figure.draw_without_rendering()
-    ticks = {}
-    for ax in figure.axes:
-        for axis in (ax.xaxis, ax.yaxis):
-            low, high = sorted(axis.get_view_interval())
-            for tick in axis.get_major_ticks():
-                ticks[tick.label1] = low <= tick.get_loc() <= high and tick.label1.get_visible()
-    return [
-        (text.get_text(), Text.get_window_extent(text, canvas.get_renderer()))
-        for text in figure.findobj(Text)
-        if text.get_text().strip() and text.get_visible() and ticks.get(text, True)
-    ]
-
-
-def assert_legible(figure):
-    texts = drawn_text(figure)
-    for words, box in texts:
-        inside = box.x0 >= 0 and box.x1 <= figure.bbox.width
-        inside = inside and box.y0 >= 0 and box.y1 <= figure.bbox.height
-        assert inside, f"{words!r} leaves the figure"
-    for (first, a), (second, b) in combinations(texts, 2):
-        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
-        assert apart, f"{first!r} overlaps {second!r}"
 
 
 @pytest.fixture(scope="module")
