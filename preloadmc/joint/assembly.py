@@ -100,12 +100,22 @@ def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:
 
 
 @dataclass(frozen=True, slots=True)
-class _Strength:
-    """Preloads at yield and at the tensile strength for the torsion of the method."""
+class _Basis:
+    """What every method may draw on: torque per preload, and the strengths with its torsion."""
 
+    per_preload: FloatLike | None
     yield_preload: FloatLike | None
     capacity: FloatLike | None
-    later_yield: FloatLike | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Tightened:
+    """What a method leaves; the fields of `Assembly` of the same names, where they differ."""
+
+    preload: FloatLike
+    peak: FloatLike | None = None
+    plastic_elongation: FloatLike | None = None
+    elongation_at_capacity: FloatLike | None = None
 
 
 def assemble(joint: Joint, x: Inputs) -> Assembly:
@@ -118,36 +128,50 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
     x : mapping of str to float or ndarray (n,)
         Inputs by name, in N, mm, MPa, K, rad.
     """
-    per_preload = torque_per_preload(joint, x)
     friction = thread_friction(joint, x)
-    strength = _strength(joint, x, friction)
-    return METHODS[joint.method](joint, x, per_preload, friction, strength)
-
-
-def _strength(joint: Joint, x: Inputs, friction: FloatLike | None) -> _Strength:
+    # A tensioner pulls the fastener without twisting it.
     torsion = 0.0 if joint.method == "hydraulic tensioning" else 1.0
-
-    def preload_at(strength: str, share: float) -> FloatLike | None:
-        if strength not in x or (friction is None and share > 0.0):
-            return None
-        return stress.yield_preload(
-            joint.section.area,
-            joint.section.diameter,
-            joint.thread.pitch,
-            joint.thread.pitch_diameter,
-            0.0 if friction is None else friction,
-            x[strength],
-            x["tightening.prevailing_torque"],
-            share,
+    basis = _Basis(
+        torque_per_preload(joint, x),
+        _preload_at(joint, x, "fastener.yield_strength", friction, torsion),
+        _preload_at(joint, x, "fastener.tensile_strength", friction, torsion),
+    )
+    made = METHODS[joint.method](joint, x, basis)
+    has_later_states = joint.judged_states != ("settled",)
+    return Assembly(
+        preload=made.preload,
+        peak=made.preload if made.peak is None else made.peak,
+        yield_preload=basis.yield_preload,
+        capacity=basis.capacity,
+        later_yield=_preload_at(
+            joint, x, "fastener.yield_strength", friction, torsion * LATER_TORSION
         )
-
-    later = torsion * LATER_TORSION
-    return _Strength(
-        preload_at("fastener.yield_strength", torsion),
-        preload_at("fastener.tensile_strength", torsion),
-        preload_at("fastener.yield_strength", later)
-        if joint.judged_states != ("settled",)
+        if has_later_states
         else None,
+        plastic_elongation=made.plastic_elongation,
+        elongation_at_capacity=made.elongation_at_capacity,
+        thread_torque=_twist(joint, x, made.preload, friction)
+        if torsion
+        else np.zeros_like(made.preload),
+        per_preload=basis.per_preload,
+    )
+
+
+def _preload_at(
+    joint: Joint, x: Inputs, strength: str, friction: FloatLike | None, torsion_share: float
+) -> FloatLike | None:
+    """Return the preload at which tension with torsion reaches a strength, None if not known."""
+    if strength not in x or (friction is None and torsion_share > 0.0):
+        return None
+    return stress.yield_preload(
+        joint.section.area,
+        joint.section.diameter,
+        joint.thread.pitch,
+        joint.thread.pitch_diameter,
+        0.0 if friction is None else friction,
+        x[strength],
+        x["tightening.prevailing_torque"],
+        torsion_share,
     )
 
 
@@ -162,154 +186,67 @@ def _twist(joint: Joint, x: Inputs, preload: FloatLike, friction: FloatLike | No
     )
 
 
-def _elastic(
-    joint: Joint,
-    x: Inputs,
-    preload: FloatLike,
-    per_preload: FloatLike | None,
-    friction: FloatLike | None,
-    strength: _Strength,
-) -> Assembly:
-    return Assembly(
-        preload,
-        preload,
-        strength.yield_preload,
-        strength.capacity,
-        strength.later_yield,
-        None,
-        None,
-        _twist(joint, x, preload, friction),
-        per_preload,
+def _by_torque(joint: Joint, x: Inputs, basis: _Basis) -> _Tightened:
+    assert basis.per_preload is not None, "the case file asks for what torque needs"
+    torque = x["tightening.torque"] * control_factor(x)
+    return _Tightened(
+        tightening.preload_from_torque(torque, basis.per_preload, x["tightening.prevailing_torque"])
     )
 
 
-def _snug(joint: Joint, x: Inputs, per_preload: FloatLike | None) -> FloatLike:
-    assert per_preload is not None, "the case file asks for what torque needs"
-    return tightening.preload_from_torque(
-        x["tightening.torque"] * control_factor(x), per_preload, x["tightening.prevailing_torque"]
-    )
-
-
-def _by_torque(
-    joint: Joint,
-    x: Inputs,
-    per_preload: FloatLike | None,
-    friction: FloatLike | None,
-    strength: _Strength,
-) -> Assembly:
-    preload = _snug(joint, x, per_preload)
-    return _elastic(joint, x, preload, per_preload, friction, strength)
-
-
-def _by_angle(
-    joint: Joint,
-    x: Inputs,
-    per_preload: FloatLike | None,
-    friction: FloatLike | None,
-    strength: _Strength,
-) -> Assembly:
-    assert strength.yield_preload is not None, "the case file asks for strengths"
-    assert strength.capacity is not None, "the case file asks for strengths"
+def _by_angle(joint: Joint, x: Inputs, basis: _Basis) -> _Tightened:
+    yield_preload, capacity = _strengths(basis)
     compliance = total_compliance(x)
     elastic = control.preload_after_angle(
-        _snug(joint, x, per_preload),
+        _by_torque(joint, x, basis).preload,
         x["tightening.angle"] - x["tightening.seating_angle"],
         joint.thread.pitch,
         compliance,
     )
     stretch = hardening.elongation_at_capacity(x["fastener.plastic_strain"], joint.weak_length)
-    preload = hardening.preload_past_yield(
-        elastic, strength.yield_preload, strength.capacity, compliance, stretch
-    )
-    return Assembly(
+    preload = hardening.preload_past_yield(elastic, yield_preload, capacity, compliance, stretch)
+    return _Tightened(
         preload,
-        preload,
-        strength.yield_preload,
-        strength.capacity,
-        strength.later_yield,
-        hardening.plastic_elongation_from_turn(elastic, preload, compliance),
-        stretch,
-        _twist(joint, x, preload, friction),
-        per_preload,
+        plastic_elongation=hardening.plastic_elongation_from_turn(elastic, preload, compliance),
+        elongation_at_capacity=stretch,
     )
 
 
-def _by_yield_point(
-    joint: Joint,
-    x: Inputs,
-    per_preload: FloatLike | None,
-    friction: FloatLike | None,
-    strength: _Strength,
-) -> Assembly:
-    assert strength.yield_preload is not None, "the case file asks for strengths"
-    assert strength.capacity is not None, "the case file asks for strengths"
-    preload = control.preload_at_sensed_yield(
-        strength.yield_preload, x["tightening.detector_ratio"]
-    )
+def _by_yield_point(joint: Joint, x: Inputs, basis: _Basis) -> _Tightened:
+    yield_preload, capacity = _strengths(basis)
+    preload = control.preload_at_sensed_yield(yield_preload, x["tightening.detector_ratio"])
     stretch = hardening.elongation_at_capacity(x["fastener.plastic_strain"], joint.weak_length)
-    return Assembly(
+    return _Tightened(
         preload,
-        preload,
-        strength.yield_preload,
-        strength.capacity,
-        strength.later_yield,
-        hardening.plastic_elongation_from_preload(
-            preload, strength.yield_preload, strength.capacity, stretch
+        plastic_elongation=hardening.plastic_elongation_from_preload(
+            preload, yield_preload, capacity, stretch
         ),
-        stretch,
-        _twist(joint, x, preload, friction),
-        per_preload,
+        elongation_at_capacity=stretch,
     )
 
 
-def _by_tensioner(
-    joint: Joint,
-    x: Inputs,
-    per_preload: FloatLike | None,
-    friction: FloatLike | None,
-    strength: _Strength,
-) -> Assembly:
+def _strengths(basis: _Basis) -> tuple[FloatLike, FloatLike]:
+    assert basis.yield_preload is not None, "the case file asks for strengths"
+    assert basis.capacity is not None, "the case file asks for strengths"
+    return basis.yield_preload, basis.capacity
+
+
+def _by_tensioner(joint: Joint, x: Inputs, basis: _Basis) -> _Tightened:
     force = x["tightening.pump_force"] * control_factor(x)
     preload = control.preload_from_tensioner(force, x["tightening.transfer_ratio"])
-    return Assembly(
-        preload,
-        force,
-        strength.yield_preload,
-        strength.capacity,
-        strength.later_yield,
-        None,
-        None,
-        np.zeros_like(preload),
-        per_preload,
-    )
+    return _Tightened(preload, peak=force)
 
 
-def _by_elongation(
-    joint: Joint,
-    x: Inputs,
-    per_preload: FloatLike | None,
-    friction: FloatLike | None,
-    strength: _Strength,
-) -> Assembly:
-    preload = control.preload_from_elongation(
-        x["tightening.elongation"] * control_factor(x), x["joint.fastener_compliance"]
-    )
-    return _elastic(joint, x, preload, per_preload, friction, strength)
+def _by_elongation(joint: Joint, x: Inputs, basis: _Basis) -> _Tightened:
+    elongation = x["tightening.elongation"] * control_factor(x)
+    return _Tightened(control.preload_from_elongation(elongation, x["joint.fastener_compliance"]))
 
 
-def _as_stated(
-    joint: Joint,
-    x: Inputs,
-    per_preload: FloatLike | None,
-    friction: FloatLike | None,
-    strength: _Strength,
-) -> Assembly:
-    return _elastic(joint, x, x["tightening.preload"], per_preload, friction, strength)
+def _as_stated(joint: Joint, x: Inputs, basis: _Basis) -> _Tightened:
+    return _Tightened(x["tightening.preload"])
 
 
-_Method = Callable[[Joint, Inputs, FloatLike | None, FloatLike | None, _Strength], Assembly]
-
-METHODS: dict[str, _Method] = {
+METHODS: dict[str, Callable[[Joint, Inputs, _Basis], _Tightened]] = {
     "torque": _by_torque,
     "torque then angle": _by_angle,
     "yield point sensed": _by_yield_point,
