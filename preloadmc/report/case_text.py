@@ -50,15 +50,16 @@ def story(case: Case, system: str) -> str:
     holds_yield = case.requirement.maximum_from == "yield" and case.requirement.yield_fraction <= 1
     if joint.method not in PLASTIC_METHODS and not holds_yield:
         maximum = f"{maximum} or yield" if maximum else "yield"
-    elif "requirement.maximum_plastic_elongation" in case.laws:
+    too_much = f"a preload above {maximum}" if maximum else ""
+    if "requirement.maximum_plastic_elongation" in case.laws:
         elongation = "a plastic elongation above the stated one"
-        maximum = f"{maximum} or {elongation}" if maximum else elongation
+        too_much = f"{too_much} or {elongation}" if too_much else elongation
     article = "An" if joint.thread.designation.startswith("M") else "A"
     return (
         f"{article} {joint.thread.designation} fastener is tightened by {_control(case, system)}. "
         f"Its preload settles and is judged in these states: {states}. Too little is a preload "
-        f"below {minimum} in any of them; too much is {maximum} (yield in tension with torsion), "
-        "at assembly or in any later state."
+        f"below {minimum} in any of them; too much is {too_much}, at assembly or in any later "
+        "state. Yield is that in tension with torsion."
     )
 
 
