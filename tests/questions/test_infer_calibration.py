@@ -287,7 +287,7 @@ def test_100_investigations_of_those_chosen_because_loose(make_case, seed):
     # Fewer, since each takes longer: posteriors off by 0.5 of their s.d., or with 0.6 of it.
     assert power(count, bins, 0.5, 1.0) > 0.9
     assert power(count, bins, 0.0, 0.6) > 0.9
-    ranks, probabilities, truths, refused = calibrated(make_case, count, seed, "because loose")
+    ranks, probabilities, truths, refused = calibrated(make_case, count, seed, "because loose", 64)
     assert refused <= 0.05 * count
     for column in ranks.T:
         assert p_values(column, bins).min() > LEVEL
