@@ -10,30 +10,61 @@ from preloadmc.questions.dominates import misses_words
 from preloadmc.questions.misses import MissRanking, Unranked
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.wording import probability_words
+from preloadmc.units import format_number
+
+# Where this share of the joints with too little preload has broken, and as many of all joints,
+# breaking is what there is to say.
+MOST_BREAK = 0.5
+WORTH_SAYING = 1e-3
 
 
 def answer(
     outcomes: tuple[Outcome, ...],
     misses: Mapping[str, MissRanking | Unranked],
     control: ControlResult | None,
+    *,
+    upper_limit: str,
+    breaking: float,
 ) -> tuple[str, str, str]:
-    """Return the three lines."""
+    """Return the three lines.
+
+    Parameters
+    ----------
+    outcomes : tuple of Outcome
+        Under, over, outside.
+    misses : mapping of str to MissRanking or Unranked
+        What dominates each side.
+    control : ControlResult or None
+        What controlling each source of scatter is worth.
+    upper_limit : str
+        The limit that too much preload is judged by, in the reader's words.
+    breaking : float
+        Probability that the fastener breaks in tightening.
+    """
     return (
-        f"How likely: {_how_likely(outcomes)}",
+        f"How likely: {_how_likely(outcomes, upper_limit)}",
         f"What dominates: {misses_words(misses)}",
-        f"What to do: {_what_to_do(outcomes, control)}",
+        f"What to do: {_what_to_do(outcomes, control, breaking)}",
     )
 
 
-def _how_likely(outcomes: tuple[Outcome, ...]) -> str:
+def _how_likely(outcomes: tuple[Outcome, ...], upper_limit: str) -> str:
     under, over, outside = (probability_words(outcome.probability) for outcome in outcomes)
     return (
         f"given these laws, {outside} of joints end outside the preload window; "
-        f"too little preload: {under}, too much: {over}."
+        f"too little preload: {under}, too much (above {upper_limit}): {over}."
     )
 
 
-def _what_to_do(outcomes: tuple[Outcome, ...], control: ControlResult | None) -> str:
+def _what_to_do(
+    outcomes: tuple[Outcome, ...], control: ControlResult | None, breaking: float
+) -> str:
+    if breaking > MOST_BREAK * outcomes[0].probability.value and breaking > WORTH_SAYING:
+        share = format_number(100 * breaking, 2)
+        return (
+            f"aim lower: of the joints, {share} % break in tightening and hold no preload "
+            "(`preloadmc aim` finds the setting)."
+        )
     first = _setting_words(outcomes, control)
     second = "" if control is None else control_words(outcomes, control)
     if second and {outcome.verdict for outcome in outcomes[:2]} == {"meets"}:
@@ -61,7 +92,10 @@ def _setting_words(outcomes: tuple[Outcome, ...], control: ControlResult | None)
     if "misses" not in verdicts:
         return "no probability is asked for; state allowed_under and allowed_over to judge it"
     if under.verdict == over.verdict:
-        return "no change of the setting alone will do: both sides of the window miss"
+        return (
+            "both sides of the window miss: control what scatters, unless another setting serves "
+            "both (`preloadmc aim` tells)"
+        )
     if under.verdict == "misses":
         return "aim higher, or allow a lower preload: too many joints end too loose"
     return "aim lower, or use a stronger fastener: too many joints end too tight"

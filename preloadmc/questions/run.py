@@ -191,6 +191,7 @@ def run(
         single=len(case.uncertain) <= RUN_INPUTS,
         threads=threads,
     )
+    limits = _limits(drawn)
     return RunResult(
         checked=checked,
         seed=seed,
@@ -201,11 +202,20 @@ def run(
         outcomes=outcomes,
         estimates=estimates,
         stages=tuple(_stage(drawn, name) for name in drawn.moments),
-        limits=_limits(drawn),
+        limits=limits,
         capability=_capability(drawn),
         ranking=ranked,
         control=worth,
-        answer=answer(outcomes, {side: estimates[side].dominates for side in RANKED_SIDES}, worth),
+        answer=answer(
+            outcomes,
+            {side: estimates[side].dominates for side in RANKED_SIDES},
+            worth,
+            upper_limit=_upper_limit(limits),
+            breaking=max(
+                (limit.probability.value for limit in limits if limit.name == BREAKING),
+                default=0.0,
+            ),
+        ),
         warnings=(*checked.warnings, *_warnings(case, outcomes)),
     )
 
@@ -247,6 +257,16 @@ def _limits(drawn: Samples) -> tuple[LimitResult, ...]:
         )
         for name, place in governing.items()
     )
+
+
+def _upper_limit(limits: tuple[LimitResult, ...]) -> str:
+    """Return the limit on the upper side that is missed most, or comes nearest to it."""
+    upper = [limit for limit in limits if OVER in limit.sides and limit.name != BREAKING]
+    governing = max(upper, key=lambda limit: (limit.probability.value, -limit.median_share))
+    return {
+        "maximum preload": "the maximum",
+        "plastic elongation": "the plastic elongation allowed",
+    }.get(governing.name, governing.name)
 
 
 def _capability(drawn: Samples) -> dict[str, float]:

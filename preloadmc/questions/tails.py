@@ -27,6 +27,8 @@ from preloadmc.questions.misses import (
 # Half width over value that an interval is to have where no precision is asked: a coefficient of
 # variation of about 10 %.
 USUAL_PRECISION = 0.2
+# Where more than this miss, a miss tells nothing of the inputs.
+NEARLY_ALL = 0.99
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +154,9 @@ def _outcome(
         check_calls,
         likeliest_miss(case, misses.outcome, points),
         misses,
-        rank_misses(case, misses),
+        Unranked(misses.outcome, "nearly every joint, whatever its inputs")
+        if probability.value > NEARLY_ALL
+        else rank_misses(case, misses),
     )
 
 
@@ -168,11 +172,16 @@ def _within_tables(case: Case, probability: Probability) -> Probability:
 
 
 def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:
-    """Return the nearest design point in physical terms; None where there is none."""
+    """Return the nearest design point in physical terms; None where there is none.
+
+    There is none either where the median joint misses already: then misses are no rarity.
+    """
     true = [point for point in points if point.converged]
     if not true:
         return None
     point = min(true, key=lambda candidate: candidate.beta)
+    if point.beta < 0.0:
+        return None
     limit = outcome_limits(case, outcome)[point.column]
     columns = case.uncertain
     x = case.inputs(point.z[None, :], columns)

@@ -44,6 +44,9 @@ def probability_words(probability: Probability) -> str:
     """
     if probability.low == probability.high:
         return f"{100 * probability.value:g} %"
+    if probability.value == 1.0:
+        decimals = max(1 - math.floor(math.log10(100 * (1.0 - probability.low))), 0)
+        return f"above {100 * probability.low:.{decimals}f} %"
     scale, unit = _scale(probability.high if probability.bound else probability.value)
     if probability.bound == "upper":
         return f"below {format_number(scale * probability.high, 2)}{unit}"

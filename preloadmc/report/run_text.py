@@ -99,7 +99,7 @@ def _per_million(probability: Probability) -> str:
 def _beta(probability: Probability) -> str:
     if probability.bound == "upper":
         return f"> {reliability_index(probability.high):.2f}"
-    return f"{probability.beta:.2f}"
+    return f"{probability.beta:.2f}" if math.isfinite(probability.beta) else "-"
 
 
 def _estimates(result: RunResult) -> tuple[Block, ...]:

@@ -45,16 +45,29 @@ def test_what_is_allowed(make_case):
         (outcomes(MISSES, MEETS), "aim higher, or allow a lower preload: too many joints end too"),
         (outcomes(MISSES, UNSURE), "aim higher"),
         (outcomes(MEETS, MISSES), "aim lower, or use a stronger fastener: too many joints end too"),
-        (outcomes(MISSES, MISSES), "no change of the setting alone will do: both sides of the"),
+        (outcomes(MISSES, MISSES), "both sides of the window miss: control what scatters, unless"),
         (outcomes(MEETS, MEETS, None, None), "no probability is asked for; state allowed_under"),
     ],
 )
 def test_what_to_do(given, words):
-    first, second, third = answer(given, {}, None)
+    first, second, third = answer(given, {}, None, upper_limit="yield", breaking=0.0)
     assert first.startswith("How likely: given these laws, ")
     assert second.startswith("What dominates: ")
     assert third.startswith(f"What to do: {words}")
     assert third.endswith(".")
+
+
+def test_too_much_is_told_by_its_limit():
+    first, _, _ = answer(
+        outcomes(MEETS, MISSES), {}, None, upper_limit="90 % of yield", breaking=0.0
+    )
+    assert "too much (above 90 % of yield): 5.0" in first
+
+
+def test_joints_that_break_call_for_a_lower_aim():
+    # All of those with too little preload broke: more torque would only break more.
+    _, _, third = answer(outcomes(MISSES, MISSES), {}, None, upper_limit="yield", breaking=0.05)
+    assert third.startswith("What to do: aim lower: of the joints, 5 % break in tightening")
 
 
 @pytest.mark.parametrize(
@@ -78,7 +91,7 @@ def test_no_more_digits_than_the_interval_supports(value, low, high, words):
         (0, 20_000, "below 184 per million"),
         (0, 100_000_000, "below 3.7 x 10^-8"),
         (20, 200_000_000, "1.0 x 10^-7 (0.6 to 1.5)"),
-        (1000, 1000, "100.00 % (99.63 to 100.00)"),
+        (1000, 1000, "above 99.63 %"),
     ],
 )
 def test_probabilities_in_words(misses, n, words):
