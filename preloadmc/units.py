@@ -160,7 +160,8 @@ def unit_factor(unit: str) -> tuple[float, _Exponents]:
 def _nearest(word: str) -> str:
     """Return '; nearest: x' for the unit most like ``word``, or an empty text."""
     alike = [unit for unit in _UNITS if unit.lower() == word.lower()]
-    near = alike or get_close_matches(word, _UNITS, n=1, cutoff=0.4)
+    alike = alike or [unit for unit in _UNITS if unit.startswith("deg") and unit[3:] == word]
+    near = alike or get_close_matches(word, _UNITS, n=1, cutoff=0.6)
     return f"; nearest: {' or '.join(near)}" if near else ""
 
 
@@ -213,7 +214,11 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
         if dimension.exponents != _NONE:
             raise ValueError(f"{dimension.with_article} needs a unit, such as {dimension.examples}")
         return number
-    factor, exponents = unit_factor(unit)
+    try:
+        factor, exponents = unit_factor(unit)
+    except ValueError as error:
+        such_as = f"; {dimension.with_article} is wanted, such as in {dimension.examples}"
+        raise ValueError(f"{error}{such_as if dimension.examples else ''}") from None
     if exponents != dimension.exponents:
         allowed = dimension.examples or "none, or %"
         raise ValueError(

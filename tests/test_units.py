@@ -168,7 +168,7 @@ def test_what_a_case_file_may_hold(text, dimension, expected):
         ("28 mpa", STRESS, "nearest: MPa"),
         ("28 NM", TORQUE, "nearest: Nm or nm"),
         ("28 lb", FORCE, "unknown unit 'lb'; nearest: lbf"),
-        ("28 qqqq", FORCE, "unknown unit 'qqqq'$"),
+        ("28 qqqq", FORCE, "unknown unit 'qqqq'; a force is wanted, such as in kN or lbf"),
         ("28,5 kN", FORCE, "a point before the decimals, not a comma"),
         ("28 kN/", FORCE, "cannot read the unit 'kN/'"),
         ("28 kN^99", FORCE, r"cannot read the unit 'kN\^99'"),

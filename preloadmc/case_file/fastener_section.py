@@ -21,6 +21,9 @@ from preloadmc.units import (
     format_quantity,
 )
 
+# A diameter in which every property class and grade is defined [mm].
+MIDDLE_SIZE = 10.0
+
 
 @dataclass(slots=True)
 class FastenerFacts:
@@ -64,6 +67,7 @@ def read_fastener(table: Table, draft: Draft) -> FastenerFacts:
         mate_strength=table.quantity("mate_tensile_strength", STRESS, above=0.0),
         width_across_flats=table.quantity("nut_width_across_flats", LENGTH, above=0.0),
     )
+    _check_passes(table, facts)
     angle = table.quantity("seat_half_angle", ANGLE, above=0.0, high=math.pi / 2)
     if angle is not None:
         facts.seat_factor = float(tightening.countersunk_seat_friction(1.0, angle))
@@ -72,6 +76,18 @@ def read_fastener(table: Table, draft: Draft) -> FastenerFacts:
     _read_bearing_diameter(table, draft, facts)
     table.close()
     return facts
+
+
+def _check_passes(table: Table, facts: FastenerFacts) -> None:
+    """The fastener passes the hole, and its head is wider than its thread."""
+    if facts.thread is None:
+        return
+    least = f"above {format_quantity(facts.thread.diameter, LENGTH)}, that of {{}}"
+    name = facts.thread.designation
+    if facts.hole_diameter is not None and facts.hole_diameter < facts.thread.diameter:
+        table.problem("hole_diameter", f"a diameter {least.format(name)}: it must pass")
+    if facts.head_face is not None and facts.head_face <= facts.thread.diameter:
+        table.problem("bearing_outer_diameter", f"a diameter {least.format(name)}")
 
 
 def _shanks(table: Table) -> tuple[Shank, ...]:
@@ -91,13 +107,15 @@ def _shanks(table: Table) -> tuple[Shank, ...]:
 
 def _grade(table: Table, found: Thread | None) -> Grade | None:
     given = table.raw("property_class")
-    if given is None or found is None:
+    if given is None:
         return None
     try:
-        return grades.grade(str(given), found.diameter)
+        # Without a thread the name alone can be checked, at a size that every class has.
+        grade = grades.grade(str(given), MIDDLE_SIZE if found is None else found.diameter)
     except ValueError as error:
         table.problem("property_class", str(error))
         return None
+    return None if found is None else grade
 
 
 def _thread(table: Table) -> Thread | None:

@@ -84,7 +84,7 @@ def _correlation(table: Table, draft: Draft, first: str, second: str) -> None:
 # A tool this far off its set value on the average is worth a question.
 FAR_OFF = 0.2
 # What each method controls: key, input, and what it is in words.
-_CONTROLS: dict[str, tuple[tuple[str, str], ...]] = {
+CONTROLS: dict[str, tuple[tuple[str, str], ...]] = {
     "torque": (("torque", "the set torque"),),
     "pulse or impact": (("torque", "the set torque"),),
     "torque then angle": (("torque", "the snug torque"), ("angle", "the further angle")),
@@ -103,17 +103,21 @@ _CONTROLS: dict[str, tuple[tuple[str, str], ...]] = {
 def read_tightening(table: Table, draft: Draft) -> str:
     """Read [tightening]; return the method."""
     method = table.choice("method", tuple(METHODS), None) or ""
-    controls = _CONTROLS.get(method, ())
+    controls = CONTROLS.get(method, ())
     for key, words in controls:
         given = table.raw(key)
         if key == "preload" and isinstance(given, Mapping) and "typical" in given:
             _read_typical(table.table(key), draft)
         else:
             draft.require(table, key, f"tightening.{key}", words)
-    for key in dict.fromkeys(key for others in _CONTROLS.values() for key, _ in others):
-        if method and key in table.data and key not in {known for known, _ in controls}:
+    for key in dict.fromkeys(key for others in CONTROLS.values() for key, _ in others):
+        if key in {known for known, _ in controls} or key not in table:
+            continue
+        if method:
             table.problem(key, f"nothing: the method '{method}' does not control it")
-        table.raw(key)
+        else:
+            # Without a method none is known to belong, but what stands there can be read.
+            draft.read(table, key, f"tightening.{key}")
     if method == "torque then angle":
         draft.read_or_assume(
             table, "seating_angle", "tightening.seating_angle", 0.0, "0: the joint seats at once"

@@ -121,7 +121,9 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     for change in changes:
         name = change.text("name", "a name for the alternative")
         if not name or name in names:
-            change.problem("name", "a name of its own for the alternative")
+            taken = f"; taken already, by the case or an alternative: {', '.join(sorted(names))}"
+            words = "a name of its own for the alternative" + (taken if name else "")
+            change.problem("name", words)
             continue
         names.add(name)
         found = Problems()

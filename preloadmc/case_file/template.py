@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from preloadmc.mechanics.friction_table import friction_class
+from preloadmc.mechanics.grades import grade
+from preloadmc.mechanics.thread import thread
+from preloadmc.units import FORCE, LENGTH, TORQUE, Dimension, format_quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +29,51 @@ class Answers:
     allowed: str
 
 
+def usual_answers(given: Mapping[str, str]) -> dict[str, str]:
+    """Return an example for every answer, fitting the thread and class that are given.
+
+    Parameters
+    ----------
+    given : mapping of str to str
+        Answers that are there already, by name.
+
+    Returns
+    -------
+    dict of str to str
+        Head and hole in the usual proportions to the diameter, a torque for about 60 % of yield at
+        a nut factor of 0.16, and half of that preload as the smallest needed: examples to be
+        replaced, not recommendations.
+
+    Raises
+    ------
+    ValueError
+        No such thread, or no such property class in its size.
+    """
+    found = thread(given.get("thread", "M12"))
+    name = given.get("property_class", "8.8")
+    preload = 0.6 * grade(name, found.diameter).yield_strength * found.stress_area
+    torque = 0.16 * found.diameter * preload
+    inch = found.series.startswith("UN")
+
+    def written(value: float, dimension: Dimension, digits: int) -> str:
+        return format_quantity(value, dimension, "inch" if inch else "metric", digits)
+
+    return {
+        "title": "My joint",
+        "thread": found.designation,
+        "property_class": name,
+        "bearing_outer_diameter": written(1.4 * found.diameter, LENGTH, 3),
+        "hole_diameter": written(1.1 * found.diameter, LENGTH, 3),
+        "material": "steel",
+        "thickness": written(2.5 * found.diameter, LENGTH, 2),
+        "friction": "B",
+        "torque": written(torque, TORQUE, 2),
+        "tool_tolerance": "6 %",
+        "minimum_preload": written(0.5 * preload, FORCE, 2),
+        "allowed": "0.1 %",
+    } | dict(given)
+
+
 def case_text(answers: Answers) -> str:
     """Return a case file with comments that say what to replace by tests.
 
@@ -35,6 +84,9 @@ def case_text(answers: Answers) -> str:
     """
     found = friction_class(answers.friction)
     high = found.high if found.high is not None else found.low + 0.1
+    open_end = (
+        "" if found.high is not None else f"\n# The class has no upper end; {high:g} is yours."
+    )
     law = f'{{ law = "uniform", low = {found.low}, high = {high} }}'
     return f'''# {answers.title}
 # Written by `preloadmc new`. Read it with `preloadmc check`, run it with `preloadmc run`.
@@ -55,7 +107,7 @@ thickness = "{_quoted(answers.thickness)}"
 
 # Friction class {found.name} ({found.surfaces}) of {found.source},
 # its range read as bounds. Replace it by torque-tension tests on the real joint where failure
-# could hurt someone: friction decides most results.
+# could hurt someone: friction decides most results.{open_end}
 [friction]
 thread = {law}
 bearing = {law}

@@ -9,25 +9,25 @@ from pathlib import Path
 import click
 
 from preloadmc.case_file import read_case
-from preloadmc.case_file.template import Answers, case_text
+from preloadmc.case_file.template import Answers, case_text, usual_answers
 from preloadmc.cli.options import EPILOG
 from preloadmc.cli.outputs import overwrite_option
 from preloadmc.errors import PreloadError, UsageError
 
-# Option, question, and an example that is offered, not assumed: it stands in the file to be seen.
-QUESTIONS: tuple[tuple[str, str, str], ...] = (
-    ("title", "What joint is it?", "My joint"),
-    ("thread", "Thread (M12, M12x1.25, 1/2-13 UNC, ...)", "M12"),
-    ("property-class", "Property class or grade (8.8, 10.9, A2-70, SAE 5, ...)", "8.8"),
-    ("bearing-outer-diameter", "Outer diameter of the face under the head", "16.6 mm"),
-    ("hole-diameter", "Diameter of the hole", "13.5 mm"),
-    ("material", "Material of the clamped parts", "steel"),
-    ("thickness", "Their thickness together", "30 mm"),
-    ("friction", "Friction class A to E (see: preloadmc tables friction)", "B"),
-    ("torque", "Set torque", "70 N·m"),
-    ("tool-tolerance", "Tolerance of the tool", "6 %"),
-    ("minimum-preload", "Smallest preload that the joint needs", "20 kN"),
-    ("allowed", "Allowed probability of missing each side", "0.1 %"),
+# Option and question. What is offered as an answer is an example: it stands in the file to be seen.
+QUESTIONS: tuple[tuple[str, str], ...] = (
+    ("title", "What joint is it?"),
+    ("thread", "Thread (M12, M12x1.25, 1/2-13 UNC, ...)"),
+    ("property-class", "Property class or grade (8.8, 10.9, A2-70, SAE 5, ...)"),
+    ("bearing-outer-diameter", "Outer diameter of the face under the head"),
+    ("hole-diameter", "Diameter of the hole"),
+    ("material", "Material of the clamped parts"),
+    ("thickness", "Their thickness together"),
+    ("friction", "Friction class A to E (see: preloadmc tables friction)"),
+    ("torque", "Set torque"),
+    ("tool-tolerance", "Tolerance of the tool"),
+    ("minimum-preload", "Smallest preload that the joint needs"),
+    ("allowed", "Allowed probability of missing each side"),
 )
 
 
@@ -44,14 +44,17 @@ def command(file: Path, overwrite: bool, **given: str | None) -> None:
     """
     if file.exists() and not overwrite:
         raise UsageError(f"{file}: exists; name another file, or replace it with --overwrite")
-    answers = {}
-    for option, question, example in QUESTIONS:
-        key = option.replace("-", "_")
-        answer = given[key]
-        if answer is None:
-            answer = click.prompt(question, default=example) if sys.stdin.isatty() else example
-        answers[key] = answer
+    answers = {key: answer for key, answer in given.items() if answer is not None}
+    asking = sys.stdin is not None and sys.stdin.isatty()
+    left = []
     try:
+        for option, question in QUESTIONS:
+            key = option.replace("-", "_")
+            if key in answers:
+                continue
+            example = usual_answers(answers)[key]
+            answers[key] = click.prompt(question, default=example) if asking else example
+            left += [] if asking else [f"{question}: {example}"]
         text = case_text(Answers(**answers))
     except ValueError as error:
         raise UsageError(str(error)) from error
@@ -60,9 +63,12 @@ def command(file: Path, overwrite: bool, **given: str | None) -> None:
         file.write_text(text, encoding="utf-8")
     except OSError as error:
         raise PreloadError(f"{file}: cannot be written: {error.strerror}") from error
+    if left:
+        click.echo("Left at examples, to be replaced by your own:")
+        click.echo("\n".join(f"- {line}" for line in left))
     click.echo(f"Written: {file}. Read it, then: preloadmc check {file}")
 
 
 command.params.extend(
-    click.Option([f"--{option}"], help=f"{question}") for option, question, _ in QUESTIONS
+    click.Option([f"--{option}"], help=f"{question}") for option, question in QUESTIONS
 )

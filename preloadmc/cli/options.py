@@ -62,7 +62,8 @@ def sampling_options(function: Function) -> Function:
     function = click.option(
         "--precision",
         type=Share(),
-        help="Sample until the half width of each interval is this share of its probability.",
+        help="Sample until the half width of each interval is this share of its probability, "
+        "such as '5 %'.",
     )(function)
     return click.option(
         "--samples", type=click.IntRange(1, MOST_SAMPLES), help="How many samples to draw."

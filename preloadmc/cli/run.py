@@ -37,7 +37,11 @@ from preloadmc.report.run_text import run_text
 )
 @threads_option
 @units_option
-@click.option("--fail-above", type=Share(), help="Exit 3 if an upper limit exceeds this.")
+@click.option(
+    "--fail-above",
+    type=Share(),
+    help="Exit 3 if the upper end of any probability's interval is above this, such as 1e-4.",
+)
 def command(
     case: Path,
     outputs: Outputs,

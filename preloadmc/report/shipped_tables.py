@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
+from preloadmc.case_file.life_sections import CONTROLS
+from preloadmc.case_file.suspect_section import library
+from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME
 from preloadmc.mechanics import losses
 from preloadmc.mechanics.friction_table import (
     friction_class,
@@ -41,7 +44,7 @@ def shipped_table(name: str, system: str = "metric") -> str:
     lines = [
         title,
         "",
-        *aligned((*header, "source"), numbered),
+        *aligned((*header, "source"), numbered, len(header) if name in IN_WORDS else 1),
         "",
         *[
             line
@@ -153,12 +156,17 @@ def _scatters(system: str) -> tuple[str, tuple[str, ...], Rows]:
         rows.append(
             (
                 name,
-                f"{100 * found.low:.3g} to {100 * found.high:.3g}",
-                f"{low:.2f} to {high:.2f}",
+                _range(100 * found.low, 100 * found.high, ".3g"),
+                _range(low, high, ".2f"),
                 f"{found.source}; it does not say which share of joints the band holds",
             )
         )
     return "Typical scatter of assembled preload", ("name", "+- [%]", "scatter ratio"), rows
+
+
+def _range(low: float, high: float, form: str) -> str:
+    """Return two ends in words, one where they are the same."""
+    return f"{low:{form}}" if low == high else f"{low:{form}} to {high:{form}}"
 
 
 def _embedding(system: str) -> tuple[str, tuple[str, ...], Rows]:
@@ -217,6 +225,46 @@ def _prevailing(system: str) -> tuple[str, tuple[str, ...], Rows]:
     return "Prevailing torques", header, rows
 
 
+def _methods(system: str) -> tuple[str, tuple[str, ...], Rows]:
+    rows: Rows = [
+        (f"{method}: {'; '.join(words for _, words in controls)}", ", ".join(keys), _OWN)
+        for method, controls in CONTROLS.items()
+        for keys in [[key for key, _ in controls]]
+    ]
+    return "Tightening methods", ("method: what it controls", "keys of [tightening]"), rows
+
+
+def _evidence(system: str) -> tuple[str, tuple[str, ...], Rows]:
+    rows: Rows = [
+        (kind, f"{dimension.with_article}, or 'below ...' or 'above ...'", _OWN)
+        for kind, dimension in READINGS.items()
+    ]
+    rows += [
+        (kind, f"'{seen}' or '{not_seen}'", _OWN) for kind, (seen, not_seen) in OBSERVATIONS.items()
+    ]
+    rows += [(COUNT, "'3 of 7', with a limit of preload", _OWN), (SERVICE_TIME, "a time", _OWN)]
+    return "Kinds of field evidence", ("kind", "value"), rows
+
+
+def _suspects(system: str) -> tuple[str, tuple[str, ...], Rows]:
+    rows: Rows = []
+    for name, tables in library().items():
+        changes = [
+            f"{section}.{key}"
+            for section, keys in tables.items()
+            if isinstance(keys, Mapping)
+            for key in keys
+        ]
+        told = f"{name}: {tables['note']}; changes {', '.join(changes)}"
+        rows.append((told, tables["source"]))
+    return "Suspects of loosened joints", ("suspect",), rows
+
+
+# Tables whose columns hold words, not numbers.
+IN_WORDS = ("methods", "evidence", "suspects")
+# How the program itself is told things; no source outside.
+_OWN = "this program's case file"
+
 _Table = Callable[[str], tuple[str, tuple[str, ...], Rows]]
 
 TABLES: dict[str, _Table] = {
@@ -229,4 +277,7 @@ TABLES: dict[str, _Table] = {
     "embedding": _embedding,
     "securing": _securing,
     "prevailing": _prevailing,
+    "methods": _methods,
+    "evidence": _evidence,
+    "suspects": _suspects,
 }
