@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,9 +61,50 @@ def fit_of(pool: Pool, rng: Generator) -> tuple[FindingFit, ...]:
 
 
 def is_explained(fits: tuple[FindingFit, ...]) -> bool:
-    """Return whether no finding is too far out, allowing for how many there are (Bonferroni)."""
+    """Return whether neither one finding nor those of one kind together are too far out.
+
+    One finding is allowed for by how many there are (Bonferroni), and so are the kinds. Marks that
+    all had to be misread, say, are no rarity each, and one together.
+    """
     rarest = (min(fit.position, fit.prior_position) for fit in fits)
-    return all(each * len(fits) >= UNEXPLAINED for each in rarest)
+    if not all(each * len(fits) >= UNEXPLAINED for each in rarest):
+        return False
+    chances: dict[str, list[float]] = {}
+    for fit in fits:
+        if fit.is_chance:
+            chances.setdefault(_kind(fit), []).append(fit.median)
+    return all(together(np.array(each)) * len(chances) >= UNEXPLAINED for each in chances.values())
+
+
+def together(chances: Array) -> float:
+    """Return how rare findings of yes or no as unlikely as these are, taken together.
+
+    Parameters
+    ----------
+    chances : ndarray (n,)
+        Predicted chance of what was found, of each, for the lot as it is: independent there.
+
+    Returns
+    -------
+    float
+        Probability that the findings come out as unlikely or more so, by their joint chance: exact
+        up to a grid of a hundredth in its logarithm.
+    """
+    step = 0.01
+    clipped = np.clip(chances, 1e-12, 1.0 - 1e-12)
+    law = np.ones(1)
+    for p in clipped:
+        yes, no = round(-math.log(p) / step), round(-math.log1p(-p) / step)
+        one = np.zeros(max(yes, no) + 1)
+        one[yes] += p
+        one[no] += 1.0 - p
+        law = np.convolve(law, one)
+    found = sum(round(-math.log(p) / step) for p in clipped)
+    return float(min(law[found:].sum(), 1.0))
+
+
+def _kind(fit: FindingFit) -> str:
+    return "" if isinstance(fit.finding, Count) else fit.finding.kind
 
 
 @dataclass(frozen=True, slots=True)

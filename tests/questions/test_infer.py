@@ -8,9 +8,10 @@ import pytest
 from scipy.stats import norm
 
 from preloadmc.errors import EstimateError, UsageError
+from preloadmc.evidence import Observation, Reading
 from preloadmc.questions import infer as infer_module
 from preloadmc.questions import particles
-from preloadmc.questions.fit import FindingFit, is_explained
+from preloadmc.questions.fit import FindingFit, is_explained, together
 from preloadmc.questions.infer import infer
 from preloadmc.questions.infer_answer import infer_answer
 from preloadmc.questions.next_measurement import ANOTHER
@@ -172,7 +173,8 @@ def test_a_leader_that_does_not_explain_all_is_said(monkeypatch, make_case):
 
 def test_explained_allows_for_the_number_of_findings():
     def fits(position, n):
-        return tuple(FindingFit(None, 0, 0, 0, position, 1.0) for _ in range(n))
+        found = Reading("residual preload", "1", "measured", 3e4, 1e3, "", "30 kN")
+        return tuple(FindingFit(found, 0, 0, 0, position, 1.0) for _ in range(n))
 
     assert is_explained(fits(0.02, 1))
     assert not is_explained(fits(0.009, 1))
@@ -354,3 +356,25 @@ def test_a_leader_alone_has_nothing_to_measure(make_case):
     assert "as designed, above 99.9 %" in cause
     assert "no rival" in sure
     assert following == "What next: name suspects."
+
+
+def test_findings_of_yes_or_no_together():
+    # One alone is its own chance; n alike and all against the odds are p^n; those that come out as
+    # the likelier way are no rarity. All by hand.
+    assert together(np.array([0.05])) == pytest.approx(0.05)
+    assert together(np.array([0.05] * 4)) == pytest.approx(0.05**4)
+    assert together(np.array([0.95] * 4)) == pytest.approx(1.0)
+    # One of three against: P(at least one against) = 1 - 0.9^3.
+    assert together(np.array([0.1, 0.9, 0.9])) == pytest.approx(1.0 - 0.9**3)
+    assert together(np.array([0.5] * 6)) == pytest.approx(1.0)
+
+
+def test_marks_that_must_all_be_misread_are_not_explained():
+    # Each for itself is no rarity at 5 %; four of them are.
+    def turned(chance, count):
+        mark = Observation(kind="mark", fastener="1", seen=True, error=0.05, words="turned")
+        return tuple(FindingFit(mark, chance, chance, chance, chance, chance) for _ in range(count))
+
+    assert is_explained(turned(0.05, 1))
+    assert not is_explained(turned(0.05, 4))
+    assert is_explained(turned(0.5, 4))
