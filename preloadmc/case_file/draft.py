@@ -14,6 +14,8 @@ from preloadmc.inputs import input_kind
 from preloadmc.units import RATIO
 
 NOT_GIVEN = "not given in the case file"
+# A probability that no sampling meets: not worth a line.
+NEVER = 1e-30
 
 
 class Draft:
@@ -87,7 +89,7 @@ class Draft:
                 )
             table.problem(key, words)
             return False
-        if beyond > 0.0:
+        if beyond > NEVER:
             self.assume(
                 table.at(key),
                 f"cut off at 0, which it reaches with probability {beyond:.1g}",

@@ -108,3 +108,8 @@ class AimResult:
     answer: tuple[str, str, str]
     draws: int
     model_calls: int
+
+    @property
+    def rises_by_breaking(self) -> bool:
+        """Return whether too little grows likelier again at high settings: joints that break."""
+        return bool(self.under.value[-1] > 2.0 * self.under.value.min())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +15,7 @@ from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.model_odds import ModelOdds, model_odds
 from preloadmc.evidence import Evidence
 from preloadmc.questions.fit import FindingFit, fit_of, is_explained
+from preloadmc.questions.likelihood import SuspectModel
 from preloadmc.questions.next_measurement import Candidate, rank_measurements
 from preloadmc.questions.particles import (
     SHORT_SWEEPS,
@@ -31,6 +32,8 @@ PARTICLES = 256
 RUNS = 6
 # A suspect this far behind in log posterior weight after two short runs gets no others.
 FAR_BEHIND = 15.0
+# Joints that tell whether a suspect can turn a nut at all.
+_SLIP_DRAWS = 4096
 _SHORT_RUNS = 2
 _SHORT_SHARE = 4
 # Who is shown in full: at least this probable, at most so many.
@@ -192,7 +195,12 @@ def infer(
         prior_sensitivity(ordered, prior[order]),
         measurements,
         (*case.assumptions, *investigation.assumptions),
-        (*case.warnings, *investigation.warnings, *_warnings(verdicts)),
+        (
+            *case.warnings,
+            *investigation.warnings,
+            *_idle_warnings(suspects, investigation.evidence, seed),
+            *_warnings(verdicts),
+        ),
     )
 
 
@@ -305,6 +313,24 @@ def _inputs(pool: Pool, seed: int) -> tuple[InputPosterior, ...]:
         low, median, high = np.quantile(np.asarray(values[name]), [0.05, 0.5, 0.95])
         found.append(InputPosterior(name, laws[name], float(low), float(median), float(high)))
     return tuple(found)
+
+
+def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -> list[str]:
+    """Warn of suspects that would turn a nut, in a case whose parts never slip."""
+    found = []
+    for suspect in suspects:
+        if "rotation.angle" not in suspect.traces:
+            continue
+        rng = named_rng(seed, f"slip of {suspect.name}")
+        model = SuspectModel(suspect, evidence, rng)
+        sight = model.see(rng.standard_normal((_SLIP_DRAWS, len(model.columns))))
+        ways = [way.turned for way in (sight.tightened, sight.missed) if way is not None]
+        if not any(np.any(np.asarray(turned) > 0.0) for turned in ways):
+            found.append(
+                f"'{suspect.name}' cannot act in this case: in {_SLIP_DRAWS:,} joints by its own "
+                "laws no nut turns back, since no parts slip or the securing element holds."
+            )
+    return found
 
 
 def _warnings(verdicts: list[Verdict]) -> list[str]:

@@ -87,6 +87,17 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
             ax.axhline(_MILLION * share, color=colour, linewidth=1.0, dashes=_DASHES, zorder=2)
     ax.set_yscale("log")
     ax.set_ylim(_MILLION * bottom, 2.0 * _MILLION)
+    if result.rises_by_breaking and result.under.value[-1] > 3.0 * bottom:
+        ax.text(
+            0.985,
+            0.03,
+            "joints that break",
+            transform=ax.transAxes,
+            color=SIDE_COLOUR[UNDER],
+            ha="right",
+            va="bottom",
+            zorder=6,
+        )
     ax.set_xlim(float(settings[0]), float(settings[-1]))
     for side, outcome in zip(curves, result.verification.outcomes, strict=True):
         found = outcome.probability

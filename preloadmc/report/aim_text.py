@@ -69,7 +69,7 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
             " Without regard to what is allowed the best would be "
             f"{value_words(setting.name, result.aim.freest, result.system)}."
         )
-    if result.under.value[-1] > 2.0 * result.under.value.min():
+    if result.rises_by_breaking:
         words += (
             " Where too little preload grows likelier with the setting, joints break in tightening "
             "and hold none."
@@ -202,8 +202,9 @@ def _method(result: AimResult, seconds: float | None) -> Paragraph:
     own = "in proportion to it" if setting.in_proportion else "unchanged in width"
     words = (
         f"Method: the {setting.label} is set, its own scatter {own}, all else unchanged. Each of "
-        f"{result.draws:,} sampled joints has a setting below which it ends too loose and one "
-        "above which too tight; the shares beyond give both curves on common samples. "
+        f"{result.draws:,} sampled joints has a setting below which it ends too loose, one "
+        "above which too tight, and one above which it breaks and holds nothing; the shares beyond "
+        "give both curves on common samples. "
     )
     words += (
         "Plain samples, exact binomial intervals."

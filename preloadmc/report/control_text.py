@@ -44,7 +44,8 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
     words = (
         f"{title}; as it is, on the same draws: {as_is}. Halved: half the standard deviation, mean "
         "kept; removed: constant at the mean; correlated inputs go together. The share of misses "
-        "left has the narrow 95 % interval that common draws give. "
+        "left has the narrow 95 % interval that common draws give; the answer above applies it to "
+        "the run's own estimate. "
         f"{result.samples:,} plain samples of each change, {result.model_calls:,} model calls in "
         f"all, seed {result.seed}."
     )

@@ -51,7 +51,7 @@ def infer_figures(result: InferResult, system: str = "metric") -> tuple[NamedFig
 
 
 def draw_odds(ax: Axes, verdicts: tuple[Verdict, ...], places: list[float]) -> None:
-    """Draw each suspect's probability with its sampling error, and its prior as a rhomb."""
+    """Draw each suspect's probability with its sampling error, and its prior as a diamond."""
     for place, verdict in zip(places, verdicts, strict=True):
         value, error = 100.0 * verdict.probability, 200.0 * verdict.error
         low, high = max(value - error, 0.0), min(value + error, 100.0)
@@ -73,8 +73,10 @@ def draw_odds(ax: Axes, verdicts: tuple[Verdict, ...], places: list[float]) -> N
 
 def odds_figure(result: InferResult) -> NamedFigure:
     """Return the figure of the suspects' probabilities."""
-    title = "Who is likely to have loosened the joints"
-    note = "bars: after the evidence, whiskers: two standard errors of sampling; rhombs: before it"
+    title = "What is likely to have loosened the joints"
+    note = (
+        "bars: after the evidence, whiskers: two standard errors of sampling; diamonds: before it"
+    )
     verdicts = result.verdicts[:_ODDS_TO_SHOW]
     names = [wrap(verdict.suspect.name, _NAME_WIDTH) for verdict in verdicts]
     places, height = _places(names)

@@ -378,3 +378,18 @@ def test_marks_that_must_all_be_misread_are_not_explained():
     assert is_explained(turned(0.05, 1))
     assert not is_explained(turned(0.05, 4))
     assert is_explained(turned(0.5, 4))
+
+
+@pytest.mark.parametrize(("load", "idle"), [("0.1 kN", ["'slip'"]), ("30 kN", [])])
+def test_a_suspect_that_cannot_act_is_said(make_case, load, idle):
+    scatter = {"law": "lognormal", "mean": 0.12, "cov": "8 %"}
+    case = make_case(
+        {
+            "friction": {"thread": scatter, "bearing": scatter, "joint": 0.2},
+            "load.transverse": load,
+            "evidence": [reading(1, "20 kN", "10 kN")],
+            "suspect": [{"name": "slip", "rotation": {"angle": "10 deg"}}],
+        }
+    )
+    told = [words for words in infer(case, runs=2).warnings if "cannot act" in words]
+    assert [words.partition(" cannot")[0] for words in told] == idle
