@@ -51,6 +51,8 @@ def test_short_form_of_the_torque_equation(make_case):
         {
             "fastener.thread": "3/4-16 UNF",
             "fastener.property_class": None,
+            "fastener.bearing_outer_diameter": "28.6 mm",
+            "fastener.hole_diameter": "20.6 mm",
             "friction": {"nut_factor": 0.2},
             "tightening.torque": "3750 lbf·in",
             "requirement.maximum_preload": "200 kN",
