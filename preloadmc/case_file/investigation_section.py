@@ -71,8 +71,8 @@ def read_investigation(
         warnings.append("no [[suspect]] is named: the joint as designed has no rival.")
     if evidence.service_time is not None and not any(s.rotation_time for s in suspects):
         warnings.append(
-            "The time in service changes nothing here: only a [rotation] with its own time grows "
-            "with it."
+            "The time in service changes nothing here: only a [rotation] that states its own time "
+            "(rotation.time, of the case or of a suspect) grows with it."
         )
     return Investigation(evidence, suspects, tuple(draft.assumptions), tuple(warnings))
 

@@ -8,7 +8,7 @@ from preloadmc.mechanics.names import unknown_name
 
 LOOSENING_RULES = ("no slip", "prevailing torque", "ramp", "breakaway torque")
 
-_VIBRATION_TEST = (
+VIBRATION_TEST = (
     "performance under vibration is decided by a standard transverse-vibration test"
     " (DIN 25201-4, ISO 16130)"
 )
@@ -85,7 +85,7 @@ _ELEMENTS = (
         loosening="prevailing torque",
         note=(
             "keeps the nut on and assures no more preload than 2 pi T_p/P, with the worn T_p; none"
-            f" where an axial load acts while the parts slip; {_VIBRATION_TEST}"
+            f" where an axial load acts while the parts slip; {VIBRATION_TEST}"
         ),
         source="S. Eccles, PhD thesis, University of Central Lancashire, 2010",
     ),
@@ -98,7 +98,7 @@ _ELEMENTS = (
         largest_seat_hardness=None,
         own_hardness=None,
         loosening="no slip",
-        note=f"assures no preload under transverse slip; {_VIBRATION_TEST}",
+        note=f"assures no preload under transverse slip; {VIBRATION_TEST}",
         source="Izumi et al., 2005 (spring washers speed loosening up)",
     ),
     SecuringElement(
@@ -110,7 +110,7 @@ _ELEMENTS = (
         largest_seat_hardness=None,
         own_hardness=None,
         loosening="no slip",
-        note=f"resists only where the two nuts are locked against each other; {_VIBRATION_TEST}",
+        note=f"resists only where the two nuts are locked against each other; {VIBRATION_TEST}",
         source="Izumi et al., 2005",
     ),
     SecuringElement(
@@ -124,7 +124,7 @@ _ELEMENTS = (
         loosening="no slip",
         note=(
             "raises bearing friction, tightening and release torque, and damages the seat: state"
-            f" its friction; {_VIBRATION_TEST}"
+            f" its friction; {VIBRATION_TEST}"
         ),
         source=_PRACTICE,
     ),
@@ -139,7 +139,7 @@ _ELEMENTS = (
         loosening="no slip",
         note=(
             "raises bearing friction on a larger diameter, tightening and release torque, and"
-            f" damages the seat: state its friction and bearing diameter; {_VIBRATION_TEST}"
+            f" damages the seat: state its friction and bearing diameter; {VIBRATION_TEST}"
         ),
         source=_PRACTICE,
     ),
@@ -155,7 +155,7 @@ _ELEMENTS = (
         note=(
             "a pair with ramps steeper than the thread: a nut that turns back raises the preload;"
             " about 20 % more torque than on a plain zinc-plated dry seat; the seat must be softer"
-            f" than the teeth; {_VIBRATION_TEST}"
+            f" than the teeth; {VIBRATION_TEST}"
         ),
         source=_PRACTICE,
     ),
@@ -170,7 +170,7 @@ _ELEMENTS = (
         loosening="breakaway torque",
         note=(
             "thread friction while wet is that of the adhesive; the bond holds below its"
-            f" temperature limit only; {_VIBRATION_TEST}"
+            f" temperature limit only; {VIBRATION_TEST}"
         ),
         source=_PRACTICE,
     ),

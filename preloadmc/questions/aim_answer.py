@@ -96,7 +96,9 @@ def _needed(room: ScatterRoom | None) -> str:
         return ""
     cures = [r for r in room.rooms if r.verdict == FOUND and "together" not in r.label]
     if cures:
-        return f". It would take {room_words(max(cures, key=lambda cure: cure.factor))}"
+        return (
+            f". It would take less scatter: {room_words(max(cures, key=lambda cure: cure.factor))}"
+        )
     together = room.rooms[-1]
     if together.verdict == TOO_LITTLE:
         return "; less scatter would not do: widen the window"
@@ -105,9 +107,9 @@ def _needed(room: ScatterRoom | None) -> str:
 
 
 def room_words(room: Room) -> str:
-    """Return the scatter that a room leaves, such as "thread friction at 7.1 % (now 12 %)"."""
+    """Return what scatter a room leaves: "thread friction with s.d. 7.1 % (now 12 %)"."""
     parts = [
-        f"{input_label(s.name)} at {spread_words(s.name, s.mean, s.most)} "
+        f"{input_label(s.name)} with s.d. {spread_words(s.name, s.mean, s.most)} "
         f"(now {spread_words(s.name, s.mean, s.now)})"
         for s in room.spreads
     ]

@@ -206,7 +206,7 @@ def compare(
         z=z,
         samples=paired.samples,
         model_calls=paired.model_calls,
-        answer=compare_answer(found, best, alike, controls.get(case.name)),
+        answer=compare_answer(found, best, alike, controls),
     )
 
 

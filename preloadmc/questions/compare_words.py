@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from preloadmc.estimates.probability import Difference
@@ -25,13 +25,13 @@ def compare_answer(
     found: Sequence[Alternative],
     best: int,
     alike: Sequence[int],
-    control: ControlResult | None,
+    controls: Mapping[str, ControlResult],
 ) -> tuple[str, str, str]:
-    """Return the three lines."""
+    """Return the three lines; `controls` holds the worth of control by name of alternative."""
     return (
         f"How likely: {_how_likely(found)}",
         f"What decides: {_what_decides(found, best)}",
-        f"What to do: {_what_to_do(found, best, alike, control)}",
+        f"What to do: {_what_to_do(found, best, alike, controls)}",
     )
 
 
@@ -84,7 +84,7 @@ def _what_to_do(
     found: Sequence[Alternative],
     best: int,
     alike: Sequence[int],
-    control: ControlResult | None,
+    controls: Mapping[str, ControlResult],
 ) -> str:
     chosen = found[best]
     action = f"{'keep' if best == 0 else 'choose'} {quoted(chosen.name)}"
@@ -108,8 +108,11 @@ def _what_to_do(
         words += f"; by its rule, transverse slip loosens {estimate_words(loosening)} of its joints"
     if chosen.case.joint.securing is not None:
         words += f", but {QUALIFIED}"
-    second = "" if control is None else control_words(found[0].outcomes, control)
-    return f"{words}. With {quoted(found[0].name)}, {second}." if second else f"{words}."
+    # What is chosen and not enough needs more; what is enough is explained by where it came from.
+    told = found[0] if chosen.verdict in ("meets", "no target") else chosen
+    control = controls.get(told.name)
+    second = "" if control is None else control_words(told.outcomes, control)
+    return f"{words}. With {quoted(told.name)}, {second}." if second else f"{words}."
 
 
 def quoted(name: str) -> str:

@@ -47,7 +47,7 @@ def probability_words(probability: Probability) -> str:
     if probability.value == 1.0:
         decimals = max(1 - math.floor(math.log10(100 * (1.0 - probability.low))), 0)
         return f"above {100 * probability.low:.{decimals}f} %"
-    scale, unit = _scale(probability.high if probability.bound else probability.value)
+    scale, unit = unit_of_share(probability.high if probability.bound else probability.value)
     if probability.bound == "upper":
         return f"below {format_number(scale * probability.high, 2)}{unit}"
     value, low, high = round_to_interval(
@@ -80,7 +80,8 @@ def share_words(value: float, low: float, high: float) -> str:
     return f"{texts[0]} % ({texts[1]} to {texts[2]})"
 
 
-def _scale(value: float) -> tuple[float, str]:
+def unit_of_share(value: float) -> tuple[float, str]:
+    """Return scale and unit in which a share is told: per cent, per million, power of ten."""
     if value >= 1e-3:
         return 1e2, " %"
     if value >= 1e-6 or value == 0.0:

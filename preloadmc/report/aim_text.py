@@ -7,7 +7,7 @@ from preloadmc.inputs import input_label
 from preloadmc.questions.aim_answer import spread_words
 from preloadmc.questions.aim_records import AimResult, SettingPoint
 from preloadmc.questions.scatter_room import FOLLOWED, FOUND, TOO_LITTLE, Room
-from preloadmc.questions.wording import probability_words
+from preloadmc.questions.wording import probability_words, unit_of_share
 from preloadmc.report.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.case_text import assumption_section, caution_section, input_section
 from preloadmc.report.cautions import INTERVALS
@@ -84,10 +84,14 @@ def _words(point: SettingPoint, side: str) -> str:
 
 def _limit_table(result: AimResult) -> Table:
     rows = tuple(
-        (found.limit.name, found.limit.state, format_number(1e6 * found.share, 3))
-        for found in result.limits
+        (found.limit.name, found.limit.state, _share(found.share)) for found in result.limits
     )
-    return Table(("missed at that setting", "state", "per million"), rows, words=2)
+    return Table(("missed at that setting", "state", "of joints"), rows, words=2)
+
+
+def _share(share: float) -> str:
+    scale, unit = unit_of_share(share)
+    return f"{format_number(scale * share, 3)}{unit}"
 
 
 def _check_words(agrees: bool, anew: Probability) -> str:
@@ -154,20 +158,27 @@ def _room(result: AimResult) -> tuple[Block, ...]:
     rows = tuple(row for room in result.room.rooms for row in _room_rows(room, result.system))
     explained = (
         "Standard deviations; those of one row group grow or shrink together, all else unchanged, "
-        "and the setting is the best one for them. 'At least': as far as it was followed. 'Law "
-        "ends': beyond, the law would reach impossible values."
+        "and the setting is the best one for them."
     )
+    shown = " ".join(row[-1] for row in rows)
+    if "at least" in shown:
+        explained += " At least: as far as it was followed."
+    if "law ends" in shown:
+        explained += " Law ends: beyond, the law would reach impossible values."
     blocks = (
-        Table(("scatter that meets what is allowed", "now", "at most", "times"), rows),
+        Table(("scatter that meets what is allowed", "now", "at most", "times now"), rows),
         Paragraph(explained),
     )
     if not result.room.border:
         return blocks
     words = ", ".join(
-        f"{_times(point.tool)} and {_times(point.friction)}{'' if point.just else ' at least'}"
+        f"{_times(point.tool)} with {'' if point.just else 'at least '}{_times(point.friction)}"
         for point in result.room.border
     )
-    border = f"Tool and friction scatter that just meet it, in multiples: {words}."
+    border = (
+        "Tool scatter with the friction scatter that just meets it, both in multiples of today's: "
+        f"{words}."
+    )
     return (*blocks, Paragraph(border))
 
 

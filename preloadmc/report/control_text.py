@@ -8,7 +8,7 @@ from typing import Any
 from preloadmc.estimates.paired import Ratio
 from preloadmc.questions.control import Changed, ControlResult
 from preloadmc.questions.outcomes import LABELS
-from preloadmc.questions.wording import probability_words, round_to_interval
+from preloadmc.questions.wording import probability_words, round_to_interval, unit_of_share
 from preloadmc.report.blocks import Paragraph, Section, Table
 from preloadmc.report.difference_document import difference_document
 from preloadmc.report.probability_document import probability_document
@@ -90,8 +90,11 @@ def left_words(changed: Changed, outcome: str) -> str:
         return "-"
     if left.value == 0.0:
         return f"below {format_number(100.0 * left.high, 2)} %"
-    value, low, high = round_to_interval(100.0 * left.value, 100.0 * left.low, 100.0 * left.high)
-    return f"{value} % ({low} to {high})"
+    if left.low == left.high:
+        return f"{100.0 * left.value:g} %"
+    scale, unit = (100.0, " %") if left.value >= 1e-5 else unit_of_share(left.value)
+    value, low, high = round_to_interval(scale * left.value, scale * left.low, scale * left.high)
+    return f"{value}{unit} ({low} to {high})"
 
 
 def control_document(result: ControlResult) -> dict[str, Any]:

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from html import escape
 
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 from preloadmc.report.figure_style import style
+from preloadmc.report.signs import with_powers
 
 _DOTS_PER_INCH = 160
 _VIEW_BOX = re.compile(r'<svg [^>]*?viewBox="([^"]+)"[^>]*>', re.DOTALL)
@@ -23,12 +25,19 @@ _PIXELS_PER_POINT = 4.0 / 3.0
 
 @dataclass(frozen=True, slots=True)
 class NamedFigure:
-    """A figure with its file name, its title, and a sentence that says what it shows."""
+    """A figure with its file name, its title, and a sentence that says what it shows.
+
+    What is written in it by hand gets its signs and raised powers here.
+    """
 
     name: str
     title: str
     alt: str
     figure: Figure
+
+    def __post_init__(self) -> None:
+        for text in self.figure.findobj(Text):
+            text.set_text(with_powers(text.get_text()))
 
     def png(self) -> bytes:
         """Return the content of a PNG file."""

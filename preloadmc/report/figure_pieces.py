@@ -10,13 +10,13 @@ from preloadmc.questions.run import Stage
 from preloadmc.report.figure_style import (
     HAIR,
     INK,
-    NO_BREAK,
     PALE,
     PREPARED,
     SIDE_COLOUR,
     shown_one,
     wrap,
 )
+from preloadmc.report.signs import NO_BREAK
 from preloadmc.report.window import StageLimit
 from preloadmc.units import FORCE
 

@@ -15,7 +15,6 @@ from preloadmc.report.figure_style import (
     HAIR,
     INK,
     LINE,
-    NO_BREAK,
     PALE,
     PREPARED,
     QUIET,
@@ -26,6 +25,7 @@ from preloadmc.report.figure_style import (
     wrap,
 )
 from preloadmc.report.finding_words import candidate_place, found_words, where_words
+from preloadmc.report.signs import NO_BREAK
 
 _LEFT = 2.15
 _NAME_WIDTH = 1.95

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from preloadmc import __version__
-from preloadmc.questions.compare import CompareResult
+from preloadmc.questions.compare import Alternative, CompareResult
 from preloadmc.questions.compare_words import amount_words, quoted
 from preloadmc.questions.control_words import control_words
 from preloadmc.questions.wording import probability_words
@@ -17,16 +17,15 @@ def justification_text(result: CompareResult, system: str = "metric") -> str:
     """Return the decision, its numbers, basis and cautions, with room for signatures."""
     chosen = result.chosen
     decision = result.answer[2].removeprefix("What to do: ")
+    header = ["alternative", "outside the window (95 %)", "allowed"]
     rows = [
-        (
-            each.name,
-            probability_words(each.outcome("outside_window").probability),
-            each.verdict,
-            "-" if each.expected_cost is None else amount_words(each.expected_cost),
-        )
+        [each.name, probability_words(each.outcome("outside_window").probability), _allowed(each)]
         for each in result.alternatives
     ]
-    header = ("alternative", "outside the window (95 %)", "allowed", "cost with misses")
+    if any(each.expected_cost is not None for each in result.alternatives):
+        header.append("cost with misses")
+        for row, each in zip(rows, result.alternatives, strict=True):
+            row.append("-" if each.expected_cost is None else amount_words(each.expected_cost))
     lines = [
         *paragraph(f"JUSTIFICATION: {result.case.title}"),
         "",
@@ -61,3 +60,9 @@ def justification_text(result: CompareResult, system: str = "metric") -> str:
         "Date:        ____________________   Date:       ____________________",
     ]
     return "\n".join(lines) + "\n"
+
+
+def _allowed(alternative: Alternative) -> str:
+    """Return the verdict on both sides, and which side makes it where only one does."""
+    sides = [side.label for side in alternative.outcomes[:2] if side.verdict == "misses"]
+    return f"misses {sides[0].partition('-')[0]}" if len(sides) == 1 else alternative.verdict

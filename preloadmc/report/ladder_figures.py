@@ -18,7 +18,6 @@ from preloadmc.report.figure_style import (
     INK,
     LEFT,
     LINE,
-    NO_BREAK,
     PALE,
     PREPARED,
     QUIET,
@@ -33,6 +32,7 @@ from preloadmc.report.figure_style import (
     wrap,
 )
 from preloadmc.report.preload_figures import preload_bins, spread_words
+from preloadmc.report.signs import NO_BREAK
 from preloadmc.units import FORCE, Array, format_number, format_quantity, to_unit
 
 SIDE_ARROW = {UNDER: "↑", OVER: "↓"}

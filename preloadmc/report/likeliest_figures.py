@@ -14,7 +14,6 @@ from preloadmc.report.figure_files import NamedFigure
 from preloadmc.report.figure_style import (
     INK,
     LINE,
-    NO_BREAK,
     QUIET,
     RIGHT,
     SIDE_COLOUR,
@@ -30,6 +29,7 @@ from preloadmc.report.figure_style import (
 from preloadmc.report.laws import value_words
 from preloadmc.report.preload_figures import OUTCOME_OF_SIDE
 from preloadmc.report.run_text import WORTH_NAMING
+from preloadmc.report.signs import NO_BREAK, with_signs
 
 # More rows than these are no longer one way to miss that a reader can picture.
 MOST_ROWS = 12
@@ -147,7 +147,7 @@ def value_and_mean(item: MissedInput, system: str) -> str:
     '-7 %, mean 0 %'
     """
     value, mean = (value_words(item.name, part, system) for part in (item.value, item.mean))
-    return f"{value}, mean {mean}".replace("degC", "°C").replace("degF", "°F")
+    return with_signs(f"{value}, mean {mean}")
 
 
 def _side_words(side: str) -> str:

@@ -15,7 +15,6 @@ from preloadmc.report.figure_files import NamedFigure
 from preloadmc.report.figure_style import (
     HAIR,
     INK,
-    NO_BREAK,
     PALE,
     PREPARED,
     QUIET,
@@ -23,12 +22,8 @@ from preloadmc.report.figure_style import (
     SIDE_TINT,
 )
 from preloadmc.report.law_sketch import Sketch
+from preloadmc.report.signs import NO_BREAK, POWER, with_signs
 
-_POWER = re.compile(r" x 10\^(-?\d+)")
-# Signs as they are typed in plain text.
-_TYPED = re.compile(r"(?<![^ (])(->|\+-)(?= )")
-_SIGNS = {"->": "→", "+-": "±"}
-_DEGREE = re.compile(r"\bdeg([CF])\b")
 # A number stays with the unit after it, and a sign with its number.
 _UNIT = re.compile(r"(\d) (?=(?:%|°[CF]?|µ?m|mm|k?N|MPa|K|lbf|in|s\.d\.|per million)(?!\w))")
 
@@ -91,9 +86,8 @@ def words(text: str) -> Markup:
     >>> words("3.1 x 10^-7 of <all>")
     Markup('3.1\\xa0×\\xa010<sup>−7</sup> of &lt;all&gt;')
     """
-    text = _TYPED.sub(lambda typed: _SIGNS[typed[1]], text)
-    found = _DEGREE.sub(r"°\1", str(escape(text)))
-    return Markup(_POWER.sub(_raised, _UNIT.sub(rf"\1{NO_BREAK}", found)))
+    found = str(escape(with_signs(text)))
+    return Markup(POWER.sub(_raised, _UNIT.sub(rf"\1{NO_BREAK}", found)))
 
 
 def _raised(power: re.Match[str]) -> str:

@@ -28,7 +28,8 @@ NOTHING = 0.5 * 10.0**-MOST_DECIMALS
 MISSES_EXPLAINED = (
     "Share: divergence of an input's law given such a miss from its own law, as a part of the sum. "
     "Shift and width: mean and s.d. of the input's normal in such a miss, 0 and 1 without. Cosine: "
-    "of the likeliest miss with the input's normal."
+    "of the angle between the way to the likeliest miss and the input's own normal. Effective "
+    "misses: as many equal ones as the weighted ones are worth."
 )
 
 

@@ -13,7 +13,6 @@ from preloadmc.report.figure_pieces import draw_interval_bar
 from preloadmc.report.figure_style import (
     INK,
     LINE,
-    NO_BREAK,
     PALE,
     PREPARED,
     QUIET,
@@ -22,6 +21,7 @@ from preloadmc.report.figure_style import (
     style,
     wrap,
 )
+from preloadmc.report.signs import NO_BREAK
 
 # Space for the names and what they fill of it, in inches.
 _LEFT = 2.15

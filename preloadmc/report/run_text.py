@@ -123,9 +123,13 @@ def _estimates(result: RunResult) -> tuple[Block, ...]:
         if not probability.reliable:
             words += ". NOT RELIABLE"
         found.append(Paragraph(words + ".", hangs=True))
-    return tuple(found)
+    return (Paragraph(_BETA), *found)
 
 
+_BETA = (
+    "beta: reliability index, as many standard deviations of a normal as leave that probability "
+    "beyond; of a way to miss, its distance from the median joint."
+)
 _METHODS = {
     "plain": "plain sampling",
     "importance": "importance sampling",

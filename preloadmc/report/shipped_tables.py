@@ -18,7 +18,7 @@ from preloadmc.mechanics.grades import grade, known_grades
 from preloadmc.mechanics.materials import known_materials, material
 from preloadmc.mechanics.prevailing_torque import NUT_KINDS, prevailing_torque
 from preloadmc.mechanics.scatter_table import known_scatters, typical_scatter
-from preloadmc.mechanics.securing import known_securing_elements, securing_element
+from preloadmc.mechanics.securing import VIBRATION_TEST, known_securing_elements, securing_element
 from preloadmc.mechanics.thread import known_threads, thread
 from preloadmc.report.tables import aligned, paragraph
 from preloadmc.units import (
@@ -194,14 +194,15 @@ def _securing(system: str) -> tuple[str, tuple[str, ...], Rows]:
         found = securing_element(name)
         rows.append(
             (
-                f"{name}: {found.note}",
+                f"{name}: {found.note.removesuffix(VIBRATION_TEST).rstrip('; ')}",
                 f"{found.torque_ratio:g}",
                 f"{found.extra_interfaces}",
                 found.loosening,
                 found.source,
             )
         )
-    return "Securing elements", ("element", "torque", "interfaces", "holds by"), rows
+    title = "Securing elements; under vibration, tests by DIN 25201-4 or ISO 16130 decide"
+    return title, ("element", "torque", "interfaces", "holds by"), rows
 
 
 def _prevailing(system: str) -> tuple[str, tuple[str, ...], Rows]:

@@ -318,7 +318,7 @@ def test_no_setting_meets_and_what_would(lognormal):
     result = aim(lognormal(1e-6, 1e-6))
     assert (result.aim.verdict, result.aim.interval) == ("misses", None)
     assert "no set torque meets what is allowed; the best is 82.5 N·m" in result.answer[2]
-    assert "It would take nut factor at 7.6" in result.answer[2]
+    assert "It would take less scatter: nut factor with s.d. 7.6" in result.answer[2]
     assert result.verification.confirmed
 
 

@@ -141,7 +141,7 @@ def test_the_text_tells_what_was_found(shipped):
         "agrees",
         "The likeliest way to under-preload there (minimum preload, settled",
         "tool and friction together",
-        "Tool and friction scatter that just meet it, in multiples",
+        "Tool scatter with the friction scatter that just meets it",
         "joints break in tightening",
         ", 1.2 s.",
         "Cautions:",

@@ -14,6 +14,7 @@ from preloadmc.report.figures import run_figures
 from preloadmc.report.preload_figures import histogram_figure, path_figure, path_stages
 from preloadmc.report.ranking_figures import ranking_figure
 from preloadmc.report.scatter_figures import MOST_MISSES, scatter_figure, strongest_inputs
+from preloadmc.report.signs import with_powers
 from preloadmc.report.window import stage_limits
 
 SHIPPED = ("conveyor_bracket", "crane_bracket", "pump_cover", "sensor_lid")
@@ -277,7 +278,7 @@ def test_the_tails_tell_their_probabilities(result):
     (ax,) = histogram_figure(result).figure.axes
     words = [text.get_text() for text in ax.texts]
     for name in ("under_preload", "over_preload"):
-        assert probability_words(result.outcome(name).probability) in words
+        assert with_powers(probability_words(result.outcome(name).probability)) in words
 
 
 def test_the_path_shows_each_stage_with_the_window_that_judges_it(shipped):
