@@ -94,11 +94,11 @@ def percent_words(percent: float) -> str:
 
     Examples
     --------
-    >>> percent_words(85.5), percent_words(1.64), percent_words(-0.004)
-    ('86 %', '1.6 %', '0 %')
+    >>> percent_words(85.5), percent_words(1.64), percent_words(0.004), percent_words(-0.004)
+    ('86 %', '1.6 %', '< 0.1 %', '0 %')
     """
     if abs(percent) < 0.05:
-        return "0 %"
+        return "< 0.1 %" if percent > 0.0 else "0 %"
     return f"{percent:.0f} %" if abs(percent) >= 9.95 else f"{percent:.1f} %"
 
 

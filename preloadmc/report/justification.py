@@ -6,6 +6,7 @@ from preloadmc import __version__
 from preloadmc.questions.compare import Alternative, CompareResult
 from preloadmc.questions.compare_words import amount_words, quoted
 from preloadmc.questions.control_words import control_words
+from preloadmc.questions.paired import LOOSENING
 from preloadmc.questions.wording import probability_words
 from preloadmc.report.cautions import CAUTIONS, INTERVALS
 from preloadmc.report.changes import change_lines
@@ -43,7 +44,7 @@ def justification_text(result: CompareResult, system: str = "metric") -> str:
     words = "" if worth is None else control_words(chosen.outcomes, worth)
     if words and result.best > 0:
         lines += [*paragraph(f"What is left to gain with {quoted(chosen.name)}: {words}."), ""]
-    if chosen.case.joint.securing is not None:
+    if chosen.case.joint.securing is not None or LOOSENING in chosen.securing:
         lines += [*paragraph(SECURING_NOTE), ""]
     lines += [
         *paragraph(
