@@ -83,6 +83,7 @@ def test_help_without_numpy():
 
 
 ANNOUNCED = """
+import signal
 import sys
 from preloadmc.cli.main import main
 from preloadmc.questions import run as question
@@ -94,6 +95,8 @@ def announced(*given, **named):
     return sample(*given, **named)
 
 question.sample = announced
+# A shell starts what it puts in the background with interrupts ignored.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 main()
 """
 
@@ -101,28 +104,22 @@ main()
 def test_an_interrupt_leaves_nothing(write_case, scatter, tmp_path):
     # Far more samples than can be drawn before the signal comes.
     path = write_case({**scatter, "sampling": {"samples": 200_000_000}})
-    process = subprocess.Popen(
-        [
-            sys.executable,
-            "-c",
-            ANNOUNCED,
-            "run",
-            path.name,
-            "--json",
-            "out.json",
-            "--out",
-            "report",
-        ],
+    options = ["--json", "out.json", "--out", "report"]
+    with subprocess.Popen(
+        [sys.executable, "-c", ANNOUNCED, "run", path.name, *options],
         cwd=tmp_path,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
-    )
-    assert process.stderr.readline() == "sampling\n"
-    time.sleep(0.3)
-    assert process.poll() is None
-    process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=30)
+    ) as process:
+        assert process.stderr.readline() == "sampling\n"
+        time.sleep(0.3)
+        assert process.poll() is None
+        process.send_signal(signal.SIGINT)
+        try:
+            out, err = process.communicate(timeout=60)
+        finally:
+            process.kill()
     assert process.returncode == 130
     assert (out, err) == ("", "preloadmc: interrupted; nothing was written\n")
     assert [left.name for left in tmp_path.iterdir()] == [path.name]
