@@ -296,13 +296,13 @@ class _Tally:
     def result(self, stopped: str) -> Samples:
         assert self.margin_misses is not None
         kept = Kept(
-            np.concatenate([part.z for part in self.kept]),
+            _stacked([part.z for part in self.kept]),
             {
                 stage: np.concatenate([part.path[stage] for part in self.kept])
                 for stage in self.kept[0].path
             },
-            np.concatenate([part.margins for part in self.kept]),
-            np.concatenate([part.shares for part in self.kept]),
+            _stacked([part.margins for part in self.kept]),
+            _stacked([part.shares for part in self.kept]),
             np.concatenate([part.under for part in self.kept]),
             np.concatenate([part.over for part in self.kept]),
         )
@@ -316,3 +316,8 @@ class _Tally:
             kept,
             stopped,
         )
+
+
+def _stacked(blocks: list[Array]) -> Array:
+    """Return blocks (n, d), each stored by columns, below each other and stored likewise."""
+    return np.concatenate([block.T for block in blocks], axis=1).T

@@ -10,14 +10,11 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.joint import evaluate
 from preloadmc.limits import BREAKING, UNDER, margins
+from preloadmc.questions.ladder import BAND, preload_reached
 from preloadmc.questions.run import RunResult
 from preloadmc.units import FORCE, Array, format_quantity
 
-# A limit that is a law of its own is described by its median and its middle 98 %.
-BAND = (0.01, 0.99)
 _SAMPLES = 2**16
-# Limits of the two outcomes that are no preload, hence no edge of the window.
-_NO_EDGE = (BREAKING, "plastic elongation")
 _SHORT = {
     "minimum preload": "minimum",
     "maximum preload": "maximum",
@@ -79,9 +76,12 @@ def _all(case: Case, z: Array, columns: Sequence[str]) -> Iterator[StageLimit]:
     state = evaluate(case.joint, x)
     for margin in margins(case.joint, case.requirement, x, state):
         limit = margin.limit
-        if limit.name in _NO_EDGE:
+        if limit.name == BREAKING:
+            continue
+        reached = preload_reached(case.joint, x, state, margin)
+        if reached is None:
             continue
         (side,) = limit.sides
-        low, median, high = np.quantile(margin.reference, (BAND[0], 0.5, BAND[1]))
+        low, median, high = np.quantile(reached, (BAND[0], 0.5, BAND[1]))
         stage = "assembled" if limit.state == "assembly" else limit.state
         yield StageLimit(stage, limit.name, side, float(median), float(low), float(high))

@@ -258,6 +258,14 @@ def test_the_window_stands_where_the_case_says(make_case, system, unit):
     assert minimum < maximum
 
 
+def test_what_a_tensioner_leaves_is_held_against_what_it_may_leave(make_case):
+    # A pump force of at most 62 kN leaves at most 0.8 of it.
+    pump = {"method": "hydraulic tensioning", "pump_force": "50 kN", "transfer_ratio": 0.8}
+    result = run(make_case({"tightening": pump}), samples=100)
+    (ax,) = histogram_figure(result).figure.axes
+    assert upright_lines(ax) == pytest.approx([28.0, 0.8 * 62.0], rel=1e-9)
+
+
 def test_the_histogram_holds_all_joints_and_hatches_the_misses(make_case):
     overrides = {**scattered_friction(), "requirement.minimum_preload": "38 kN"}
     result = run(make_case(overrides), samples=N, ranking=True)
