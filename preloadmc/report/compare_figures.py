@@ -32,6 +32,7 @@ from preloadmc.report.figure_style import (
     style,
     wrap,
 )
+from preloadmc.report.signs import with_powers
 from preloadmc.report.window import StageLimit, case_limits
 from preloadmc.units import FORCE, Array
 
@@ -136,7 +137,8 @@ def window_edges(each: Alternative, result: CompareResult) -> tuple[StageLimit, 
 
 def _row_words(each: Alternative) -> str:
     share = estimate_words(each.outcomes[2].probability)
-    return f"{wrap(each.name, _NAME_WIDTH)}\n{wrap(f'outside: {share}', _NAME_WIDTH)}"
+    outside = wrap(f"outside: {share}", _NAME_WIDTH)
+    return f"{wrap(each.name, _NAME_WIDTH)}\n{with_powers(outside)}"
 
 
 def _depths(result: CompareResult) -> list[float]:

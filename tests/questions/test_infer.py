@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.stats import norm
+from stated import LOT, STATED, preload_law, reading, stated_case
 
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.evidence import Observation, Reading
@@ -15,41 +16,6 @@ from preloadmc.questions.fit import FindingFit, is_explained, together
 from preloadmc.questions.infer import infer
 from preloadmc.questions.infer_answer import infer_answer
 from preloadmc.questions.next_measurement import ANOTHER
-
-LOT = {"by": "lot", "fraction": 0.5}
-# A preload known by its law alone: the evidence then has a closed form.
-STATED = {
-    "friction": {"thread": 0.12},
-    "fastener.property_class": None,
-    "requirement": {"minimum_preload": "28 kN", "maximum_preload": "62 kN"},
-}
-
-
-def preload_law(mean, sd, **more):
-    return {
-        "method": "stated scatter",
-        "preload": {"law": "normal", "mean": f"{mean} kN", "sd": f"{sd} kN", **more},
-    }
-
-
-def reading(fastener, value, sd="2 kN", **more):
-    return {"fastener": fastener, "kind": "residual preload", "value": value, "sd": sd, **more}
-
-
-def stated_case(make_case, findings, suspects, fraction=0.5, **more):
-    shared = {"shared": {"by": "lot", "fraction": fraction}}
-    return make_case(
-        {
-            **STATED,
-            "tightening": preload_law(40, 4, **shared),
-            "evidence": findings,
-            "suspect": [
-                {"name": name, "tightening": preload_law(mean, sd, **shared), "prior": prior}
-                for name, mean, sd, prior in suspects
-            ],
-            **more,
-        }
-    )
 
 
 def exact_log_evidence(values, mean, sd, fraction, error):

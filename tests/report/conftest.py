@@ -1,9 +1,7 @@
 """Pages of every kind, made once."""
 
-import sys
-from pathlib import Path
-
 import pytest
+from page_cases import ALTERNATIVES, COMMAND, SCATTER, STATES, TABULATED
 
 from preloadmc import aim, compare, infer, load_case, rank, run
 from preloadmc.report.aim_folder import aim_files
@@ -11,10 +9,6 @@ from preloadmc.report.compare_folder import compare_files
 from preloadmc.report.infer_folder import infer_files
 from preloadmc.report.rank_folder import rank_files
 from preloadmc.report.run_folder import run_files
-
-sys.path.insert(0, str(Path(__file__).parent))
-
-from page_cases import ALTERNATIVES, COMMAND, SCATTER, STATES, TABULATED
 
 
 @pytest.fixture(scope="session")

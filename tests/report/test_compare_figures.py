@@ -8,6 +8,7 @@ from preloadmc.questions.wording import estimate_words
 from preloadmc.report.compare_figures import compare_figures, cost_figure, preloads_figure
 from preloadmc.report.control_figures import control_figure
 from preloadmc.report.figure_style import SIDE_COLOUR
+from preloadmc.report.signs import with_powers
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {
@@ -56,7 +57,7 @@ def test_preloads_stand_on_rows_with_their_windows(shipped):
     assert len(labels) == len(result.alternatives)
     for label, each in zip(labels, result.alternatives, strict=True):
         share = estimate_words(each.outcomes[2].probability)
-        assert label.replace("\n", " ") == f"{each.name} outside: {share}"
+        assert label.replace("\n", " ") == f"{each.name} outside: {with_powers(share)}"
     minimums = [line for line in ax.lines if line.get_color() == SIDE_COLOUR["under"]]
     assert [line.get_xdata()[0] for line in minimums] == pytest.approx([65.0] * len(labels))
     assert ax.get_xlabel() == "preload (kN)"
