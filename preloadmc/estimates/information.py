@@ -10,6 +10,8 @@ from preloadmc.units import Array
 
 _GRID = 801
 _WIDE = 6.0
+# A chance below this tells nothing, and its ratios may overflow.
+_NOTHING = 1e-290
 
 
 def information_of_reading(values: list[Array], sd: float, probability: Array) -> float:
@@ -46,9 +48,8 @@ def information_of_reading(values: list[Array], sd: float, probability: Array) -
         densities.append((y, np.array([_mixture(y, each, sd) for each in values])))
     bits = 0.0
     for k, (y, block) in enumerate(densities):
-        whole = probability @ block
-        ratio = np.divide(block[k], whole, out=np.ones_like(whole), where=block[k] > 0.0)
-        bits += float(probability[k] * (block[k] * np.log2(ratio)).sum() * (y[1] - y[0]))
+        told = _told(block[k], probability @ block, probability[k])
+        bits += float(told.sum() * (y[1] - y[0]))
     return max(bits, 0.0)
 
 
@@ -71,8 +72,15 @@ def information_of_outcome(chances: Array, probability: Array) -> float:
     0.5
     """
     whole = probability @ chances
-    ratio = np.divide(chances, whole, out=np.ones_like(chances), where=chances > 0.0)
-    return max(float(probability @ (chances * np.log2(ratio)).sum(axis=1)), 0.0)
+    told = (_told(own, whole, p) for own, p in zip(chances, probability, strict=True))
+    return max(math.fsum(part.sum() for part in told), 0.0)
+
+
+def _told(own: Array, whole: Array, probability: float) -> Array:
+    """Return ``P p(y|k) log2[p(y|k) / p(y)]``; nothing where ``P p(y|k)`` is as good as zero."""
+    mine = probability * own
+    ratio = np.divide(own, whole, out=np.ones_like(whole), where=mine > _NOTHING)
+    return mine * np.log2(ratio)
 
 
 def _mixture(y: Array, values: Array, sd: float) -> Array:

@@ -8,6 +8,7 @@ from preloadmc.case import Case
 from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.estimates.probability import Probability
 from preloadmc.limits import Limit
+from preloadmc.questions.check import check
 from preloadmc.questions.outcomes import Outcome
 from preloadmc.questions.scatter_room import ScatterRoom
 from preloadmc.questions.setting import Setting
@@ -108,6 +109,11 @@ class AimResult:
     answer: tuple[str, str, str]
     draws: int
     model_calls: int
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Return what a reader should be warned of, of the case and at nominal values."""
+        return check(self.case).warnings
 
     @property
     def rises_by_breaking(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from preloadmc.estimates.probability import Probability
 from preloadmc.questions.control import ControlResult
 from preloadmc.questions.control_words import bias_words, control_words
 from preloadmc.questions.dominates import misses_words
@@ -25,6 +26,7 @@ def answer(
     *,
     upper_limit: str,
     breaking: float,
+    besides: Mapping[str, Probability],
 ) -> tuple[str, str, str]:
     """Return the three lines.
 
@@ -40,19 +42,38 @@ def answer(
         The limit that too much preload is judged by, in the reader's words.
     breaking : float
         Probability that the fastener breaks in tightening.
+    besides : mapping of str to Probability
+        Of a miss of each limit that is not part of the preload window.
     """
     return (
-        f"How likely: {_how_likely(outcomes, upper_limit)}",
+        f"How likely: {_how_likely(outcomes, upper_limit, breaking, besides)}",
         f"What dominates: {misses_words(misses)}",
         f"What to do: {_what_to_do(outcomes, control, breaking)}",
     )
 
 
-def _how_likely(outcomes: tuple[Outcome, ...], upper_limit: str) -> str:
+def _how_likely(
+    outcomes: tuple[Outcome, ...],
+    upper_limit: str,
+    breaking: float,
+    besides: Mapping[str, Probability],
+) -> str:
     under, over, outside = (probability_words(outcome.probability) for outcome in outcomes)
-    return (
+    if breaking > MOST_BREAK * outcomes[0].probability.value:
+        under += ", most of them broken in tightening"
+    words = (
         f"given these laws, {outside} of joints end outside the preload window; "
-        f"too little preload: {under}, too much (above {upper_limit}): {over}."
+        f"too little preload: {under}, too much (above {upper_limit}): {over}"
+    )
+    missed = [
+        f"{name} {probability_words(probability)}"
+        for name, probability in besides.items()
+        if probability.value > WORTH_SAYING
+    ]
+    return (
+        f"{words}; besides the window, limits missed: {', '.join(missed)}."
+        if missed
+        else f"{words}."
     )
 
 

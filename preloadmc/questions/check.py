@@ -10,6 +10,7 @@ from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import layer_input, state_input
 from preloadmc.joint import PLASTIC_METHODS, evaluate, thread_friction
+from preloadmc.limits import margins
 from preloadmc.mechanics import tightening
 from preloadmc.units import FORCE, TEMPERATURE, FloatLike, format_quantity
 
@@ -109,6 +110,17 @@ def at_nominal(case: Case) -> Nominal:
     )
 
 
+def _missed_besides(case: Case) -> dict[str, str]:
+    """Return the limits outside the window that are missed at nominal values, and a state of it."""
+    x = {name: law.mean for name, law in case.laws.items()}
+    found = margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=True)
+    return {
+        margin.limit.name: margin.limit.state
+        for margin in found
+        if not margin.limit.sides and float(margin.values) < 0.0
+    }
+
+
 def _temperature_warnings(case: Case) -> list[str]:
     """Warn where a state is hotter than the strengths, or beyond what the modulus tables cover."""
     found = []
@@ -163,6 +175,11 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     lost = [stage for stage, preload in nominal.path.items() if preload <= 0.0]
     if lost and assembled > 0.0:
         found.append(f"At nominal values no preload is left: {', '.join(lost)}.")
+    found += [
+        f"At nominal values a limit is missed: {limit} ({state}). It is no part of the "
+        "preload window: too little, too much and `aim` do not count it."
+        for limit, state in _missed_besides(case).items()
+    ]
     found += _temperature_warnings(case)
     for name, law in case.laws.items():
         if not isinstance(law, Constant) and not law.is_smooth:

@@ -215,6 +215,7 @@ def run(
                 (limit.probability.value for limit in limits if limit.name == BREAKING),
                 default=0.0,
             ),
+            besides={limit.name: limit.probability for limit in limits if not limit.sides},
         ),
         warnings=(*checked.warnings, *_warnings(case, outcomes)),
     )

@@ -42,7 +42,7 @@ def aim_report(result: AimResult, seconds: float | None = None) -> Report:
             caution_section(),
         ),
         answer=result.answer,
-        warnings=case.warnings,
+        warnings=result.warnings,
     )
 
 

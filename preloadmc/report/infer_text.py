@@ -147,10 +147,13 @@ def _fit_section(verdict: Verdict, system: str) -> Section:
         )
         for each in verdict.fits
     )
-    blocks = (
+    blocks: tuple[Block, ...] = (
         Paragraph(f"{head} [{suspect.source}]", hangs=True),
         Table(("finding", "found", "predicted", "how rare"), rows),
     )
+    if any(not each.is_chance and each.low < 0.0 for each in verdict.fits):
+        words = "Predicted are readings, measuring error included: that is why some are below zero."
+        blocks = (*blocks, Paragraph(words))
     return Section(f"Does it fit: {suspect.name}", blocks)
 
 
@@ -177,7 +180,7 @@ def _rarity(position: float) -> str:
 def _measurement_section(result: InferResult, system: str) -> Section:
     title = "What to measure next"
     if not result.measurements:
-        words = "No further measurement could tell: one suspect is left."
+        words = "No further measurement could tell among these: one suspect is left."
         return Section(title, (Paragraph(words),))
     rows = tuple(
         (

@@ -50,7 +50,7 @@ def test_what_is_allowed(make_case):
     ],
 )
 def test_what_to_do(given, words):
-    first, second, third = answer(given, {}, None, upper_limit="yield", breaking=0.0)
+    first, second, third = answer(given, {}, None, upper_limit="yield", breaking=0.0, besides={})
     assert first.startswith("How likely: given these laws, ")
     assert second.startswith("What dominates: ")
     assert third.startswith(f"What to do: {words}")
@@ -59,15 +59,28 @@ def test_what_to_do(given, words):
 
 def test_too_much_is_told_by_its_limit():
     first, _, _ = answer(
-        outcomes(MEETS, MISSES), {}, None, upper_limit="90 % of yield", breaking=0.0
+        outcomes(MEETS, MISSES), {}, None, upper_limit="90 % of yield", breaking=0.0, besides={}
     )
     assert "too much (above 90 % of yield): 5.0" in first
 
 
 def test_joints_that_break_call_for_a_lower_aim():
     # All of those with too little preload broke: more torque would only break more.
-    _, _, third = answer(outcomes(MISSES, MISSES), {}, None, upper_limit="yield", breaking=0.05)
+    first, _, third = answer(
+        outcomes(MISSES, MISSES), {}, None, upper_limit="yield", breaking=0.05, besides={}
+    )
+    assert "most of them broken in tightening, too much" in first
     assert third.startswith("What to do: aim lower: of the joints, 5 % break in tightening")
+
+
+def test_a_limit_besides_the_window_is_told_where_it_matters():
+    besides = {"pressure under head": MISSES, "thread stripping": from_counts(0, 100_000)}
+    first, _, _ = answer(
+        outcomes(MEETS, MEETS), {}, None, upper_limit="yield", breaking=0.0, besides=besides
+    )
+    assert first.endswith(
+        "; besides the window, limits missed: pressure under head 5.00 % (4.87 to 5.14)."
+    )
 
 
 @pytest.mark.parametrize(

@@ -107,3 +107,11 @@ def test_an_ordinary_joint_is_warned_of_nothing(make_case):
 
 def test_a_joint_that_has_let_go_has_no_release_torque(make_case):
     assert check(make_case({"settling.embedding": "1 mm"})).nominal.release_torque is None
+
+
+@pytest.mark.parametrize(("pressure", "warned"), [("200 MPa", True), ("900 MPa", False)])
+def test_a_limit_besides_the_window_that_is_missed_is_warned_of(make_case, pressure, warned):
+    # 40 kN on the ring between 16.63 and 13.5 mm, 74.1 mm²: 540 MPa.
+    layer = {"material": "steel", "thickness": "16 mm", "limiting_pressure": pressure}
+    found = check(make_case({**STEEL, "clamped": [layer, layer]})).warnings
+    assert any("a limit is missed: pressure under head" in words for words in found) is warned
