@@ -111,6 +111,11 @@ class Case:
         return tuple(name for name, law in self.laws.items() if not isinstance(law, Constant))
 
     @property
+    def means(self) -> dict[str, float]:
+        """Return the inputs at their means by name: the nominal joint."""
+        return {name: law.mean for name, law in self.laws.items()}
+
+    @property
     def unit_system(self) -> str:
         """Return the unit system to print in, "inch" for an inch thread, else "metric"."""
         return "inch" if self.joint.thread.series.startswith("UN") else "metric"

@@ -102,7 +102,7 @@ def margin_function(
 
 def outcome_limits(case: Case, outcome: str) -> tuple[Limit, ...]:
     """Return what the columns of `margin_function` are: a limit and a state each."""
-    x = {name: law.mean for name, law in case.laws.items()}
+    x = case.means
     found = margins(case.joint, case.requirement, x, evaluate(case.joint, x))
     return tuple(margin.limit for margin in on_side(found, SIDES[outcome]))
 

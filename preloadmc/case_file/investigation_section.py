@@ -111,13 +111,10 @@ def _check_evidence(evidence: Evidence, suspects: tuple[Suspect, ...], problems:
     kinds = {finding.kind for finding in evidence.findings}
     if not evidence.findings and not evidence.counts:
         problems.add("evidence", None, "missing; findings under [[evidence]], or a CSV file")
+    turned = bool(kinds & {"tightening torque", "loosening torque"})
     for suspect in suspects:
-        if kinds & {"tightening torque", "loosening torque"}:
-            means = {name: law.mean for name, law in suspect.case.laws.items()}
-            if torque_per_preload(suspect.case.joint, means) is None:
-                problems.add(
-                    "friction", None, "missing; a torque was found: state thread and bearing"
-                )
+        if turned and torque_per_preload(suspect.case.joint, suspect.case.means) is None:
+            problems.add("friction", None, "missing; a torque was found: state thread and bearing")
         for kind, name in (("hardness", "seat.hardness"), ("paint", "seat.paint")):
             if kind in kinds and name not in suspect.traces:
                 problems.add(name, None, f"missing; {kind} was found: state it for the design")

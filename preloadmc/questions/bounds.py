@@ -182,7 +182,7 @@ class _Nominal:
     @classmethod
     def of(cls, derivation: Derivation) -> _Nominal:
         case, state = derivation.case, derivation.state
-        x = {name: law.mean for name, law in case.laws.items()}
+        x = case.means
         changes = [float(judged.preload) - float(state.settled) for judged in state.judged]
         return cls(
             float(state.assembly.preload),

@@ -25,7 +25,8 @@ class Nominal:
     """The joint with every input at its mean: forces in N, torque in N·mm, None where not known.
 
     ``path`` is the preload by stage; ``shares`` the pitch, thread and bearing shares of the
-    torque that makes preload; ``release_torque`` what turns the settled nut back.
+    torque that makes preload; ``release_torque`` what turns the settled nut back;
+    ``missed_besides`` the limits outside the preload window that are missed, with a state of each.
     """
 
     path: dict[str, float]
@@ -35,6 +36,7 @@ class Nominal:
     shares: tuple[float, float, float] | None
     release_torque: float | None
     nut_factor: float | None
+    missed_besides: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,7 @@ def check(case: Case) -> CheckResult:
 
 def at_nominal(case: Case) -> Nominal:
     """Follow the joint with every input at its mean."""
-    x = {name: law.mean for name, law in case.laws.items()}
+    x = case.means
     thread = case.joint.thread
     state = evaluate(case.joint, x)
     assembly = state.assembly
@@ -107,18 +109,12 @@ def at_nominal(case: Case) -> Nominal:
         shares=shares,
         release_torque=release,
         nut_factor=nut_factor,
+        missed_besides={
+            margin.limit.name: margin.limit.state
+            for margin in margins(case.joint, case.requirement, x, state, others=True)
+            if not margin.limit.sides and float(margin.values) < 0.0
+        },
     )
-
-
-def _missed_besides(case: Case) -> dict[str, str]:
-    """Return the limits outside the window that are missed at nominal values, and a state of it."""
-    x = {name: law.mean for name, law in case.laws.items()}
-    found = margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=True)
-    return {
-        margin.limit.name: margin.limit.state
-        for margin in found
-        if not margin.limit.sides and float(margin.values) < 0.0
-    }
 
 
 def _temperature_warnings(case: Case) -> list[str]:
@@ -178,7 +174,7 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     found += [
         f"At nominal values a limit is missed: {limit} ({state}). It is no part of the "
         "preload window: too little, too much and `aim` do not count it."
-        for limit, state in _missed_besides(case).items()
+        for limit, state in nominal.missed_besides.items()
     ]
     found += _temperature_warnings(case)
     for name, law in case.laws.items():

@@ -44,7 +44,7 @@ def derive(case: Case) -> Derivation:
         Chapters in order of the joint's life, then the margin of every limit. The numbers are
         those of the functions that a run samples.
     """
-    x: Inputs = {name: law.mean for name, law in case.laws.items()}
+    x: Inputs = case.means
     state = evaluate(case.joint, x)
     found = margins(case.joint, case.requirement, x, state, others=True)
     return Derivation(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Self
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from preloadmc.limits import (
     DERIVED_MINIMUM,
     OVER,
     UNDER,
+    Limit,
     Margin,
     margins,
     service_strength,
@@ -44,6 +46,12 @@ class Rung:
     median: float
     low: float
     high: float
+
+    @classmethod
+    def at(cls, limit: Limit | LimitResult, side: str, reached: FloatLike) -> Self:
+        """Return the rung of a limit from the preload [N], float or (n,), that reaches it."""
+        low, median, high = (float(end) for end in np.quantile(reached, (BAND[0], 0.5, BAND[1])))
+        return cls(limit.name, limit.state, side, median, low, high)
 
     @property
     def varies(self) -> bool:
@@ -122,7 +130,5 @@ def ladder(result: RunResult) -> Ladder:
         if reached is None or np.median(reached) <= 0.0:
             others.append(limit)
             continue
-        low, median, high = (float(end) for end in np.quantile(reached, (BAND[0], 0.5, BAND[1])))
-        side = UNDER if limit.name in _LEAST else OVER
-        rungs.append(Rung(limit.name, limit.state, side, median, low, high))
+        rungs.append(Rung.at(limit, UNDER if limit.name in _LEAST else OVER, reached))
     return Ladder(tuple(sorted(rungs, key=lambda rung: rung.median)), tuple(others))

@@ -189,9 +189,7 @@ def _model(
         state = evaluate(case.joint, x)
         return margins(case.joint, case.requirement, x, state, others=others)
 
-    limits = [
-        margin.limit for margin in judged({name: law.mean for name, law in case.laws.items()})
-    ]
+    limits = [margin.limit for margin in judged(case.means)]
     mine = {outcome: _places(limits, outcome) for outcome in outcomes}
     kept = sorted(set().union(*mine.values()))
 

@@ -199,7 +199,7 @@ def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:
         If there is none of this name.
     """
     columns = case.uncertain
-    state = evaluate(case.joint, {name: law.mean for name, law in case.laws.items()})
+    state = evaluate(case.joint, case.means)
     stages = tuple(preload_path(state))
     if of in stages:
 
@@ -219,7 +219,7 @@ def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:
             smallest = np.minimum(smallest, other)
         return np.asarray(smallest, dtype=float)
 
-    x = {name: law.mean for name, law in case.laws.items()}
+    x = case.means
     found = margins(case.joint, case.requirement, x, state, others=True)
     limits = tuple(dict.fromkeys(each.limit.name for each in found))
     if of not in limits:

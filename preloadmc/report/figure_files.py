@@ -27,7 +27,8 @@ _PIXELS_PER_POINT = 4.0 / 3.0
 class NamedFigure:
     """A figure with its file name, its title, and a sentence that says what it shows.
 
-    What is written in it by hand gets its signs and raised powers here.
+    What is written in it gets its signs and raised powers here; labels of ticks, which their
+    formatter writes anew, must come with them.
     """
 
     name: str

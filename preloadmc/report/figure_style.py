@@ -39,7 +39,6 @@ WIDTH = 6.25
 LEFT = 0.8
 RIGHT = 0.14
 SMALL = 9.0
-# Keeps a number and its unit on one line.
 # One line of text, in inches.
 LINE = 0.155
 _TITLE_BAND = 0.52

@@ -9,6 +9,7 @@ _TYPED = re.compile(r"(?<![^\s(])(->|\+-)(?=\s)")
 _SIGNS = {"->": "→", "+-": "±"}
 _DEGREE = re.compile(r"\bdeg([CF])\b")
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+# Keeps a number and its unit on one line.
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from preloadmc.case import Case
 from preloadmc.joint import evaluate
 from preloadmc.limits import BREAKING, UNDER, margins
-from preloadmc.questions.ladder import BAND, preload_reached
+from preloadmc.questions.ladder import Rung, preload_reached
 from preloadmc.questions.run import RunResult
 from preloadmc.units import FORCE, Array, format_quantity
 
@@ -24,24 +22,13 @@ _SHORT = {
 
 
 @dataclass(frozen=True, slots=True)
-class StageLimit:
-    """One limit at one stage: the preload [N] at which it is missed.
-
-    ``side`` is "under" or "over"; a limit that follows from sampled inputs is a law of its own,
-    given by its median and its 1 % and 99 % quantiles ``low`` and ``high``.
-    """
-
-    stage: str
-    name: str
-    side: str
-    median: float
-    low: float
-    high: float
+class StageLimit(Rung):
+    """One limit at one stage of the joint's life: the preload [N] at which it is missed."""
 
     @property
-    def varies(self) -> bool:
-        """Return whether the limit differs from joint to joint."""
-        return self.high - self.low > 1e-6 * abs(self.median)
+    def stage(self) -> str:
+        """Return the stage as the path of the preload names it."""
+        return "assembled" if self.state == "assembly" else self.state
 
     @property
     def short_name(self) -> str:
@@ -82,6 +69,4 @@ def _all(case: Case, z: Array, columns: Sequence[str]) -> Iterator[StageLimit]:
         if reached is None:
             continue
         (side,) = limit.sides
-        low, median, high = np.quantile(reached, (BAND[0], 0.5, BAND[1]))
-        stage = "assembled" if limit.state == "assembly" else limit.state
-        yield StageLimit(stage, limit.name, side, float(median), float(low), float(high))
+        yield StageLimit.at(limit, side, reached)
