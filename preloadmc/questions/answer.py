@@ -45,10 +45,14 @@ def answer(
     besides : mapping of str to Probability
         Of a miss of each limit that is not part of the preload window.
     """
+    missed = {name: found for name, found in besides.items() if found.value > WORTH_SAYING}
+    to_do = _what_to_do(outcomes, control, breaking)
+    if missed:
+        to_do = f"see to {' and '.join(missed)} first; for the preload window, {to_do}"
     return (
-        f"How likely: {_how_likely(outcomes, upper_limit, breaking, besides)}",
+        f"How likely: {_how_likely(outcomes, upper_limit, breaking, missed)}",
         f"What dominates: {misses_words(misses)}",
-        f"What to do: {_what_to_do(outcomes, control, breaking)}",
+        f"What to do: {to_do}",
     )
 
 
@@ -56,7 +60,7 @@ def _how_likely(
     outcomes: tuple[Outcome, ...],
     upper_limit: str,
     breaking: float,
-    besides: Mapping[str, Probability],
+    missed: Mapping[str, Probability],
 ) -> str:
     under, over, outside = (probability_words(outcome.probability) for outcome in outcomes)
     if breaking > MOST_BREAK * outcomes[0].probability.value:
@@ -65,16 +69,10 @@ def _how_likely(
         f"given these laws, {outside} of joints end outside the preload window; "
         f"too little preload: {under}, too much (above {upper_limit}): {over}"
     )
-    missed = [
-        f"{name} {probability_words(probability)}"
-        for name, probability in besides.items()
-        if probability.value > WORTH_SAYING
-    ]
-    return (
-        f"{words}; besides the window, limits missed: {', '.join(missed)}."
-        if missed
-        else f"{words}."
-    )
+    if missed:
+        told = (f"{name} {probability_words(found)}" for name, found in missed.items())
+        words += f"; besides the window, limits missed: {', '.join(told)}"
+    return f"{words}."
 
 
 def _what_to_do(

@@ -75,8 +75,11 @@ def test_joints_that_break_call_for_a_lower_aim():
 
 def test_a_limit_besides_the_window_is_told_where_it_matters():
     besides = {"pressure under head": MISSES, "thread stripping": from_counts(0, 100_000)}
-    first, _, _ = answer(
+    first, _, third = answer(
         outcomes(MEETS, MEETS), {}, None, upper_limit="yield", breaking=0.0, besides=besides
+    )
+    assert third.startswith(
+        "What to do: see to pressure under head first; for the preload window, nothing need change"
     )
     assert first.endswith(
         "; besides the window, limits missed: pressure under head 5.00 % (4.87 to 5.14)."
