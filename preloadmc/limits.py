@@ -178,6 +178,7 @@ def _others(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> 
             yield Margin(Limit("separation", judged.name, ()), judged.preload - needed, needed)
         if (
             joint.securing is not None
+            and not joint.securing.missing
             and judged.transverse is not None
             and (judged.joint_friction is not None)
         ):

@@ -108,7 +108,13 @@ def test_a_missed_fastener_holds_its_share(forty):
             2 * math.pi * 3000 / PITCH,
         ),
         (
-            {"element": "wedge-locking washers", "ramp_angle": "9 deg", "seat_hardness": 30},
+            {
+                "element": "wedge-locking washers",
+                "ramp_angle": "9 deg",
+                "hardness": 540,
+                "seat_hardness": 300,
+                "source": "certificate",
+            },
             0.0,
             None,
         ),

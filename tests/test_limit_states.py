@@ -430,6 +430,9 @@ SLIPPING = {
 LEAD = math.atan(P / (math.pi * D2))
 
 
+TEETH = {"hardness": 540, "seat_hardness": 300, "source": "certificate"}
+
+
 @pytest.mark.parametrize(
     ("securing", "extra", "held"),
     [
@@ -454,7 +457,7 @@ LEAD = math.atan(P / (math.pi * D2))
         (
             {
                 "element": "wedge-locking washers",
-                "seat_hardness": 30,
+                **TEETH,
                 "ramp_angle": f"{math.degrees(LEAD) + 0.1} deg",
             },
             {},
@@ -463,7 +466,7 @@ LEAD = math.atan(P / (math.pi * D2))
         (
             {
                 "element": "wedge-locking washers",
-                "seat_hardness": 30,
+                **TEETH,
                 "ramp_angle": f"{math.degrees(LEAD) - 0.1} deg",
             },
             {},
@@ -471,7 +474,12 @@ LEAD = math.atan(P / (math.pi * D2))
         ),
         # Teeth do not bite into a harder seat.
         (
-            {"element": "wedge-locking washers", "seat_hardness": 60, "ramp_angle": "9 deg"},
+            {
+                "element": "wedge-locking washers",
+                **TEETH,
+                "seat_hardness": 540,
+                "ramp_angle": "9 deg",
+            },
             {},
             False,
         ),

@@ -189,7 +189,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
     parts = read_clamped(root.tables("clamped"), draft, fastener.hole_diameter)
     method = read_tightening(root.table("tightening"), draft)
     uses_nut_factor = read_friction(root.table("friction"), draft, method)
-    if securing is not None and securing.element.needs_prevailing_torque:
+    if securing is not None and securing.element.loosening == "prevailing torque":
         tightening = root.table("tightening")
         if "prevailing_torque" not in tightening:
             tightening.missing("prevailing_torque", f"{securing.element.name} has one")

@@ -27,6 +27,22 @@ _EXCLUSIVE: dict[str, tuple[tuple[frozenset[str], frozenset[str]], ...]] = {
             frozenset({"compliance"}),
         ),
     ),
+    "securing": (
+        (
+            frozenset({"element"}),
+            frozenset(
+                {
+                    "torque_ratio",
+                    "worn_prevailing_torque",
+                    "breakaway_torque",
+                    "ramp_angle",
+                    "hardness",
+                    "seat_hardness",
+                    "source",
+                }
+            ),
+        ),
+    ),
     "temperature": (
         (frozenset({"thermal_change"}), frozenset({"state"})),
         (frozenset({"state"}), frozenset({"thermal_change"})),

@@ -63,7 +63,7 @@ def torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
     plain = _plain_torque_per_preload(joint, x)
     if plain is None or joint.securing is None:
         return plain
-    return plain * joint.securing.element.torque_ratio
+    return plain * joint.securing.torque_ratio
 
 
 def _plain_torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:

@@ -44,16 +44,40 @@ class BearingFace:
 class Securing:
     """A securing element with what the case says of it.
 
+    ``torque_ratio`` is tightening torque over that on the seat whose friction the case states.
     ``worn_torque`` [N·mm] is the prevailing torque left in self-loosening, ``breakaway_torque``
-    [N·mm] that of a cured bond, ``ramp_angle`` [rad] that of wedge-locking washers; None where
-    they do not belong to the element. ``bites`` is False where the seat is too hard for its teeth.
+    [N·mm] that of a cured bond, ``ramp_angle`` [rad] that of wedge-locking washers, ``hardness``
+    and ``seat_hardness`` those of its teeth and of their seat on one scale; None where the case
+    does not state them. ``source`` is where they are from.
     """
 
     element: SecuringElement
+    torque_ratio: float
     worn_torque: float | None
     breakaway_torque: float | None
     ramp_angle: float | None
-    bites: bool
+    hardness: float | None
+    seat_hardness: float | None
+    source: str
+
+    @property
+    def bites(self) -> bool | None:
+        """Return whether teeth bite: harder than their seat; None where that is not known."""
+        if self.hardness is None or self.seat_hardness is None:
+            return None
+        return self.hardness > self.seat_hardness
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Return the keys without which the element's rule cannot be judged."""
+        if self.element.loosening != "ramp":
+            return ()
+        needed = {
+            "ramp_angle": self.ramp_angle,
+            "hardness": self.hardness,
+            "seat_hardness": self.seat_hardness,
+        }
+        return tuple(key for key, value in needed.items() if value is None)
 
 
 @dataclass(frozen=True, slots=True)

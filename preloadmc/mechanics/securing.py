@@ -1,4 +1,7 @@
-"""Securing elements as data: what they do to torque, seats and loosening, each with its source."""
+"""Securing elements as data: what they do to seats and loosening, each with its source.
+
+Torque ratio, ramp angle and hardness belong to a product: the case states them with their source.
+"""
 
 from __future__ import annotations
 
@@ -23,19 +26,8 @@ class SecuringElement:
     ----------
     name : str
         Name to ask for.
-    torque_ratio : float
-        Tightening torque over that of a plain zinc-plated dry seat for the same preload, where
-        practice states one; 1 where the frictions and the prevailing torque of the case tell.
     extra_interfaces : int
         Interfaces that it adds to those that embed.
-    needs_prevailing_torque : bool
-        The case must state the prevailing torque.
-    needs_breakaway_torque : bool
-        The case must state the breakaway torque of the cured bond.
-    largest_seat_hardness : float or None
-        Rockwell C hardness that the seat may not exceed, for the teeth to bite.
-    own_hardness : float or None
-        Rockwell C hardness of the element.
     loosening : str
         What holds the nut when the parts slip, one of `LOOSENING_RULES`: "no slip" (nothing does:
         slip of the parts must not happen), "prevailing torque"
@@ -48,12 +40,7 @@ class SecuringElement:
     """
 
     name: str
-    torque_ratio: float
     extra_interfaces: int
-    needs_prevailing_torque: bool
-    needs_breakaway_torque: bool
-    largest_seat_hardness: float | None
-    own_hardness: float | None
     loosening: str
     note: str
     source: str
@@ -64,24 +51,14 @@ _JUNKER = "self-loosening by transverse slip: Junker, SAE paper 690055 (1969) (f
 _ELEMENTS = (
     SecuringElement(
         name="none",
-        torque_ratio=1.0,
         extra_interfaces=0,
-        needs_prevailing_torque=False,
-        needs_breakaway_torque=False,
-        largest_seat_hardness=None,
-        own_hardness=None,
         loosening="no slip",
         note="slip of the parts lets the pitch torque turn the nut back",
         source=_JUNKER,
     ),
     SecuringElement(
         name="prevailing-torque nut",
-        torque_ratio=1.0,
         extra_interfaces=0,
-        needs_prevailing_torque=True,
-        needs_breakaway_torque=False,
-        largest_seat_hardness=None,
-        own_hardness=None,
         loosening="prevailing torque",
         note=(
             "keeps the nut on and assures no more preload than 2 pi T_p/P, with the worn T_p; none"
@@ -91,36 +68,21 @@ _ELEMENTS = (
     ),
     SecuringElement(
         name="spring washer",
-        torque_ratio=1.0,
         extra_interfaces=1,
-        needs_prevailing_torque=False,
-        needs_breakaway_torque=False,
-        largest_seat_hardness=None,
-        own_hardness=None,
         loosening="no slip",
         note=f"assures no preload under transverse slip; {VIBRATION_TEST}",
         source="Izumi et al., 2005 (spring washers speed loosening up)",
     ),
     SecuringElement(
         name="double nut",
-        torque_ratio=1.0,
         extra_interfaces=1,
-        needs_prevailing_torque=False,
-        needs_breakaway_torque=False,
-        largest_seat_hardness=None,
-        own_hardness=None,
         loosening="no slip",
         note=f"resists only where the two nuts are locked against each other; {VIBRATION_TEST}",
         source="Izumi et al., 2005",
     ),
     SecuringElement(
         name="serrated washer",
-        torque_ratio=1.0,
         extra_interfaces=1,
-        needs_prevailing_torque=False,
-        needs_breakaway_torque=False,
-        largest_seat_hardness=None,
-        own_hardness=None,
         loosening="no slip",
         note=(
             "raises bearing friction, tightening and release torque, and damages the seat: state"
@@ -130,12 +92,7 @@ _ELEMENTS = (
     ),
     SecuringElement(
         name="serrated flange",
-        torque_ratio=1.0,
         extra_interfaces=0,
-        needs_prevailing_torque=False,
-        needs_breakaway_torque=False,
-        largest_seat_hardness=None,
-        own_hardness=None,
         loosening="no slip",
         note=(
             "raises bearing friction on a larger diameter, tightening and release torque, and"
@@ -145,28 +102,18 @@ _ELEMENTS = (
     ),
     SecuringElement(
         name="wedge-locking washers",
-        torque_ratio=1.2,
         extra_interfaces=2,
-        needs_prevailing_torque=False,
-        needs_breakaway_torque=False,
-        largest_seat_hardness=45.0,
-        own_hardness=48.0,
         loosening="ramp",
         note=(
-            "a pair with ramps steeper than the thread: a nut that turns back raises the preload;"
-            " about 20 % more torque than on a plain zinc-plated dry seat; the seat must be softer"
-            f" than the teeth; {VIBRATION_TEST}"
+            "a pair with ramps steeper than the thread: a nut that turns back raises the preload,"
+            " as long as the teeth are harder than their seats; its seats ask more torque: state"
+            f" their friction or a torque ratio; {VIBRATION_TEST}"
         ),
         source=_PRACTICE,
     ),
     SecuringElement(
         name="adhesive",
-        torque_ratio=1.0,
         extra_interfaces=0,
-        needs_prevailing_torque=False,
-        needs_breakaway_torque=True,
-        largest_seat_hardness=None,
-        own_hardness=None,
         loosening="breakaway torque",
         note=(
             "thread friction while wet is that of the adhesive; the bond holds below its"

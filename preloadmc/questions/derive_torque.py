@@ -137,10 +137,10 @@ def _bracket(joint: Joint, x: Inputs, value: float) -> Step:
         if joint.seat_factor != 1.0:
             formula = formula.replace("{mu_b}", "{mu_b}·{s}")
             values.append(ratio("s", joint.seat_factor))
-    if joint.securing is not None and joint.securing.element.torque_ratio != 1.0:
+    if joint.securing is not None and joint.securing.torque_ratio != 1.0:
         formula = f"({formula})·{{q}}"
-        values.append(ratio("q", joint.securing.element.torque_ratio))
-        source += f"; q: {joint.securing.element.source}"
+        values.append(ratio("q", joint.securing.torque_ratio))
+        source += f"; q: {joint.securing.source}"
     return Step("Torque per preload", "B", formula, tuple(values), value, LENGTH, source)
 
 

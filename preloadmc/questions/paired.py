@@ -190,7 +190,8 @@ def _model(
         return margins(case.joint, case.requirement, x, state, others=others)
 
     limits = [margin.limit for margin in judged(case.means)]
-    mine = {outcome: _places(limits, outcome) for outcome in outcomes}
+    plain = case.joint.securing is None
+    mine = {outcome: _places(limits, outcome, plain) for outcome in outcomes}
     kept = sorted(set().union(*mine.values()))
 
     def function(z: Array) -> Array:
@@ -204,12 +205,14 @@ def _model(
     return Model(function, events, case.is_smooth, by_column)
 
 
-def _places(limits: Sequence[Limit], outcome: str) -> tuple[int, ...]:
-    """Return the places of the limits whose miss is the outcome."""
+def _places(limits: Sequence[Limit], outcome: str, plain: bool) -> tuple[int, ...]:
+    """Return the places of the limits whose miss is the outcome; a joint without securing element
+    is ``plain``.
+    """
     if outcome in SIDES:
         sides = set(SIDES[outcome])
         return tuple(place for place, limit in enumerate(limits) if sides & set(limit.sides))
     names = [limit.name for limit in limits]
     # Without a securing element nothing but the absence of slip keeps the nut from turning.
-    name = SLIP if outcome == LOOSENING and LOOSENING not in names else outcome
+    name = SLIP if outcome == LOOSENING and plain else outcome
     return tuple(place for place, found in enumerate(names) if found == name)

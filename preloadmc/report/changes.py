@@ -60,16 +60,15 @@ def _securing(securing: Securing | None, system: str) -> str:
     if securing is None:
         return "none"
     words = securing.element.name
-    if securing.element.torque_ratio != 1.0:
-        more = 100.0 * (securing.element.torque_ratio - 1.0)
-        words += f" ({more:.0f} % more torque for the same preload)"
+    if securing.torque_ratio != 1.0:
+        words += f" ({securing.torque_ratio:g} times the torque for the same preload)"
     if securing.worn_torque is not None:
         words += f" (worn {format_quantity(securing.worn_torque, TORQUE, system, 3)})"
     if securing.breakaway_torque is not None:
         words += (
             f" (breaks away at {format_quantity(securing.breakaway_torque, TORQUE, system, 3)})"
         )
-    return words if securing.bites else f"{words} that cannot bite the seat"
+    return f"{words} that cannot bite the seat" if securing.bites is False else words
 
 
 def _laws(first: Case, other: Case, system: str) -> Iterator[str]:

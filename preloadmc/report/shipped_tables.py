@@ -195,14 +195,13 @@ def _securing(system: str) -> tuple[str, tuple[str, ...], Rows]:
         rows.append(
             (
                 f"{name}: {found.note.removesuffix(VIBRATION_TEST).rstrip('; ')}",
-                f"{found.torque_ratio:g}",
                 f"{found.extra_interfaces}",
                 found.loosening,
                 found.source,
             )
         )
     title = "Securing elements; under vibration, tests by DIN 25201-4 or ISO 16130 decide"
-    return title, ("element", "torque", "interfaces", "holds by"), rows
+    return title, ("element", "interfaces", "holds by"), rows
 
 
 def _prevailing(system: str) -> tuple[str, tuple[str, ...], Rows]:

@@ -96,8 +96,8 @@ CASES = {
     "asks more torque": {
         "securing": {
             "element": "wedge-locking washers",
-            "seat_hardness": 30,
-            "ramp_angle": "9 deg",
+            "torque_ratio": 1.2,
+            "source": "certificate",
         },
         "load.transverse": "2 kN",
         "friction.joint": 0.2,

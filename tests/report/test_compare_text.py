@@ -25,7 +25,14 @@ SCATTER = {
     "requirement.allowed_over": "1 %",
     "cost": {"per_joint": 1.0, "per_under": 50, "per_over": 20, "currency": "EUR"},
 }
-WASHERS = {"element": "wedge-locking washers", "seat_hardness": 30, "ramp_angle": "9 deg"}
+WASHERS = {
+    "element": "wedge-locking washers",
+    "torque_ratio": 1.2,
+    "ramp_angle": "9 deg",
+    "hardness": 540,
+    "seat_hardness": 300,
+    "source": "certificate",
+}
 LESS = {"law": "lognormal", "mean": 0.13, "cov": "6 %"}
 ALTERNATIVES = [
     {
@@ -70,8 +77,8 @@ def test_it_holds_every_table(result):
     text = flat(compare_text(result))
     for piece in (
         '"as today" is the case as it stands.',
-        '"washers" changes: - securing: wedge-locking washers (20 % more torque for the same '
-        "preload) instead of none - set torque: 92.9 N·m instead of 77.4 N·m",
+        '"washers" changes: - securing: wedge-locking washers (1.2 times the torque for the '
+        "same preload) instead of none - set torque: 92.9 N·m instead of 77.4 N·m",
         "- cost per joint: 1.1 instead of 1 EUR",
         "under-preload probability (95 %) difference to first (95 %)",
         "against what is allowed under-preload over-preload",
@@ -153,7 +160,7 @@ def test_what_an_alternative_changes(make_case):
         {"name": "b", "friction": {"correlation": 0.6}, "cost": {"per_under": 60}},
         {"name": "c", "fastener": {"thread": "M12x1.25"}, "securing": adhesive},
         {"name": "d", "securing": insert, "tightening": {"prevailing_torque": "3 N·m"}},
-        {"name": "e", "securing": {**WASHERS, "seat_hardness": 55}},
+        {"name": "e", "securing": {**WASHERS, "seat_hardness": 600}},
         {"name": "f", "requirement": {"maximum_preload": {"from": "yield", "fraction": 0.9}}},
         {"name": "g", "clamped": [{"material": "steel", "thickness": "30 mm"}]},
         {"name": "h"},

@@ -1,0 +1,78 @@
+"""The section [securing]: what an element asks for, and what of it belongs to a product."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from preloadmc.errors import CaseError
+
+WEDGE = {
+    "element": "wedge-locking washers",
+    "torque_ratio": 1.3,
+    "ramp_angle": "8 deg",
+    "hardness": 540,
+    "seat_hardness": 310,
+    "source": "certificate 17",
+}
+
+
+def words(make_case, securing):
+    """The problems of a case with this [securing]."""
+    with pytest.raises(CaseError) as caught:
+        make_case({"securing": securing})
+    return str(caught.value)
+
+
+def test_what_belongs_to_a_product_is_as_typed(make_case):
+    securing = make_case({"securing": WEDGE}).joint.securing
+    assert securing.torque_ratio == 1.3
+    assert securing.ramp_angle == pytest.approx(math.radians(8.0))
+    assert securing.bites is True
+    assert securing.missing == ()
+    assert securing.source == "certificate 17"
+
+
+@pytest.mark.parametrize("key", ["torque_ratio", "ramp_angle", "hardness", "seat_hardness"])
+def test_a_value_of_a_product_needs_its_source(make_case, key):
+    found = words(make_case, {"element": WEDGE["element"], key: WEDGE[key]})
+    assert "securing.source: missing; where torque_ratio, ramp_angle and hardness are from" in found
+
+
+def test_without_a_torque_ratio_the_frictions_stated_are_those_of_the_seats(make_case):
+    case = make_case({"securing": {"element": "wedge-locking washers"}})
+    assumed = {item.path: item.value for item in case.assumptions}
+    assert assumed["securing.torque_ratio"].startswith("1: the frictions stated")
+    assert case.joint.securing.torque_ratio == 1.0
+    assert case.joint.securing.missing == ("ramp_angle", "hardness", "seat_hardness")
+    # the program ships no figure of any product
+    assert "%" not in assumed["securing.element"]
+
+
+@pytest.mark.parametrize(
+    ("securing", "problem"),
+    [
+        ({"element": "adhesive"}, "securing.breakaway_torque: missing"),
+        ({"element": "prevailing-torque nut"}, "securing.worn_prevailing_torque: missing"),
+        ({"element": "spring washer", "ramp_angle": "8 deg", "source": "x"}, "holds by 'no slip'"),
+        ({"ramp_angle": "8 deg"}, "securing.element: missing"),
+    ],
+)
+def test_each_rule_needs_its_own_quantity_and_no_other(make_case, securing, problem):
+    assert problem in words(make_case, securing)
+
+
+def test_an_alternative_replaces_or_takes_away_the_element(make_case):
+    case = make_case(
+        {
+            "securing": WEDGE,
+            "alternative": [
+                {"name": "bond", "securing": {"element": "adhesive", "breakaway_torque": "9 N·m"}},
+                {"name": "plain", "securing": {"element": "none"}},
+            ],
+        }
+    )
+    bond, plain = (each.joint.securing for each in case.alternatives)
+    assert (bond.element.name, bond.ramp_angle, bond.torque_ratio) == ("adhesive", None, 1.0)
+    assert plain.element.name == "none"
