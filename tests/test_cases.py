@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from preloadmc import check, load_case, rank, run
-from preloadmc.report.case_text import check_text
-from preloadmc.report.rank_text import rank_text
-from preloadmc.report.run_text import run_text
+from preloadmc.report.text.case import check_text
+from preloadmc.report.text.rank import rank_text
+from preloadmc.report.text.run import run_text
 
 CASES = sorted((Path(__file__).parent.parent / "cases").glob("*.toml"))
 

@@ -16,8 +16,8 @@ from preloadmc.cli.options import (
 )
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.questions.aim import aim
-from preloadmc.report.aim_document import aim_document, aim_mark
-from preloadmc.report.aim_text import aim_text
+from preloadmc.report.documents.aim import aim_document, aim_mark
+from preloadmc.report.text.aim import aim_text
 
 
 @click.command("aim", epilog=EPILOG)
@@ -47,7 +47,7 @@ def command(
     seconds = time.perf_counter() - started
 
     def files(document: str, command: str) -> dict[str, bytes]:
-        from preloadmc.report.aim_folder import aim_files
+        from preloadmc.report.files import aim_files
 
         return aim_files(result, document, command)
 

@@ -9,7 +9,7 @@ import click
 from preloadmc.case_file import load_case
 from preloadmc.cli.options import EPILOG, case_argument, units_option
 from preloadmc.questions.check import check
-from preloadmc.report.case_text import check_text
+from preloadmc.report.text.case import check_text
 
 
 @click.command("check", epilog=EPILOG)

@@ -18,8 +18,8 @@ from preloadmc.cli.options import (
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
 from preloadmc.questions.compare import asked, compare
-from preloadmc.report.compare_document import compare_document, compare_mark
-from preloadmc.report.compare_text import compare_text
+from preloadmc.report.documents.compare import compare_document, compare_mark
+from preloadmc.report.text.compare import compare_text
 
 
 @click.command("compare", epilog=EPILOG)
@@ -52,7 +52,7 @@ def command(
     system = units or loaded.unit_system
 
     def files(document: str, command: str) -> dict[str, bytes]:
-        from preloadmc.report.compare_folder import compare_files
+        from preloadmc.report.files import compare_files
 
         return compare_files(result, document, system, command)
 

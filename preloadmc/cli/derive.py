@@ -9,7 +9,7 @@ import click
 from preloadmc.case_file import load_case
 from preloadmc.cli.options import EPILOG, case_argument, units_option
 from preloadmc.questions.derive import derive
-from preloadmc.report.derive_text import derive_text
+from preloadmc.report.text.derive import derive_text
 
 
 @click.command("derive", epilog=EPILOG)

@@ -16,8 +16,8 @@ from preloadmc.cli.options import (
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
 from preloadmc.questions.infer import infer
-from preloadmc.report.infer_document import infer_document, infer_mark
-from preloadmc.report.infer_text import infer_text
+from preloadmc.report.documents.infer import infer_document, infer_mark
+from preloadmc.report.text.infer import infer_text
 
 
 @click.command("infer", epilog=EPILOG)
@@ -45,7 +45,7 @@ def command(
     system = units or loaded.unit_system
 
     def files(document: str, command: str) -> dict[str, bytes]:
-        from preloadmc.report.infer_folder import infer_files
+        from preloadmc.report.files import infer_files
 
         return infer_files(result, document, system, command)
 

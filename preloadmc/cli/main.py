@@ -9,7 +9,7 @@ import click
 
 from preloadmc import __version__
 from preloadmc.errors import PreloadError
-from preloadmc.report.cautions import CAUTIONS
+from preloadmc.report.text.cautions import CAUTIONS
 
 # A command's module is imported when it is called, so that help comes at once.
 COMMANDS = {

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from preloadmc.case import MOST_SAMPLES
-from preloadmc.report.cautions import CAUTIONS
+from preloadmc.report.text.cautions import CAUTIONS
 from preloadmc.units import RATIO, parse_quantity
 
 Function = TypeVar("Function", bound=Callable[..., Any])

@@ -15,7 +15,7 @@ from click.core import ParameterSource
 
 from preloadmc.cli.terminal import quiet_option, show_report
 from preloadmc.errors import PreloadError, UsageError
-from preloadmc.report.document import as_json
+from preloadmc.report.documents.document import as_json
 from preloadmc.report.folder import check_folder, write_folder
 
 Command = Callable[..., Any]

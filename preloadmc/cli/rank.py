@@ -16,8 +16,8 @@ from preloadmc.cli.options import (
 )
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.questions.rank import RESIDUAL, rank
-from preloadmc.report.rank_document import rank_document, rank_mark
-from preloadmc.report.rank_text import rank_text
+from preloadmc.report.documents.rank import rank_document, rank_mark
+from preloadmc.report.text.rank import rank_text
 
 
 @click.command("rank", epilog=EPILOG)
@@ -80,7 +80,7 @@ def command(
     system = units or loaded.unit_system
 
     def files(document: str, command: str) -> dict[str, bytes]:
-        from preloadmc.report.rank_folder import rank_files
+        from preloadmc.report.files import rank_files
 
         return rank_files(result, document, system, command)
 

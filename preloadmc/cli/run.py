@@ -21,8 +21,8 @@ from preloadmc.cli.progress import progress_bar
 from preloadmc.errors import UsageError
 from preloadmc.estimates.tail import METHODS
 from preloadmc.questions.run import asked, run
-from preloadmc.report.document import run_document, run_mark
-from preloadmc.report.run_text import run_text
+from preloadmc.report.documents.run import run_document, run_mark
+from preloadmc.report.text.run import run_text
 
 
 @click.command("run", epilog=EPILOG)
@@ -75,7 +75,7 @@ def command(
     system = units or loaded.unit_system
 
     def files(document: str, command: str) -> dict[str, bytes]:
-        from preloadmc.report.run_folder import run_files
+        from preloadmc.report.files import run_files
 
         return run_files(result, document, system, command)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from preloadmc.cli.options import EPILOG
-from preloadmc.report.shipped_tables import TABLES, shipped_table
+from preloadmc.report.text.shipped_tables import TABLES, shipped_table
 
 
 @click.command("tables", epilog=EPILOG)

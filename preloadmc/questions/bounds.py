@@ -15,16 +15,8 @@ from preloadmc.joint.assembly import total_compliance
 from preloadmc.limits import OVER, UNDER
 from preloadmc.mechanics import bounds as formulas
 from preloadmc.mechanics import losses
-from preloadmc.questions.derivation import (
-    Chapter,
-    Derivation,
-    Step,
-    Value,
-    force,
-    percent,
-    ratio,
-)
-from preloadmc.questions.derive import derive
+from preloadmc.questions.derive import Derivation, derive
+from preloadmc.steps import Chapter, Step, Value, force, percent, ratio
 from preloadmc.units import FORCE, PERCENT, Array
 
 # NASA-STD-5020A, Sec. 4.3 (from memory): short-term relaxation unless tested, share of preload.

@@ -15,9 +15,9 @@ from preloadmc.errors import UsageError
 from preloadmc.estimates.shapley import ShapleyShares, shapley_shares
 from preloadmc.estimates.sobol import SobolIndices, sobol_convergence, sobol_indices
 from preloadmc.joint import evaluate
-from preloadmc.limits import margins
-from preloadmc.questions.dominates import rank_answer
-from preloadmc.questions.misses import (
+from preloadmc.judgement.dominates import rank_answer
+from preloadmc.judgement.estimate import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
+from preloadmc.judgement.misses import (
     RANKED_SIDES,
     MissRanking,
     Ranked,
@@ -26,7 +26,7 @@ from preloadmc.questions.misses import (
     rank_misses,
     ranked_inputs,
 )
-from preloadmc.questions.tails import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
+from preloadmc.limits import margins
 from preloadmc.units import Array
 
 BASE_SAMPLES = 4096

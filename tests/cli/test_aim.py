@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from preloadmc.questions.setting import Setting
+from preloadmc.questions.aim.setting import Setting
 
 
 def test_the_answer_comes_first(call, case):

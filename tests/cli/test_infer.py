@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from preloadmc.questions import infer as infer_module
+from preloadmc.questions.infer import question as infer_module
 
 REPOSITORY = Path(__file__).parent.parent.parent
 FOUND = "fastener,kind,value,sd\n1,residual preload,24 kN,2 kN\n2,mark,not turned,\n"

@@ -11,7 +11,7 @@ import pytest
 from preloadmc import __version__
 from preloadmc.cli.main import COMMANDS
 from preloadmc.cli.progress import progress_bar
-from preloadmc.report.cautions import CAUTIONS
+from preloadmc.report.text.cautions import CAUTIONS
 
 PROGRAM = [sys.executable, "-c", "from preloadmc.cli.main import main; main()"]
 
@@ -86,7 +86,7 @@ ANNOUNCED = """
 import signal
 import sys
 from preloadmc.cli.main import main
-from preloadmc.questions import run as question
+from preloadmc.questions.run import question
 
 sample = question.sample
 

@@ -6,7 +6,7 @@ import pytest
 
 from preloadmc.cli import run as run_command
 from preloadmc.errors import NotFiniteError
-from preloadmc.report import run_folder
+from preloadmc.report import files as report_files
 
 
 def listed(folder="."):
@@ -172,7 +172,7 @@ def test_a_report_folder(call, case, monkeypatch):
     assert "Cautions:" in report
     assert json.loads((folder / "report.json").read_text(encoding="utf-8"))["seed"] == 7
     # The rest needs no drawing.
-    monkeypatch.setattr(run_folder, "run_figures", lambda *_: ())
+    monkeypatch.setattr(report_files, "run_figures", lambda *_: ())
     # Same case and options: replaced; other options: refused, unless asked for.
     assert call("run", case, "--out", "reports/joint").exit_code == 0
     page = (folder / "report.html").read_text(encoding="utf-8")

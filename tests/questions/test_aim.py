@@ -11,12 +11,12 @@ from preloadmc import aim, load_case
 from preloadmc.chance.streams import named_rng
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.questions import aim as aim_module
-from preloadmc.questions import setting as setting_module
-from preloadmc.questions.aim import agree, find_setting
-from preloadmc.questions.scatter_room import scatter_room
-from preloadmc.questions.setting import Calls, Joints, Setting, case_at
-from preloadmc.questions.suited_sample import draw_suited
+from preloadmc.questions.aim import question as aim_module
+from preloadmc.questions.aim import setting as setting_module
+from preloadmc.questions.aim.question import agree, find_setting
+from preloadmc.questions.aim.scatter_room import scatter_room
+from preloadmc.questions.aim.setting import Calls, Joints, Setting, case_at
+from preloadmc.questions.aim.suited_sample import draw_suited
 
 MINIMUM, MAXIMUM = 30e3, 62e3
 K, D, COV = 0.16, 12.0, 0.08

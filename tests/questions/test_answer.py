@@ -3,9 +3,9 @@
 import pytest
 
 from preloadmc.estimates.probability import from_counts
-from preloadmc.questions.answer import answer
-from preloadmc.questions.outcomes import Outcome, allowed
-from preloadmc.questions.wording import probability_words, round_to_interval, share_words
+from preloadmc.judgement.outcomes import Outcome, allowed
+from preloadmc.judgement.wording import probability_words, round_to_interval, share_words
+from preloadmc.questions.run.answer import answer
 
 MEETS = from_counts(10, 100_000)
 MISSES = from_counts(5_000, 100_000)

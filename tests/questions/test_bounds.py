@@ -9,8 +9,9 @@ from preloadmc.errors import CaseError
 from preloadmc.estimates.probability import from_counts
 from preloadmc.mechanics.scatter_table import typical_scatter
 from preloadmc.questions.bounds import beyond, bounds, tails
-from preloadmc.report.blocks import section_lines
-from preloadmc.report.bounds_text import bounds_chapters, bounds_document, bounds_sections
+from preloadmc.report.documents.bounds import bounds_document
+from preloadmc.report.text.blocks import section_lines
+from preloadmc.report.text.bounds import bounds_chapters, bounds_sections
 
 STATED = {"method": "stated scatter", "preload": "40 kN"}
 # F_Z = 4 um/(4 um/kN) = 1 kN, then 10 %.

@@ -11,10 +11,11 @@ from preloadmc import load_case
 from preloadmc.engine import OUTCOMES
 from preloadmc.errors import UsageError
 from preloadmc.estimates.probability import Difference
+from preloadmc.judgement.paired import LOOSENING, SLIP, common_columns, paired_outcomes
+from preloadmc.judgement.wording import difference_words
 from preloadmc.questions.check import at_nominal
-from preloadmc.questions.compare import compare
-from preloadmc.questions.compare_words import difference_words, narrowing_words
-from preloadmc.questions.paired import LOOSENING, SLIP, common_columns, paired_outcomes
+from preloadmc.questions.compare.answer import narrowing_words
+from preloadmc.questions.compare.question import compare
 
 T, K, D = 77.4e3, 0.18, 12.0
 LBF, LBF_FT = 4.4482216152605, 1355.8179483314004  # exact by definition (NIST SP 811, B.8)

@@ -10,7 +10,9 @@ from preloadmc.chance.laws import Constant, LogNormal
 from preloadmc.engine import OUTCOMES
 from preloadmc.estimates.paired import Ratio
 from preloadmc.estimates.probability import from_counts, paired_difference
-from preloadmc.questions.control import (
+from preloadmc.judgement.outcomes import Outcome
+from preloadmc.questions.control.answer import bias_words, control_words
+from preloadmc.questions.control.question import (
     Changed,
     ControlResult,
     Source,
@@ -18,8 +20,6 @@ from preloadmc.questions.control import (
     with_spread,
     without_bias,
 )
-from preloadmc.questions.control_words import bias_words, control_words
-from preloadmc.questions.outcomes import Outcome
 
 # F = T/(K d), both lognormal: ln F is normal, so that every probability is closed.
 T, K, D = 77.4e3, 0.18, 12.0

@@ -10,8 +10,8 @@ import pytest
 from preloadmc import derive, load_case
 from preloadmc.joint import evaluate
 from preloadmc.limits import margins
-from preloadmc.report.blocks import section_lines
-from preloadmc.report.derive_text import derivation_sections, derive_text
+from preloadmc.report.text.blocks import section_lines
+from preloadmc.report.text.derive import derivation_sections, derive_text
 
 PLATES = [
     {"material": "steel S355", "thickness": "2.5 mm", "outer_diameter": "24 mm"},

@@ -10,12 +10,12 @@ from stated import LOT, STATED, preload_law, reading, stated_case
 
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.evidence import Observation, Reading
-from preloadmc.questions import infer as infer_module
-from preloadmc.questions import particles
-from preloadmc.questions.fit import FindingFit, is_explained, together
-from preloadmc.questions.infer import infer
-from preloadmc.questions.infer_answer import infer_answer
-from preloadmc.questions.next_measurement import ANOTHER
+from preloadmc.questions.infer import particles
+from preloadmc.questions.infer import question as infer_module
+from preloadmc.questions.infer.answer import infer_answer
+from preloadmc.questions.infer.fit import FindingFit, is_explained, together
+from preloadmc.questions.infer.next_measurement import ANOTHER
+from preloadmc.questions.infer.question import infer
 
 
 def exact_log_evidence(values, mean, sd, fraction, error):

@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import pytest
 
-from preloadmc.questions.infer import infer
-from preloadmc.questions.infer_answer import chance_words, factor_words, infer_answer
-from preloadmc.questions.next_measurement import Candidate
-from preloadmc.questions.prior_sensitivity import PriorSensitivity
+from preloadmc.questions.infer.answer import chance_words, factor_words, infer_answer
+from preloadmc.questions.infer.next_measurement import Candidate
+from preloadmc.questions.infer.prior_sensitivity import PriorSensitivity
+from preloadmc.questions.infer.question import infer
 
 
 @pytest.fixture

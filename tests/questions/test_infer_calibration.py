@@ -14,8 +14,8 @@ from scipy.stats import chi2, norm
 
 from preloadmc.errors import EstimateError
 from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Observation
-from preloadmc.questions.infer import Weighing
-from preloadmc.questions.likelihood import SuspectModel, quantity
+from preloadmc.questions.infer.likelihood import SuspectModel, quantity
+from preloadmc.questions.infer.question import Weighing
 
 LEVEL = 1e-3
 LOT = {"by": "lot", "fraction": 0.5}

@@ -3,7 +3,7 @@
 import pytest
 
 from preloadmc.case_file.suspect_section import library
-from preloadmc.questions.infer import infer
+from preloadmc.questions.infer.question import infer
 
 LOT = {"by": "lot", "fraction": 0.5}
 

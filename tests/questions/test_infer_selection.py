@@ -8,8 +8,8 @@ from scipy.stats import norm
 from stated import reading, stated_case
 
 from preloadmc.chance.streams import named_rng
-from preloadmc.questions.infer import infer
-from preloadmc.questions.likelihood import SuspectModel
+from preloadmc.questions.infer.likelihood import SuspectModel
+from preloadmc.questions.infer.question import infer
 
 
 @pytest.mark.statistical

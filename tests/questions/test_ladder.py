@@ -11,7 +11,7 @@ from preloadmc import load_case, run
 from preloadmc.joint import evaluate
 from preloadmc.limits import margins
 from preloadmc.mechanics.thread import thread
-from preloadmc.questions.ladder import NO_PRELOAD, ladder, preload_reached
+from preloadmc.questions.run.ladder import NO_PRELOAD, ladder, preload_reached
 
 # M12 with friction 0.12 in thread and seat, d_W 16.63, d_h 13.5 mm; 3 and 1 um/kN; class 10.9.
 M12 = thread("M12")

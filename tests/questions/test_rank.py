@@ -15,7 +15,8 @@ from preloadmc.estimates.design_point import design_points
 from preloadmc.estimates.miss_shares import miss_shares
 from preloadmc.estimates.mixture import around
 from preloadmc.estimates.subset import subset_runs
-from preloadmc.questions.misses import (
+from preloadmc.judgement.estimate import estimate_outcome
+from preloadmc.judgement.misses import (
     ENOUGH,
     Unranked,
     gather_misses,
@@ -25,7 +26,6 @@ from preloadmc.questions.misses import (
     ranked_inputs,
 )
 from preloadmc.questions.rank import MOST_REPLICATES, quantity
-from preloadmc.questions.tails import estimate_outcome
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 FRICTIONS = {"friction": {"thread": LAW, "bearing": LAW}}

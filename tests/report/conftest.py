@@ -4,11 +4,7 @@ import pytest
 from page_cases import ALTERNATIVES, COMMAND, SCATTER, STATES, TABULATED
 
 from preloadmc import aim, compare, infer, load_case, rank, run
-from preloadmc.report.aim_folder import aim_files
-from preloadmc.report.compare_folder import compare_files
-from preloadmc.report.infer_folder import infer_files
-from preloadmc.report.rank_folder import rank_files
-from preloadmc.report.run_folder import run_files
+from preloadmc.report.files import aim_files, compare_files, infer_files, rank_files, run_files
 
 
 @pytest.fixture(scope="session")

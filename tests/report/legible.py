@@ -5,7 +5,7 @@ from itertools import combinations
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.text import Text
 
-from preloadmc.report.figure_style import style
+from preloadmc.report.figures.style import style
 
 
 def drawn_text(figure):

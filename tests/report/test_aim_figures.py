@@ -7,10 +7,10 @@ import pytest
 from legible import assert_legible
 
 from preloadmc import aim, load_case
-from preloadmc.report.aim_document import aim_document, unit_words
-from preloadmc.report.aim_figures import aim_figures, lead_spread
-from preloadmc.report.aim_text import aim_text
-from preloadmc.report.document import as_json
+from preloadmc.report.documents.aim import aim_document, unit_words
+from preloadmc.report.documents.document import as_json
+from preloadmc.report.figures.aim import aim_figures, lead_spread
+from preloadmc.report.text.aim import aim_text
 
 SHIPPED = ("conveyor_bracket", "pump_cover", "sensor_lid")
 # 1 lbf·ft = 1355.8179483314004 N·mm, 1 N·m = 1000 N·mm (NIST SP 811, B.8).
@@ -170,7 +170,7 @@ def test_the_document_holds_every_number_with_its_interval(shipped):
 
 def test_every_setting_has_a_unit_in_the_document(make_case):
     from preloadmc.inputs import input_kind
-    from preloadmc.questions.setting import SET_INPUTS
+    from preloadmc.questions.aim.setting import SET_INPUTS
 
     assert {name: unit_words(input_kind(name).dimension) for name in SET_INPUTS.values()} == {
         "tightening.torque": "N·mm",

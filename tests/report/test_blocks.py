@@ -3,8 +3,7 @@
 import pytest
 
 from preloadmc.chance.laws import Constant, LogNormal, Normal, Tabulated, Weibull
-from preloadmc.questions.derivation import Chapter, Step, force, length
-from preloadmc.report.blocks import (
+from preloadmc.report.text.blocks import (
     Chapters,
     Paragraph,
     Points,
@@ -15,7 +14,8 @@ from preloadmc.report.blocks import (
     render_text,
     section_lines,
 )
-from preloadmc.report.law_sketch import Sketch
+from preloadmc.report.text.law_sketch import Sketch
+from preloadmc.steps import Chapter, Step, force, length
 from preloadmc.units import STRESS
 
 WORDS = "word " * 30

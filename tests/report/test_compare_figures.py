@@ -4,11 +4,11 @@ import pytest
 from legible import assert_legible
 
 from preloadmc import compare, control, load_case
-from preloadmc.questions.wording import estimate_words
-from preloadmc.report.compare_figures import compare_figures, cost_figure, preloads_figure
-from preloadmc.report.control_figures import control_figure
-from preloadmc.report.figure_style import SIDE_COLOUR
-from preloadmc.report.signs import with_powers
+from preloadmc.judgement.wording import estimate_words
+from preloadmc.report.figures.compare import compare_figures, cost_figure, preloads_figure
+from preloadmc.report.figures.control import control_figure
+from preloadmc.report.figures.style import SIDE_COLOUR
+from preloadmc.report.text.signs import with_powers
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {

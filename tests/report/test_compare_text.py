@@ -5,14 +5,14 @@ import json
 import pytest
 
 from preloadmc import compare, control
-from preloadmc.questions.control import Changed
-from preloadmc.report.cautions import CAUTIONS
-from preloadmc.report.changes import change_lines
-from preloadmc.report.compare_document import compare_document
-from preloadmc.report.compare_text import compare_text
-from preloadmc.report.control_text import control_sections, left_words, told_outcomes
-from preloadmc.report.document import as_json
-from preloadmc.report.justification import justification_text
+from preloadmc.questions.control.question import Changed
+from preloadmc.report.documents.compare import compare_document
+from preloadmc.report.documents.document import as_json
+from preloadmc.report.text.cautions import CAUTIONS
+from preloadmc.report.text.changes import change_lines
+from preloadmc.report.text.compare import compare_text
+from preloadmc.report.text.control import control_sections, left_words, told_outcomes
+from preloadmc.report.text.justification import justification_text
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {

@@ -6,9 +6,10 @@ import math
 import pytest
 
 from preloadmc import __version__, rank, run
-from preloadmc.report.cautions import CAUTIONS
-from preloadmc.report.document import as_json, run_document
-from preloadmc.report.rank_document import rank_document
+from preloadmc.report.documents.document import as_json
+from preloadmc.report.documents.rank import rank_document
+from preloadmc.report.documents.run import run_document
+from preloadmc.report.text.cautions import CAUTIONS
 
 SCATTER = {
     "friction.thread": {"law": "lognormal", "mean": 0.13, "cov": "12 %"},

@@ -8,14 +8,14 @@ from legible import assert_legible
 from matplotlib.colors import to_rgb
 
 from preloadmc import load_case, run
-from preloadmc.questions.wording import probability_words
-from preloadmc.report.figure_style import PALE, PREPARED, SIDE_COLOUR, SIDE_MARKER
-from preloadmc.report.figures import run_figures
-from preloadmc.report.preload_figures import histogram_figure, path_figure, path_stages
-from preloadmc.report.ranking_figures import ranking_figure
-from preloadmc.report.scatter_figures import MOST_MISSES, scatter_figure, strongest_inputs
-from preloadmc.report.signs import with_powers
-from preloadmc.report.window import stage_limits
+from preloadmc.judgement.wording import probability_words
+from preloadmc.questions.run.window import stage_limits
+from preloadmc.report.figures.indices import ranking_figure
+from preloadmc.report.figures.preload import histogram_figure, path_figure, path_stages
+from preloadmc.report.figures.run import run_figures
+from preloadmc.report.figures.scatter import MOST_MISSES, scatter_figure, strongest_inputs
+from preloadmc.report.figures.style import PALE, PREPARED, SIDE_COLOUR, SIDE_MARKER
+from preloadmc.report.text.signs import with_powers
 
 SHIPPED = ("conveyor_bracket", "crane_bracket", "pump_cover", "sensor_lid")
 N = 8192

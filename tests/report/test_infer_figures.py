@@ -6,9 +6,9 @@ import pytest
 from legible import assert_legible
 
 from preloadmc import infer, load_case
-from preloadmc.questions.fit import FindingFit
-from preloadmc.questions.infer_answer import chance_words
-from preloadmc.report.infer_figures import infer_figures, standing
+from preloadmc.questions.infer.answer import chance_words
+from preloadmc.questions.infer.fit import FindingFit
+from preloadmc.report.figures.infer import infer_figures, standing
 
 
 @pytest.fixture(scope="module")

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from preloadmc import infer
-from preloadmc.report.cautions import CAUTIONS
-from preloadmc.report.document import as_json
-from preloadmc.report.infer_document import infer_document
-from preloadmc.report.infer_text import INVESTIGATION_CAUTIONS, infer_text
+from preloadmc.report.documents.document import as_json
+from preloadmc.report.documents.infer import infer_document
+from preloadmc.report.text.cautions import CAUTIONS
+from preloadmc.report.text.infer import INVESTIGATION_CAUTIONS, infer_text
 
 LAW = {"law": "lognormal", "mean": 0.12, "cov": "12 %"}
 HOT = {"law": "normal", "mean": "90 degC", "sd": "5 K"}

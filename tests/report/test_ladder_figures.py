@@ -10,13 +10,11 @@ from legible import assert_legible, drawn_text
 
 from preloadmc import load_case, run
 from preloadmc.inputs import input_label
+from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
-from preloadmc.questions.ladder import ladder
-from preloadmc.questions.wording import probability_words
-from preloadmc.report.figure_pieces import spread
-from preloadmc.report.figure_style import SIDE_COLOUR, SIDE_HATCH
-from preloadmc.report.ladder_figures import SIDE_ARROW, ladder_figure
-from preloadmc.report.likeliest_figures import (
+from preloadmc.questions.run.ladder import ladder
+from preloadmc.report.figures.ladder import SIDE_ARROW, ladder_figure
+from preloadmc.report.figures.likeliest import (
     HARDLY_OFF,
     MOST_ROWS,
     likeliest_figure,
@@ -24,7 +22,9 @@ from preloadmc.report.likeliest_figures import (
     named_inputs,
     value_and_mean,
 )
-from preloadmc.report.run_text import WORTH_NAMING
+from preloadmc.report.figures.pieces import spread
+from preloadmc.report.figures.style import SIDE_COLOUR, SIDE_HATCH
+from preloadmc.report.text.run import WORTH_NAMING
 
 N = 8192
 # 1 lbf = 0.45359237 kg x 9.80665 m/s2, exact by definition (NIST SP 811, B.8).

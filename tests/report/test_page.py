@@ -7,8 +7,8 @@ from itertools import pairwise
 import pytest
 from page_cases import COMMAND, HOSTILE, STATE
 
-from preloadmc.report.cautions import CAUTIONS
-from preloadmc.report.page import told, words
+from preloadmc.report.documents.page import told, words
+from preloadmc.report.text.cautions import CAUTIONS
 
 KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer")
 VOID = {"meta", "br", "hr", "img", "input", "link"}

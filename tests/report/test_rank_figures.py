@@ -4,15 +4,15 @@ import numpy as np
 import pytest
 
 from preloadmc import rank
+from preloadmc.judgement.dominates import shared_out
 from preloadmc.limits import OVER, UNDER
-from preloadmc.questions.dominates import shared_out
-from preloadmc.report.figure_style import SIDE_HATCH
-from preloadmc.report.rank_figures import (
+from preloadmc.report.figures.rankings import (
     convergence_figure,
     rank_figures,
     ranked_rows,
     rankings_figure,
 )
+from preloadmc.report.figures.style import SIDE_HATCH
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {

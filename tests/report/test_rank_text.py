@@ -7,9 +7,9 @@ import pytest
 
 from preloadmc import rank
 from preloadmc.estimates.order import Order
-from preloadmc.questions.misses import Unranked
-from preloadmc.report.blocks import section_lines
-from preloadmc.report.rank_text import miss_sections, plus_minus, rank_text, ranking_sections
+from preloadmc.judgement.misses import Unranked
+from preloadmc.report.text.blocks import section_lines
+from preloadmc.report.text.rank import miss_sections, plus_minus, rank_text, ranking_sections
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {

@@ -9,7 +9,7 @@ from preloadmc.joint import METHODS
 from preloadmc.mechanics.materials import known_materials
 from preloadmc.mechanics.securing import known_securing_elements
 from preloadmc.mechanics.thread import known_threads
-from preloadmc.report.shipped_tables import TABLES, shipped_table
+from preloadmc.report.text.shipped_tables import TABLES, shipped_table
 
 
 @pytest.mark.parametrize("system", ["metric", "inch"])

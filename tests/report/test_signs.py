@@ -2,8 +2,8 @@
 
 from matplotlib.figure import Figure
 
-from preloadmc.report.figure_files import NamedFigure
-from preloadmc.report.signs import NO_BREAK, with_powers
+from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.text.signs import NO_BREAK, with_powers
 
 
 def test_powers_are_raised_whatever_the_spaces():

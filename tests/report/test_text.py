@@ -6,12 +6,12 @@ import pytest
 
 from preloadmc import check, rank, run
 from preloadmc.chance.laws import Constant, Gumbel, LogNormal, Normal, Tabulated, Uniform
-from preloadmc.report.case_text import check_text
-from preloadmc.report.cautions import CAUTIONS
-from preloadmc.report.laws import law_words
-from preloadmc.report.rank_text import rank_text
-from preloadmc.report.run_text import run_text
-from preloadmc.report.tables import aligned, listed, paragraph
+from preloadmc.report.text.case import check_text
+from preloadmc.report.text.cautions import CAUTIONS
+from preloadmc.report.text.laws import law_words
+from preloadmc.report.text.rank import rank_text
+from preloadmc.report.text.run import run_text
+from preloadmc.report.text.tables import aligned, listed, paragraph
 
 SCATTER = {
     "friction.thread": {"law": "lognormal", "mean": 0.13, "cov": "12 %"},

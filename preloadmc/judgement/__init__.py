@@ -1,0 +1,1 @@
+"""What several questions speak of: outcomes, estimates, misses, words."""

@@ -1,0 +1,203 @@
+"""The probability of an outcome by the estimator that suits it, and the likeliest way to miss."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from preloadmc.case import Case
+from preloadmc.chance.laws import Tabulated
+from preloadmc.chance.streams import named_rng
+from preloadmc.engine import Samples, margin_function, outcome_limits
+from preloadmc.estimates.design_point import DesignPoint, design_points
+from preloadmc.estimates.mixture import around
+from preloadmc.estimates.plain import FirstLook
+from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.tail import tail_probability
+from preloadmc.judgement.misses import (
+    Misses,
+    MissRanking,
+    Unranked,
+    gather_misses,
+    rank_misses,
+)
+
+# Half width over value that an interval is to have where no precision is asked: a coefficient of
+# variation of about 10 %.
+USUAL_PRECISION = 0.2
+# Where more than this miss, a miss tells nothing of the inputs.
+NEARLY_ALL = 0.99
+
+
+@dataclass(frozen=True, slots=True)
+class MissedInput:
+    """An input at the likeliest miss: its value, its mean, and how many s.d. of its normal off."""
+
+    name: str
+    value: float
+    mean: float
+    z: float
+
+
+@dataclass(frozen=True, slots=True)
+class LikeliestMiss:
+    """The likeliest way to miss an outcome: the design point, in physical terms.
+
+    ``inputs`` are ordered by how far off they are; ``beta`` is the distance of the point in
+    standard normal space.
+    """
+
+    outcome: str
+    limit: str
+    state: str
+    beta: float
+    inputs: tuple[MissedInput, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OutcomeEstimate:
+    """A probability, the check by a second estimator, the likeliest way to miss, the misses.
+
+    ``check`` and ``likeliest`` are None where there is none. ``dominates`` says what dominates
+    the ``misses``, or why that cannot be said.
+    """
+
+    probability: Probability
+    check: Probability | None
+    check_calls: int
+    likeliest: LikeliestMiss | None
+    misses: Misses
+    dominates: MissRanking | Unranked
+
+
+def estimate_outcome(
+    case: Case, drawn: Samples, outcome: str, *, seed: int, precision: float, method: str | None
+) -> OutcomeEstimate:
+    """Estimate one outcome, by plain sampling where that has resolved it.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    drawn : Samples
+        Its plain samples.
+    outcome : str
+        One of `engine.OUTCOMES`.
+    seed : int
+        Seed; each outcome has a stream of its own.
+    precision : float
+        Wanted half width of the 95 % interval over the value.
+    method : str or None
+        "plain", "importance" or "subset" to force one.
+    """
+    plain = drawn.probability(outcome)
+    if not case.uncertain:
+        # Nothing scatters: one sample says it all, and there is no sampling error.
+        plain = replace(plain, low=plain.value, high=plain.value, bound=None, note="certain")
+    d = len(case.uncertain)
+    margins = margin_function(case, outcome)
+    rng = named_rng(seed, f"tail of {outcome}")
+    resolved = plain.relative_half_width <= precision
+    if d == 0 or method == "plain" or (method is None and resolved):
+        points: Sequence[DesignPoint] = ()
+        if case.is_smooth and d:
+            points = design_points(margins, d, rng=rng)
+        mixture = around(points, [None] * len(points)) if points else None
+        misses = gather_misses(case, drawn, outcome, seed=seed, points=points, mixture=mixture)
+        return _outcome(case, plain, None, 0, points, misses)
+    found = tail_probability(
+        margins,
+        d,
+        rng=rng,
+        smooth=case.is_smooth,
+        precision=precision,
+        method=method,
+        look=FirstLook(drawn.misses[outcome], drawn.n),
+    )
+    if found.probability.bound == "upper":
+        # No way to a miss was found: then the plain samples bound the probability best.
+        return _outcome(case, plain, None, 0, (), gather_misses(case, drawn, outcome, seed=seed))
+    misses = gather_misses(
+        case,
+        drawn,
+        outcome,
+        seed=seed,
+        points=found.points,
+        mixture=found.mixture,
+        sample=found.sample,
+    )
+    probability = found.probability
+    points = found.points
+    if not points and probability.method == "plain" and case.is_smooth:
+        # Resolved without them; the likeliest way to miss is worth telling all the same.
+        points = design_points(margins, d, rng=rng)
+    calls = found.check_calls
+    if found.check is not None and found.check.method != "plain":
+        # The plain samples were there anyway.
+        calls -= drawn.n
+    return _outcome(case, probability, found.check, calls, points, misses)
+
+
+def _outcome(
+    case: Case,
+    probability: Probability,
+    check: Probability | None,
+    check_calls: int,
+    points: Sequence[DesignPoint],
+    misses: Misses,
+) -> OutcomeEstimate:
+    return OutcomeEstimate(
+        _within_tables(case, probability),
+        check,
+        check_calls,
+        likeliest_miss(case, misses.outcome, points),
+        misses,
+        Unranked(misses.outcome, "nearly every joint, whatever its inputs")
+        if probability.value > NEARLY_ALL
+        else rank_misses(case, misses),
+    )
+
+
+def _within_tables(case: Case, probability: Probability) -> Probability:
+    """Let no interval claim more than a tabulated law can say: nothing below about 1/n."""
+    counts = [law.count for law in case.laws.values() if isinstance(law, Tabulated)]
+    if not counts or probability.value >= 1.0 / min(counts):
+        return probability
+    high = max(probability.high, 1.0 / min(counts))
+    words = f"a table of {min(counts)} values says nothing below about 1/{min(counts)}"
+    notes = [note for note in (probability.note, words) if note]
+    return replace(probability, low=0.0, high=high, note="; ".join(notes))
+
+
+def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:
+    """Return the nearest design point in physical terms; None where there is none.
+
+    There is none either where the median joint misses already: then misses are no rarity.
+    """
+    true = [point for point in points if point.converged]
+    if not true:
+        return None
+    point = min(true, key=lambda candidate: candidate.beta)
+    if point.beta < 0.0:
+        return None
+    limit = outcome_limits(case, outcome)[point.column]
+    columns = case.uncertain
+    x = case.inputs(point.z[None, :], columns)
+    # Where inputs are correlated, z belongs to the Cholesky columns: take each input's own normal.
+    inputs = [
+        MissedInput(
+            name,
+            float(np.asarray(x[name]).item()),
+            case.laws[name].mean,
+            _own_normal(case, name, float(np.asarray(x[name]).item())),
+        )
+        for name in columns
+    ]
+    inputs.sort(key=lambda item: -abs(item.z))
+    return LikeliestMiss(outcome, limit.name, limit.state, point.beta, tuple(inputs))
+
+
+def _own_normal(case: Case, name: str, value: float) -> float:
+    return float(np.asarray(case.laws[name].to_normal(value)).item())

@@ -1,0 +1,136 @@
+"""Numbers in the words of a report, rounded to what their intervals support."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.estimates.probability import Difference, Probability
+from preloadmc.inputs import input_kind
+from preloadmc.units import format_number
+
+
+def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, str]:
+    """Return value, low and high as text, with the digits that the interval's width supports.
+
+    The last digit kept is the first one of the half width, or the one after where that is a 1.
+
+    Examples
+    --------
+    >>> round_to_interval(0.0298123, 0.02651, 0.03338)
+    ('0.030', '0.027', '0.033')
+    >>> round_to_interval(1.0, 1.0, 1.0)
+    ('1', '1', '1')
+    """
+    half = 0.5 * (high - low)
+    if not 0.0 < half < math.inf:
+        return f"{value:.4g}", f"{low:.4g}", f"{high:.4g}"
+    exponent = math.floor(math.log10(half))
+    if half / 10.0**exponent < 2.0:
+        exponent -= 1
+    if exponent >= 0:
+        return f"{value:.0f}", f"{low:.0f}", f"{high:.0f}"
+    return f"{value:.{-exponent}f}", f"{low:.{-exponent}f}", f"{high:.{-exponent}f}"
+
+
+def probability_words(probability: Probability) -> str:
+    """Return a probability with its interval: per cent, per million, or as a power of ten.
+
+    Examples
+    --------
+    >>> from preloadmc.estimates.probability import from_counts
+    >>> probability_words(from_counts(298, 1_000_000))
+    '298 per million (265 to 334)'
+    >>> probability_words(from_counts(0, 1_000_000))
+    'below 3.7 per million'
+    """
+    if probability.low == probability.high:
+        return f"{100 * probability.value:g} %"
+    if probability.value == 1.0:
+        decimals = max(1 - math.floor(math.log10(100 * (1.0 - probability.low))), 0)
+        return f"above {100 * probability.low:.{decimals}f} %"
+    scale, unit = unit_of_share(probability.high if probability.bound else probability.value)
+    if probability.bound == "upper":
+        return f"below {format_number(scale * probability.high, 2)}{unit}"
+    value, low, high = round_to_interval(
+        scale * probability.value, scale * probability.low, scale * probability.high
+    )
+    return f"{value}{unit} ({low} to {high})"
+
+
+def estimate_words(probability: Probability) -> str:
+    """Return a probability without its interval, rounded to what that supports.
+
+    Examples
+    --------
+    >>> from preloadmc.estimates.probability import from_counts
+    >>> estimate_words(from_counts(298, 1_000_000))
+    '298 per million'
+    """
+    return probability_words(probability).partition(" (")[0]
+
+
+def share_words(value: float, low: float, high: float) -> str:
+    """Return a share in per cent with its interval, cut to what a share can be.
+
+    Examples
+    --------
+    >>> share_words(0.812, 0.79, 0.84)
+    '81 % (79 to 84)'
+    """
+    texts = round_to_interval(100 * value, max(100 * low, 0.0), min(100 * high, 100.0))
+    return f"{texts[0]} % ({texts[1]} to {texts[2]})"
+
+
+def unit_of_share(value: float) -> tuple[float, str]:
+    """Return scale and unit in which a share is told: per cent, per million, power of ten."""
+    if value >= 1e-3:
+        return 1e2, " %"
+    if value >= 1e-6 or value == 0.0:
+        return 1e6, " per million"
+    exponent = math.floor(math.log10(value))
+    return 10.0**-exponent, f" x 10^{exponent}"
+
+
+def quoted(name: str) -> str:
+    """Return a name as it stands within a sentence."""
+    return f'"{name}"'
+
+
+def difference_words(difference: Difference) -> str:
+    """Return a difference of probabilities with its interval, and whether it is resolved.
+
+    Examples
+    --------
+    >>> difference_words(Difference(-0.0051, -0.0053, -0.0049, 0.95, 1000))
+    '-0.51 % (-0.53 to -0.49)'
+    >>> difference_words(Difference(2e-6, -1e-6, 5e-6, 0.95, 1000))
+    '2 per million (-1 to 5), not resolved'
+    """
+    if difference.low == difference.high == 0.0:
+        return "none in any sample"
+    largest = max(abs(difference.low), abs(difference.high))
+    scale, unit = (1e2, " %") if largest >= 1e-3 else (1e6, " per million")
+    if largest < 1e-6:
+        exponent = math.floor(math.log10(largest))
+        scale, unit = 10.0**-exponent, f" x 10^{exponent}"
+    value, low, high = round_to_interval(
+        scale * difference.value, scale * difference.low, scale * difference.high
+    )
+    words = f"{value}{unit} ({low} to {high})"
+    return words if difference.resolved else f"{words}, not resolved"
+
+
+def spread_words(name: str, mean: float, sd: float, system: str = "metric") -> str:
+    """Return a standard deviation: in per cent of the mean, or in kelvin for a temperature.
+
+    Examples
+    --------
+    >>> spread_words("friction.thread", 0.13, 0.0156)
+    '12 %'
+    """
+    dimension = input_kind(name).dimension
+    if dimension.name == "temperature":
+        unit, size = ("degF", 1.8) if system == "inch" else ("K", 1.0)
+        return f"{format_number(size * sd, 3)} {unit}"
+    share = sd if mean == 0.0 else sd / abs(mean)
+    return f"{format_number(100.0 * share, 3)} %"

@@ -1,0 +1,305 @@
+"""How much scatter does the window bear? The largest spread that still meets what is allowed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, Case
+from preloadmc.chance.laws import Law
+from preloadmc.chance.streams import named_rng
+from preloadmc.estimates.extreme_points import extreme_points, ladder_mixture, start_directions
+from preloadmc.estimates.outside_shares import upper_quantile
+from preloadmc.estimates.probability import reliability_index
+from preloadmc.inputs import input_kind
+from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting
+from preloadmc.questions.aim.suited_sample import BATCHES, Sides, draw_batches
+from preloadmc.units import Array
+
+# A scatter is followed up to this multiple of the present one.
+MOST = 5.0
+_DRAWS = 2**12
+_PLAIN = 2**15
+_LEAST = 1e-3
+_HARDLY = 1.1
+_ROUNDS = 4
+_NEAR = 0.15
+_TOLERANCE = 2e-3
+_STEPS = 25
+_T = 2.13  # Student's 97.5 % quantile of 15 degrees of freedom: 16 batches
+# Ways between the ends of the border, in degrees where both ends are as far.
+_ANGLES = (18.0, 36.0, 54.0, 72.0)
+TOOL, FRICTION = "tool", "friction"
+FOUND, TOO_LITTLE, FOLLOWED, LAW_ENDS = "found", "too little", "followed", "law ends"
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """An input's standard deviation now and at most, in the input's own unit, beside its mean."""
+
+    name: str
+    mean: float
+    now: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The largest multiple of some scatter with which its own best setting meets what is allowed.
+
+    ``verdict`` is "found"; "too little" where not even none of it would do, and ``factor`` is 0;
+    "followed" or "law ends" where ``factor`` still meets it and is as far as it was followed, or
+    as the laws go before they reach what is impossible. ``low`` and ``high`` enclose the factor
+    at 95 %.
+    """
+
+    label: str
+    verdict: str
+    factor: float
+    low: float
+    high: float
+    spreads: tuple[Spread, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BorderPoint:
+    """Multiples of the tool's and of the friction's scatter that together just meet the target.
+
+    ``just`` is False where they still meet it and are as far as they were followed.
+    """
+
+    tool: float
+    friction: float
+    just: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ScatterRoom:
+    """Room of each group of inputs alone, of several together, and the border between two.
+
+    ``border`` runs from no friction scatter to no tool scatter; empty where there are not both or
+    no such multiples.
+    """
+
+    rooms: tuple[Room, ...]
+    border: tuple[BorderPoint, ...]
+
+    def room(self, label: str) -> Room | None:
+        """Return the room of that name."""
+        return next((room for room in self.rooms if room.label == label), None)
+
+
+def scatter_groups(case: Case) -> dict[str, tuple[str, ...]]:
+    """Return the inputs that scatter by the group they belong to."""
+    groups: dict[str, tuple[str, ...]] = {}
+    for name in case.uncertain:
+        group = input_kind(name).group
+        groups[group] = (*groups.get(group, ()), name)
+    return groups
+
+
+def scatter_room(case: Case, *, seed: int, calls: Calls) -> ScatterRoom:
+    """Return how wide each scatter may be; both allowed probabilities must be stated.
+
+    For each scatter the setting is the best for it. Breaking counts as too much preload alone
+    here: where it matters, over-preload has long done so.
+    """
+    search = _Search(case, seed, calls)
+    groups = scatter_groups(case)
+    rooms = [search.room(group, dict.fromkeys(names, 1.0)) for group, names in groups.items()]
+    border: list[BorderPoint] = []
+    if TOOL in groups and FRICTION in groups:
+        names = (*groups[TOOL], *groups[FRICTION])
+        rooms.append(search.room("tool and friction together", dict.fromkeys(names, 1.0)))
+        if rooms[-1].verdict != TOO_LITTLE:
+            border = _border(search, groups)
+    if len(groups) > 2:
+        rooms.append(search.room("all scatter together", dict.fromkeys(case.uncertain, 1.0)))
+    return ScatterRoom(tuple(rooms), tuple(border))
+
+
+def _border(search: _Search, groups: Mapping[str, tuple[str, ...]]) -> list[BorderPoint]:
+    """Return points of the border, evenly spread between those on the two axes."""
+
+    def furthest(tool: float, friction: float) -> BorderPoint:
+        way = {**dict.fromkeys(groups[TOOL], tool), **dict.fromkeys(groups[FRICTION], friction)}
+        factor, _, _, verdict = search.largest(way)
+        return BorderPoint(factor * tool, factor * friction, verdict == FOUND)
+
+    tool_alone, friction_alone = furthest(1.0, 0.0), furthest(0.0, 1.0)
+    between = [
+        furthest(tool_alone.tool * math.cos(angle), friction_alone.friction * math.sin(angle))
+        for angle in np.radians(_ANGLES)
+    ]
+    return [tool_alone, *between, friction_alone]
+
+
+def _falling_root(gap: Callable[[float], float], start: float, most: float) -> float:
+    """Return where a gap that falls with the factor crosses zero.
+
+    Minus infinity where it is below zero without any scatter, infinity where it is not at ``most``.
+    A secant kept between what is known to be wide and to be narrow enough.
+    """
+    narrow, wide = _LEAST, most
+    known: dict[float, float] = {}
+    at = start
+    for _ in range(_STEPS):
+        known[at] = gap(at)
+        if known[at] >= 0.0:
+            if at == most:
+                return math.inf
+            narrow = at
+        else:
+            if at == _LEAST:
+                return -math.inf
+            wide = at
+        last = list(known.items())[-2:]
+        if len(last) == 1:
+            step = at * (1.15 if known[at] >= 0.0 else 0.87)
+        else:
+            (x0, y0), (x1, y1) = last
+            step = x1 - y1 * (x1 - x0) / (y1 - y0) if y1 < y0 or x1 < x0 else math.nan
+        if not narrow < step < wide:
+            ends = [end for end in (narrow, wide) if end not in known]
+            step = ends[0] if ends else math.sqrt(narrow * wide)
+        if abs(step - at) <= _TOLERANCE * at:
+            return step
+        at = step
+    return at
+
+
+class _Search:
+    def __init__(self, case: Case, seed: int, calls: Calls) -> None:
+        requirement = case.requirement
+        assert requirement.allowed_under is not None, "both sides must be asked for"
+        assert requirement.allowed_over is not None, "both sides must be asked for"
+        self.case = case
+        self.columns = case.uncertain
+        self.allowed = requirement.allowed_under, requirement.allowed_over
+        self.calls = calls
+        self.rng = named_rng(seed, "room for scatter")
+        self.present = Setting.of(case).present
+        self.caps: dict[str, float] = {}
+        self.directions: tuple[Array, Array] | None = None
+
+    def room(self, label: str, way: Mapping[str, float]) -> Room:
+        """Return how far the named scatters may go along a way of factors."""
+        factor, low, high, verdict = self.largest(way)
+        spreads = tuple(
+            Spread(name, law.mean, law.sd, min(share * factor, self._cap(name)) * law.sd)
+            for name, share in way.items()
+            for law in (self.case.laws[name],)
+        )
+        return Room(label, verdict, factor, low, high, spreads)
+
+    def largest(self, way: Mapping[str, float]) -> tuple[float, float, float, str]:
+        """Return the largest factor along a way with its interval, and the verdict."""
+        caps = {name: self._cap(name) / share for name, share in way.items() if share > 0.0}
+        # A law that can hardly be wider stays behind where others go on.
+        widening = [cap for name, cap in caps.items() if self._cap(name) > _HARDLY]
+        most = min(widening or caps.values(), default=1.0)
+        at = min(1.0, most)
+        for _ in range(_ROUNDS):
+            z, weights = self._draws(self._scaled(way, at, caps))
+
+            def gap(factor: float, z: Array = z, weights: Array = weights) -> float:
+                return self._gap(self._scaled(way, factor, caps), z, weights)
+
+            factor = _falling_root(gap, max(at, _LEAST), most)
+            found = min(max(factor, 0.0), most)
+            near = abs(found - at) <= _NEAR * max(found, _NEAR)
+            at = found
+            # Plain draws do not depend on where they are looked at.
+            if near or not self.case.is_smooth:
+                break
+        if factor == -math.inf:
+            return 0.0, 0.0, 0.0, TOO_LITTLE
+        if factor == math.inf:
+            return most, most, most, FOLLOWED if most * max(way.values()) >= MOST else LAW_ENDS
+        doubt = self._doubt(self._scaled(way, factor, caps), z, weights)
+        slope = (gap(0.95 * factor) - gap(factor)) / (0.05 * factor)
+        off = min(doubt / slope, factor) if slope > 0.0 else factor
+        return factor, factor - off, factor + off, FOUND
+
+    def _cap(self, name: str) -> float:
+        """Return the largest multiple of an input's spread that leaves its law possible."""
+        if name not in self.caps:
+            self.caps[name] = _most_possible(name, self.case.laws[name])
+        return self.caps[name]
+
+    def _scaled(self, way: Mapping[str, float], factor: float, caps: Mapping[str, float]) -> Case:
+        laws = {
+            name: self.case.laws[name].scaled_spread(share * min(factor, caps.get(name, 0.0)))
+            for name, share in way.items()
+        }
+        return replace(self.case, laws={**self.case.laws, **laws})
+
+    def _draws(self, case: Case) -> tuple[Array, Array]:
+        """Return z and weights around the settings at which each side is as rare as allowed."""
+        d = len(self.columns)
+        if not self.case.is_smooth:
+            return self.rng.standard_normal((_PLAIN, d)), np.ones((BATCHES, _PLAIN // BATCHES))
+        sides = Sides.of(case, self.columns, self.calls)
+        if self.directions is None:
+            self.directions = (
+                start_directions(sides.needed, d, rng=self.rng),
+                start_directions(sides.borne, d, rng=self.rng),
+            )
+        rungs = []
+        for score, share, begin in zip(
+            (sides.needed, sides.borne), self.allowed, self.directions, strict=True
+        ):
+            beta = max(reliability_index(share), 1.0)
+            rungs.append((score, extreme_points(score, [beta], begin)[0]))
+        return draw_batches(ladder_mixture(rungs), _DRAWS, rng=self.rng)
+
+    def _tails(self, case: Case, z: Array, shape: tuple[int, ...]) -> Iterator[tuple[Array, float]]:
+        """Yield the scores of both sides, high where bad, with the share allowed."""
+        joints = Joints(case, self.columns, z, self.calls)
+        reach = self.present / REACH, self.present * REACH
+        yield np.log(np.clip(joints.needed(), *reach)).reshape(shape), self.allowed[0]
+        yield -np.log(np.clip(joints.borne(), *reach)).reshape(shape), self.allowed[1]
+
+    def _gap(self, case: Case, z: Array, weights: Array) -> float:
+        """Return the logarithm of the width of the settings that meet both sides.
+
+        Below zero, as far as the best setting is from meeting them.
+        """
+        tails = self._tails(case, z, weights.shape)
+        return -sum(upper_quantile(scores, weights, share) for scores, share in tails)
+
+    def _doubt(self, case: Case, z: Array, weights: Array) -> float:
+        """Return the half width of the interval of the gap."""
+        halves = []
+        for scores, share in self._tails(case, z, weights.shape):
+            parts = weights * (scores > upper_quantile(scores, weights, share))
+            by_draw = float(np.sum(parts * parts))
+            by_batch = len(parts) * float(parts.sum(axis=1).var(ddof=1))
+            cov = math.sqrt(max(by_draw, by_batch)) / (share * weights.size)
+            off = math.exp(min(_T * cov, 3.0))
+            low, high = (
+                upper_quantile(scores, weights, min(share * f, 1.0)) for f in (off, 1.0 / off)
+            )
+            halves.append(0.5 * (high - low))
+        return math.hypot(*halves)
+
+
+def _most_possible(name: str, law: Law) -> float:
+    if _possible(name, law, MOST):
+        return MOST
+    low, high = 0.0, MOST
+    for _ in range(20):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _possible(name, law, middle) else (low, middle)
+    return low
+
+
+def _possible(name: str, law: Law, factor: float) -> bool:
+    try:
+        spread = law.scaled_spread(factor)
+    except ValueError:
+        return False
+    return input_kind(name).sign == "any" or float(spread.cdf(0.0)) <= NEGLIGIBLE_BELOW_ZERO

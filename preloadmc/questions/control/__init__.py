@@ -1,0 +1,24 @@
+"""What is each source of scatter worth?"""
+
+from preloadmc.questions.control.answer import bias_words, control_words
+from preloadmc.questions.control.question import (
+    RUN_BLOCK,
+    RUN_INPUTS,
+    RUN_PRECISION,
+    RUN_SAMPLES,
+    Changed,
+    ControlResult,
+    control,
+)
+
+__all__ = [
+    "RUN_BLOCK",
+    "RUN_INPUTS",
+    "RUN_PRECISION",
+    "RUN_SAMPLES",
+    "Changed",
+    "ControlResult",
+    "bias_words",
+    "control",
+    "control_words",
+]

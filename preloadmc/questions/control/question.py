@@ -1,0 +1,230 @@
+"""What is each source of scatter worth? The outcomes if it were removed, halved or corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from preloadmc.case import Case
+from preloadmc.chance.dependence import Dependence
+from preloadmc.chance.laws import Constant, Law
+from preloadmc.chance.streams import CHUNK
+from preloadmc.engine import OUTCOMES
+from preloadmc.estimates.paired import Ratio
+from preloadmc.estimates.probability import Difference, Probability
+from preloadmc.inputs import input_kind, input_label
+from preloadmc.judgement.paired import PairedOutcomes, Progress, cores, paired_outcomes
+
+BIAS, TOOL = "tightening.bias", "tightening.tool"
+# What several sources of one kind are called together.
+KIND_LABELS = {
+    "tool": "everything of the tool",
+    "friction": "all friction",
+    "strength": "fastener strength",
+    "stiffness": "all stiffness",
+    "settling": "all settling",
+    "temperature": "all temperatures",
+    "load": "loads and joint friction",
+    "requirement": "the stated window",
+}
+PRECISION = 0.1
+# What is left of the misses needs no precision below this share of them.
+_NEGLIGIBLE = 0.01
+# A run's own look: small blocks, which a processor's cache holds, and few of them.
+RUN_BLOCK = 2**14
+RUN_SAMPLES = 2**15
+RUN_PRECISION = 0.2
+# With more inputs than these a run looks at whole kinds alone.
+RUN_INPUTS = 6
+# Removed and halved.
+FACTORS = (0.0, 0.5)
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """The outcomes after a change, and what it makes of each.
+
+    ``differences`` are changed minus as it is; ``left`` is the share of the misses that are left,
+    for each outcome that has misses as it is.
+    """
+
+    probabilities: Mapping[str, Probability]
+    differences: Mapping[str, Difference]
+    left: Mapping[str, Ratio]
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A source of scatter: an input, correlated inputs, or all inputs of one kind.
+
+    ``members`` are the inputs. ``kind`` is the group of the fixed list that the source covers
+    whole, or "" where it is a part of one only. ``removed`` holds the members constant at their
+    means, ``halved`` halves their standard deviations; other marginals stay as they are.
+    """
+
+    label: str
+    members: tuple[str, ...]
+    kind: str
+    removed: Changed
+    halved: Changed
+
+
+@dataclass(frozen=True, slots=True)
+class ControlResult:
+    """What each source of scatter is worth, on common draws.
+
+    ``as_is`` and every change hold the outcomes "under_preload", "over_preload" and
+    "outside_window". ``sources`` stand in the order of the fixed list, kinds last;
+    ``bias_corrected`` is None where the tool has no bias. ``samples`` are the plain ones.
+    """
+
+    case: Case
+    seed: int
+    as_is: Mapping[str, Probability]
+    sources: tuple[Source, ...]
+    bias_corrected: Changed | None
+    samples: int
+    model_calls: int
+
+    def by_worth(self, outcome: str = "outside_window") -> tuple[Source, ...]:
+        """Return the sources, those first whose removal lowers an outcome most."""
+        return tuple(
+            sorted(self.sources, key=lambda source: source.removed.differences[outcome].value)
+        )
+
+
+def with_spread(case: Case, factors: Mapping[str, float]) -> Case:
+    """Return the case with the standard deviations of the named inputs times a factor each.
+
+    At zero they are constant at their means. Correlations stay those of the standard normals
+    behind all inputs, so that the others keep their laws and, on common draws, their values.
+    """
+    return _with_laws(
+        case, {name: case.laws[name].scaled_spread(factor) for name, factor in factors.items()}
+    )
+
+
+def without_bias(case: Case) -> Case | None:
+    """Return the case with the tool's bias corrected, its scatter kept; None where it has none.
+
+    A tool that was described by its tests has its bias in the mean of its scatter.
+    """
+    changed: dict[str, Law] = {}
+    bias, tool = case.laws.get(BIAS), case.laws.get(TOOL)
+    if bias is not None and bias != Constant(0.0):
+        changed[BIAS] = Constant(0.0)
+    if tool is not None and abs(tool.mean - 1.0) > 1e-12:
+        changed[TOOL] = tool.scaled(1.0 / tool.mean)
+    return _with_laws(case, changed) if changed else None
+
+
+def _with_laws(case: Case, changed: Mapping[str, Law]) -> Case:
+    return replace(case, laws={**case.laws, **changed}, alternatives=())
+
+
+def control(
+    case: Case,
+    *,
+    seed: int | None = None,
+    precision: float = PRECISION,
+    most: int = 2**19,
+    block: int = CHUNK,
+    single: bool = True,
+    threads: int | None = None,
+    progress: Progress | None = None,
+) -> ControlResult | None:
+    """Return what removing, halving or correcting each source of scatter does.
+
+    Parameters
+    ----------
+    case : Case
+        As `load_case` returned it.
+    seed : int, optional
+        That of the case unless given.
+    precision : float
+        Wanted half-width of each interval over its value.
+    most : int
+        Most plain samples of each change.
+    block : int
+        Plain samples in a block.
+    single : bool
+        Whether to look at each input, not at whole kinds of them alone.
+    threads : int, optional
+        As many as there are cores unless given; the result does not depend on it.
+    progress : callable, optional
+        Told the samples done and the samples planned.
+
+    Returns
+    -------
+    ControlResult or None
+        None where nothing scatters.
+    """
+    if not case.uncertain:
+        return None
+    seed = case.sampling.seed if seed is None else seed
+    found = [each for each in _sources(case) if single or each[2]]
+    spreads: list[dict[str, float] | None] = [
+        dict.fromkeys(members, factor) for _, members, _ in found for factor in FACTORS
+    ]
+    changed = [with_spread(case, spread) for spread in spreads if spread is not None]
+    corrected = without_bias(case)
+    if corrected is not None:
+        changed.append(corrected)
+        spreads.append(None)
+    named = [replace(each, name=f"{place:03d}") for place, each in enumerate(changed)]
+    paired = paired_outcomes(
+        [replace(case, alternatives=()), *named],
+        seed=seed,
+        purpose="value of control",
+        precision=precision,
+        most=most,
+        block=block,
+        negligible=_NEGLIGIBLE,
+        spreads=[None, *spreads],
+        threads=threads or cores(),
+        progress=progress,
+    )
+    return ControlResult(
+        case=case,
+        seed=seed,
+        as_is={outcome: paired.probability(outcome, 0) for outcome in OUTCOMES},
+        sources=tuple(
+            Source(label, members, kind, _changed(paired, 2 * i + 1), _changed(paired, 2 * i + 2))
+            for i, (label, members, kind) in enumerate(found)
+        ),
+        bias_corrected=None if corrected is None else _changed(paired, len(changed)),
+        samples=paired.samples,
+        model_calls=paired.model_calls,
+    )
+
+
+def _changed(paired: PairedOutcomes, place: int) -> Changed:
+    return Changed(
+        {outcome: paired.probability(outcome, place) for outcome in OUTCOMES},
+        {outcome: paired.difference(outcome, place, 0) for outcome in OUTCOMES},
+        {
+            outcome: ratio
+            for outcome in OUTCOMES
+            if (ratio := paired.ratio(outcome, place, 0)) is not None
+        },
+    )
+
+
+def _sources(case: Case) -> list[tuple[str, tuple[str, ...], str]]:
+    """Return label, members and whole kind of each source: single ones, then whole kinds."""
+    columns = case.uncertain
+    together = {
+        name: group
+        for group in Dependence.from_pairs(columns, case.correlations).groups
+        for name in group
+    }
+    single = list(dict.fromkeys(together.get(name, (name,)) for name in columns))
+    kinds: dict[str, list[str]] = {}
+    for name in columns:
+        kinds.setdefault(input_kind(name).group, []).append(name)
+    whole = {tuple(members): kind for kind, members in kinds.items()}
+    found = [
+        (" with ".join(input_label(name) for name in members), members, whole.pop(members, ""))
+        for members in single
+    ]
+    return [*found, *((KIND_LABELS[kind], members, kind) for members, kind in whole.items())]

@@ -1,0 +1,6 @@
+"""Where do the preload and its window come from?"""
+
+from preloadmc.questions.derive.question import derive
+from preloadmc.questions.derive.records import Derivation
+
+__all__ = ["Derivation", "derive"]

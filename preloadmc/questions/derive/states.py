@@ -1,0 +1,299 @@
+"""Temperature states, loads and the window: the last chapters of a derivation."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from preloadmc.case import Case
+from preloadmc.inputs import layer_input, state_input
+from preloadmc.joint import Inputs, Joint, JudgedState, State
+from preloadmc.joint.assembly import LATER_TORSION
+from preloadmc.joint.life import warmed
+from preloadmc.limits import DERIVED_MINIMUM, needed_preload
+from preloadmc.mechanics import service, stress
+from preloadmc.steps import (
+    Step,
+    Value,
+    area,
+    compliance,
+    expansion,
+    force,
+    length,
+    percent,
+    ratio,
+    small,
+    temperature,
+    torque,
+)
+from preloadmc.units import COMPLIANCE, FORCE, RATIO, SMALL_LENGTH, STRESS
+
+THERMAL_SOURCE = "VDI 2230-1:2003, Sec. 5.4.2.3 (from memory)"
+SERVICE_SOURCE = "Shigley, 9th ed., eqs. 8-24 and 8-25"
+
+
+def state_steps(case: Case, x: Inputs, state: State, judged: JudgedState) -> Iterator[Step]:
+    """From the settled preload to that of one state, and what its loads make of it."""
+    joint = case.joint
+    if joint.direct_thermal_change:
+        yield Step(
+            "Preload in service",
+            "F",
+            "{F_V} + {ΔF}",
+            (force("F_V", state.settled), force("ΔF", x["temperature.thermal_change"])),
+            float(judged.preload),
+            FORCE,
+            "change with temperature as stated in the case file",
+        )
+    elif judged.name != "settled":
+        yield from _thermal(joint, x, state, judged)
+    yield from _loads(joint, x, state, judged)
+
+
+def _thermal(joint: Joint, x: Inputs, state: State, judged: JudgedState) -> Iterator[Step]:
+    warm = warmed(joint, x, judged.name)
+    cold = temperature("t_0", x["temperature.assembly"])
+    fastener = temperature("t_S", x[state_input(judged.name, "fastener")])
+    material = joint.fastener_material
+    yield Step(
+        "Free growth of the fastener over the grip",
+        "g_S",
+        "{α_S}·{l_K}·({t_S} - {t_0})",
+        (
+            expansion("α_S", material.expansion),
+            length("l_K", joint.clamp_length),
+            fastener,
+            cold,
+        ),
+        float(warm.stretch),
+        SMALL_LENGTH,
+        THERMAL_SOURCE,
+    )
+    common = x.get(state_input(judged.name, "clamped"))
+    grown, soft = [], []
+    values: list[Value] = [cold]
+    springs: list[Value] = [
+        compliance("δ_S", x["joint.fastener_compliance"]),
+        ratio("e_S", material.modulus_ratio(cold.value, fastener.value)),
+    ]
+    for place, (part, share) in enumerate(zip(joint.parts, joint.part_shares, strict=True), 1):
+        at = temperature(
+            f"t_{place}", x[layer_input(judged.name, place)] if common is None else common
+        )
+        grown.append(f"{{α_{place}}}·{{l_{place}}}·({{t_{place}}} - {{t_0}})")
+        values += [
+            expansion(f"α_{place}", part.material.expansion),
+            length(f"l_{place}", part.thickness),
+            at,
+        ]
+        soft.append(f" + {{δ_P{place}}}/{{e_{place}}}")
+        springs += [
+            compliance(f"δ_P{place}", x["joint.clamped_compliance"] * share),
+            ratio(f"e_{place}", part.material.modulus_ratio(cold.value, at.value)),
+        ]
+    yield Step(
+        "Free growth of the parts",
+        "g_P",
+        " + ".join(grown),
+        tuple(values),
+        float(warm.growth),
+        SMALL_LENGTH,
+        THERMAL_SOURCE,
+    )
+    yield Step(
+        "Compliance at temperature",
+        "δ_T",
+        "{δ_S}/{e_S}" + "".join(soft),
+        tuple(springs),
+        float(warm.compliance),
+        COMPLIANCE,
+        "e: modulus at the state's temperature over that at assembly",
+    )
+    yield Step(
+        "Preload in this state",
+        "F",
+        "({F_V}·{δ} + {g_P} - {g_S})/{δ_T}",
+        (
+            force("F_V", state.settled),
+            compliance("δ", x["joint.fastener_compliance"] + x["joint.clamped_compliance"]),
+            small("g_P", warm.growth),
+            small("g_S", warm.stretch),
+            compliance("δ_T", warm.compliance),
+        ),
+        float(judged.preload),
+        FORCE,
+        THERMAL_SOURCE,
+    )
+
+
+def _loads(joint: Joint, x: Inputs, state: State, judged: JudgedState) -> Iterator[Step]:
+    preload = force("F", judged.preload)
+    share = percent("Φ", 0.0 if judged.load_share is None else judged.load_share)
+    axial = force("F_A", 0.0 if judged.axial is None else judged.axial)
+    if judged.axial is not None:
+        yield from _axial(joint, x, state, judged, preload, share, axial)
+    if judged.transverse is not None and judged.joint_friction is not None:
+        needed = float(needed_preload(joint, "slip", judged))
+        formula = "{F_Q}/({mu_j}·{n_s})"
+        values = [
+            force("F_Q", abs(float(judged.transverse))),
+            ratio("mu_j", judged.joint_friction),
+            ratio("n_s", joint.slip_faces),
+        ]
+        if judged.axial is not None:
+            formula += " + (1 - {Φ})·{F_A}"
+            values += [share, axial]
+        yield Step(
+            "Preload that keeps the parts from slipping",
+            "F_slip",
+            formula,
+            tuple(values),
+            needed,
+            FORCE,
+            "VDI 2230-1:2003, step R2 (from memory)",
+        )
+
+
+def _axial(
+    joint: Joint,
+    x: Inputs,
+    state: State,
+    judged: JudgedState,
+    preload: Value,
+    share: Value,
+    axial: Value,
+) -> Iterator[Step]:
+    yield Step(
+        "Clamp force left under the axial load",
+        "F_K",
+        "{F} - (1 - {Φ})·{F_A}",
+        (preload, share, axial),
+        float(service.clamp_force(preload.value, axial.value, share.value)),
+        FORCE,
+        SERVICE_SOURCE,
+    )
+    pulled = force("F_S", judged.fastener_force)
+    yield Step(
+        "Force in the fastener under the axial load",
+        "F_S",
+        "{F} + {Φ}·{F_A}",
+        (preload, share, axial),
+        pulled.value,
+        FORCE,
+        SERVICE_SOURCE,
+    )
+    yield Step(
+        "Preload that keeps the parts together",
+        "F_sep",
+        "(1 - {Φ})·{F_A}",
+        (share, axial),
+        float(needed_preload(joint, "separation", judged)),
+        FORCE,
+        "Shigley, 9th ed., eq. 8-30 with a factor of one",
+    )
+    if "fastener.yield_strength" in x:
+        section, twist = joint.section, state.assembly.thread_torque
+        yield Step(
+            "Stress of the fastener under the axial load",
+            "σ",
+            "sqrt(({F_S}/{A_0})² + 3·({k}·16·{T_th}/(π·{d_0}³))²)",
+            (
+                pulled,
+                area("A_0", section.area),
+                ratio("k", LATER_TORSION),
+                torque("T_th", twist),
+                length("d_0", section.diameter),
+            ),
+            float(
+                stress.surface_stress(
+                    pulled.value, twist, section.area, section.diameter, LATER_TORSION
+                )
+            ),
+            STRESS,
+            "VDI 2230-1:2003, step R8 (from memory)",
+            "Half the torque of tightening is left, on the elastic section: the cautious choice.",
+        )
+
+
+def load_share_steps(joint: Joint, x: Inputs, state: State) -> Iterator[Step]:
+    """Load factor, where a load pulls."""
+    shares = [judged.load_share for judged in state.judged if judged.load_share is not None]
+    if shares:
+        parts = compliance("δ_P", x["joint.clamped_compliance"])
+        yield Step(
+            "Load factor: share of an axial load that the fastener takes",
+            "Φ",
+            "{n}·{δ_P}/({δ_S} + {δ_P})",
+            (
+                ratio("n", joint.load_introduction),
+                parts,
+                compliance("δ_S", x["joint.fastener_compliance"]),
+            ),
+            float(shares[0]),
+            RATIO,
+            "VDI 2230-1:2003; with n = 1 Shigley, 9th ed., eq. (f), p. 436",
+        )
+
+
+def window_steps(case: Case, x: Inputs, state: State) -> Iterator[Step]:
+    """The smallest and the largest preload that the requirement allows."""
+    joint, requirement = case.joint, case.requirement
+    if requirement.minimum_from == "stated":
+        yield Step(
+            "Minimum preload",
+            "F_min",
+            "",
+            (),
+            float(x["requirement.minimum_preload"]),
+            FORCE,
+            "as stated in the case file, or as listed among its assumptions",
+        )
+    else:
+        limit = DERIVED_MINIMUM[requirement.minimum_from]
+        needed = tuple(
+            force(f"F_{limit},{place}", needed_preload(joint, limit, judged))
+            for place, judged in enumerate(state.judged, 1)
+        )
+        names = ", ".join(f"{place} {judged.name}" for place, judged in enumerate(state.judged, 1))
+        yield Step(
+            f"Minimum preload, from {requirement.minimum_from}, in the state that asks most",
+            "F_min",
+            f"max({', '.join(f'{{{value.symbol}}}' for value in needed)})"
+            if len(needed) > 1
+            else f"{{{needed[0].symbol}}}",
+            needed,
+            max(value.value for value in needed),
+            FORCE,
+            "the largest over the states",
+            f"States: {names}. Each state is judged on its own need.",
+        )
+    yield from _maximum(case, x, state)
+
+
+def _maximum(case: Case, x: Inputs, state: State) -> Iterator[Step]:
+    requirement, assembly = case.requirement, state.assembly
+    if requirement.maximum_from == "stated":
+        yield Step(
+            "Maximum preload",
+            "F_max",
+            "",
+            (),
+            float(x["requirement.maximum_preload"]),
+            FORCE,
+            "as stated in the case file",
+        )
+    if requirement.maximum_from != "yield" or assembly.yield_preload is None:
+        return
+    rows = [("while tightening", "F_max", "F_y", assembly.yield_preload)]
+    if assembly.later_yield is not None:
+        rows.append(("in later states", "F_max2", "F_y2", assembly.later_yield))
+    for when, symbol, name, value in rows:
+        yields = force(name, value)
+        yield Step(
+            f"Maximum preload {when}",
+            symbol,
+            f"{{ν}}·{{{name}}}",
+            (percent("ν", requirement.yield_fraction), yields),
+            requirement.yield_fraction * yields.value,
+            FORCE,
+            "share of the yield preload, from [requirement]",
+        )

@@ -1,0 +1,179 @@
+"""The first chapters of a derivation: the thread, and where the torque goes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from preloadmc.case import Case
+from preloadmc.joint import Assembly, Inputs, Joint, thread_friction
+from preloadmc.mechanics import tightening
+from preloadmc.steps import Step, Value, area, length, ratio
+from preloadmc.units import AREA, LENGTH, PERCENT, RATIO
+
+TORQUE_EQUATION = "ISO 16047:2005 and VDI 2230-1:2003"
+
+
+def thread_steps(joint: Joint) -> Iterator[Step]:
+    """Thread geometry and the section that carries the preload."""
+    thread = joint.thread
+    d, pitch = length("d", thread.diameter), length("P", thread.pitch)
+    iso = thread.series.startswith("ISO")
+    standard = "ISO 68-1 and ISO 724" if iso else "ASME B1.1"
+    yield Step(
+        "Pitch diameter",
+        "d_2",
+        "{d} - 0.649519·{P}",
+        (d, pitch),
+        thread.pitch_diameter,
+        LENGTH,
+        standard,
+    )
+    if iso:
+        yield Step(
+            "Core diameter",
+            "d_3",
+            "{d} - 1.226869·{P}",
+            (d, pitch),
+            thread.core_diameter,
+            LENGTH,
+            standard,
+        )
+        values = (length("d_2", thread.pitch_diameter), length("d_3", thread.core_diameter))
+        formula, standard = "π/4·(({d_2} + {d_3})/2)²", "ISO 898-1"
+    else:
+        values, formula = (d, pitch), "π/4·({d} - 0.974279·{P})²"
+    yield Step("Stress area", "A_s", formula, values, thread.stress_area, AREA, standard)
+    section = joint.section
+    if section.area < thread.stress_area:
+        yield Step(
+            "Smallest section, a plain length",
+            "A_0",
+            "π/4·{d_0}²",
+            (length("d_0", section.diameter),),
+            section.area,
+            AREA,
+            "VDI 2230-1:2003",
+        )
+    else:
+        yield Step(
+            "Diameter of the smallest section, the thread (A_0 = A_s)",
+            "d_0",
+            "sqrt(4·{A_s}/π)",
+            (area("A_s", section.area),),
+            section.diameter,
+            LENGTH,
+            "VDI 2230-1:2003",
+        )
+
+
+def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
+    """Torque per preload, its three terms, the nut factor."""
+    joint, thread = case.joint, case.joint.thread
+    if assembly.per_preload is None:
+        return
+    assumed = {item.path for item in case.assumptions}
+    geometry = joint.geometry
+    if "fastener.bearing_diameter" in assumed:
+        assert geometry.head_face is not None, "the mean diameter was made from it"
+        yield Step(
+            "Effective diameter of bearing friction",
+            "D_b",
+            "({D_o} + {d_h})/2",
+            (length("D_o", geometry.head_face), length("d_h", geometry.hole_diameter)),
+            float(x["fastener.bearing_diameter"]),
+            LENGTH,
+            "ISO 16047:2005, uniform wear",
+        )
+    per_preload = length("B", assembly.per_preload)
+    yield _bracket(joint, x, per_preload.value)
+    friction = thread_friction(joint, x)
+    pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
+    if "friction.thread" not in x and friction is not None:
+        seat = float(x["fastener.bearing_diameter"]) * joint.seat_factor
+        plain = tightening.torque_per_preload_from_nut_factor(
+            x["friction.nut_factor"], thread.diameter
+        )
+        yield Step(
+            "Friction that the nut factor stands for, equal in thread and seat",
+            "mu_t",
+            "({B} - {P}/(2·π))/({d_2}/(2·cos 30°) + {D_b}/2)",
+            (length("B", plain), pitch, d_2, length("D_b", seat)),
+            float(friction),
+            RATIO,
+            "ISO 16047:2005, total friction",
+            "An assumption: thread and seat alike.",
+        )
+    if friction is not None:
+        yield from _shares(pitch, d_2, float(friction), per_preload)
+    yield Step(
+        "Nut factor",
+        "K",
+        "{B}/{d}",
+        (per_preload, length("d", thread.diameter)),
+        per_preload.value / thread.diameter,
+        RATIO,
+        "Shigley, 9th ed., eq. 8-27",
+    )
+
+
+def _bracket(joint: Joint, x: Inputs, value: float) -> Step:
+    """Torque per preload: the bracket of the torque equation."""
+    thread = joint.thread
+    values: list[Value]
+    if joint.uses_nut_factor:
+        formula = "{K}·{d}"
+        values = [ratio("K", x["friction.nut_factor"]), length("d", thread.diameter)]
+        source = "Shigley, 9th ed., eq. 8-27"
+    else:
+        formula = "{P}/(2·π) + {mu_t}·{d_2}/(2·cos 30°) + {mu_b}·{D_b}/2"
+        values = [
+            length("P", thread.pitch),
+            ratio("mu_t", x["friction.thread"]),
+            length("d_2", thread.pitch_diameter),
+            ratio("mu_b", x["friction.bearing"]),
+            length("D_b", x["fastener.bearing_diameter"]),
+        ]
+        source = TORQUE_EQUATION
+        if joint.seat_factor != 1.0:
+            formula = formula.replace("{mu_b}", "{mu_b}·{s}")
+            values.append(ratio("s", joint.seat_factor))
+    if joint.securing is not None and joint.securing.torque_ratio != 1.0:
+        formula = f"({formula})·{{q}}"
+        values.append(ratio("q", joint.securing.torque_ratio))
+        source += f"; q: {joint.securing.source}"
+    return Step("Torque per preload", "B", formula, tuple(values), value, LENGTH, source)
+
+
+def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> Iterator[Step]:
+    arm = float(tightening.thread_friction_arm(d_2.value))
+    shares = (
+        tightening.thread_torque(1.0, pitch.value, d_2.value, 0.0, 0.0) / per_preload.value,
+        friction * arm / per_preload.value,
+    )
+    yield Step(
+        "Share of the torque that stretches the fastener",
+        "s_P",
+        "{P}/(2·π)/{B}",
+        (pitch, per_preload),
+        float(shares[0]),
+        PERCENT,
+        TORQUE_EQUATION,
+    )
+    yield Step(
+        "Share lost to friction in the thread",
+        "s_t",
+        "{mu_t}·{d_2}/(2·cos 30°)/{B}",
+        (ratio("mu_t", friction), d_2, per_preload),
+        float(shares[1]),
+        PERCENT,
+        TORQUE_EQUATION,
+    )
+    yield Step(
+        "Share lost to friction in the seat",
+        "s_b",
+        "1 - {s_P} - {s_t}",
+        (Value("s_P", float(shares[0]), PERCENT), Value("s_t", float(shares[1]), PERCENT)),
+        float(1.0 - shares[0] - shares[1]),
+        PERCENT,
+        TORQUE_EQUATION,
+    )

@@ -1,0 +1,217 @@
+"""Predicted against found: does a suspect explain the evidence?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+from numpy.typing import NDArray
+from scipy.special import bdtr, ndtr
+
+from preloadmc.evidence import BELOW, MEASURED, Count, Finding, Reading
+from preloadmc.questions.infer.likelihood import Sight, SuspectModel, quantity
+from preloadmc.questions.infer.particles import Pool
+from preloadmc.units import Array
+
+DRAWS = 4096
+# A suspect does not explain the evidence where, of all findings together, one is rarer than this.
+UNEXPLAINED = 0.01
+
+
+@dataclass(frozen=True, slots=True)
+class FindingFit:
+    """One finding beside what a suspect predicts of another fastener of the same lot.
+
+    ``low``, ``median`` and ``high`` are the 5, 50 and 95 % of a predicted reading or count in the
+    finding's own unit; for a finding of yes or no, and for a censored one, they are the predicted
+    chance of what was found, all three alike. ``position`` is how rare a finding as far out is by
+    the posterior (two-sided), ``prior_position`` by the suspect's own laws alone.
+    """
+
+    finding: Finding | Count
+    low: float
+    median: float
+    high: float
+    position: float
+    prior_position: float
+
+    @property
+    def is_chance(self) -> bool:
+        """Return whether a chance was predicted, not a value."""
+        finding = self.finding
+        if isinstance(finding, Count):
+            return False
+        return not isinstance(finding, Reading) or finding.sense != MEASURED
+
+
+def fit_of(pool: Pool, rng: Generator) -> tuple[FindingFit, ...]:
+    """Return the fit of every finding and count to one suspect."""
+    model = pool.model
+    evidence = model.evidence
+    draws = [_Draws.of(model, pool.common, rng), _Draws.of(model, None, rng)]
+    selected = [each.because_loose() for each in draws] if evidence.selected else draws
+    fits: list[FindingFit] = []
+    for finding in evidence.findings:
+        pair = selected if finding.fastener in evidence.selected else draws
+        fits.append(_fit(finding, pair[0], pair[1], rng))
+    fits.extend(_count_fit(count, draws[0], draws[1], rng) for count in evidence.counts)
+    return tuple(fits)
+
+
+def is_explained(fits: tuple[FindingFit, ...]) -> bool:
+    """Return whether neither one finding nor those of one kind together are too far out.
+
+    One finding is allowed for by how many there are (Bonferroni), and so are the kinds. Marks that
+    all had to be misread, say, are no rarity each, and one together.
+    """
+    rarest = (min(fit.position, fit.prior_position) for fit in fits)
+    if not all(each * len(fits) >= UNEXPLAINED for each in rarest):
+        return False
+    chances: dict[str, list[float]] = {}
+    for fit in fits:
+        if fit.is_chance:
+            chances.setdefault(_kind(fit), []).append(fit.median)
+    return all(together(np.array(each)) * len(chances) >= UNEXPLAINED for each in chances.values())
+
+
+def together(chances: Array) -> float:
+    """Return how rare findings of yes or no as unlikely as these are, taken together.
+
+    Parameters
+    ----------
+    chances : ndarray (n,)
+        Predicted chance of what was found, of each, for the lot as it is: independent there.
+
+    Returns
+    -------
+    float
+        Probability that the findings come out as unlikely or more so, by their joint chance: exact
+        up to a grid of a hundredth in its logarithm.
+    """
+    step = 0.01
+    clipped = np.clip(chances, 1e-12, 1.0 - 1e-12)
+    law = np.ones(1)
+    for p in clipped:
+        yes, no = round(-math.log(p) / step), round(-math.log1p(-p) / step)
+        one = np.zeros(max(yes, no) + 1)
+        one[yes] += p
+        one[no] += 1.0 - p
+        law = np.convolve(law, one)
+    found = sum(round(-math.log(p) / step) for p in clipped)
+    return float(min(law[found:].sum(), 1.0))
+
+
+def _kind(fit: FindingFit) -> str:
+    return "" if isinstance(fit.finding, Count) else fit.finding.kind
+
+
+@dataclass(frozen=True, slots=True)
+class _Draws:
+    """New fasteners: what would be found, with weights that add to one."""
+
+    model: SuspectModel
+    common: Array
+    sight: Sight
+    is_missed: NDArray[np.bool_]
+    weights: Array
+
+    @classmethod
+    def of(cls, model: SuspectModel, common: Array | None, rng: Generator) -> _Draws:
+        """Draw new fasteners of the lots with numbers ``common``; of any lot without."""
+        d = len(model.columns)
+        if common is None:
+            u = rng.standard_normal((DRAWS, d))
+        else:
+            u = common[rng.integers(len(common), size=DRAWS)]
+        if model.evidence.selected:
+            v, weights = model.wide_own(rng, DRAWS)
+        else:
+            v, weights = rng.standard_normal((DRAWS, d)), np.full(DRAWS, 1.0 / DRAWS)
+        return cls._seen(model, u, v, weights, rng)
+
+    @classmethod
+    def _seen(
+        cls, model: SuspectModel, u: Array, v: Array, weights: Array, rng: Generator
+    ) -> _Draws:
+        z = u * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions)
+        sight = model.see(z)
+        n = len(u)
+        chance = np.zeros(n) if sight.missed_share is None else sight.missed_share
+        return cls(model, u, sight, rng.random(n) < chance, weights)
+
+    def because_loose(self) -> _Draws:
+        """Return the same fasteners weighted by the chance that they are told to be loose."""
+        loose = self.model.loose_chance(self.sight, len(self.weights))
+        weights = self.weights * np.maximum(loose, 1e-300)
+        return _Draws(self.model, self.common, self.sight, self.is_missed, weights / weights.sum())
+
+    def truth(self, finding: Finding) -> Array:
+        """Return the quantity behind a finding (n,)."""
+        n = len(self.weights)
+        sight = self.sight
+        values = np.broadcast_to(quantity(finding, sight.values, sight.tightened), n)
+        if sight.missed is None:
+            return np.asarray(values, dtype=float)
+        return np.where(self.is_missed, quantity(finding, sight.values, sight.missed), values)
+
+
+def _fit(finding: Finding, draws: _Draws, prior: _Draws, rng: Generator) -> FindingFit:
+    truth = draws.truth(finding)
+    if not isinstance(finding, Reading) or finding.sense != MEASURED:
+        chance = float(draws.weights @ _chance(finding, truth))
+        before = float(prior.weights @ _chance(finding, prior.truth(finding)))
+        return FindingFit(finding, chance, chance, chance, chance, before)
+    read = truth + finding.error * rng.standard_normal(len(truth))
+    low, median, high = _quantiles(read, draws.weights)
+    return FindingFit(
+        finding,
+        low,
+        median,
+        high,
+        _two_sided(float(draws.weights @ _below(finding, truth))),
+        _two_sided(float(prior.weights @ _below(finding, prior.truth(finding)))),
+    )
+
+
+def _below(finding: Reading, truth: Array) -> Array:
+    below: Array = ndtr((finding.value - truth) / finding.error)
+    return below
+
+
+def _chance(finding: Finding, truth: Array) -> Array:
+    """Return the chance (n,) of what was found."""
+    if isinstance(finding, Reading):
+        below = _below(finding, truth)
+        return below if finding.sense == BELOW else 1.0 - below
+    return truth if finding.seen else 1.0 - truth
+
+
+def _count_fit(count: Count, draws: _Draws, prior: _Draws, rng: Generator) -> FindingFit:
+    positions = []
+    drawn = np.zeros(1)
+    for part in (draws, prior):
+        few = part.common[:: max(1, len(part.common) // 512)]
+        (share,) = part.model.loose_shares(few, [count.limit])
+        k, n = float(count.loose), count.inspected
+        at_most = float(bdtr(k, n, share).mean())
+        at_least = 1.0 - float(bdtr(k - 1.0, n, share).mean()) if count.loose else 1.0
+        positions.append(min(1.0, 2.0 * min(at_most, at_least)))
+        if part is draws:
+            drawn = rng.binomial(n, share).astype(float)
+    low, median, high = np.quantile(drawn, [0.05, 0.5, 0.95])
+    return FindingFit(count, float(low), float(median), float(high), positions[0], positions[1])
+
+
+def _two_sided(below: float) -> float:
+    return min(1.0, 2.0 * min(below, 1.0 - below))
+
+
+def _quantiles(values: Array, weights: Array) -> tuple[float, float, float]:
+    """Return the 5, 50 and 95 % of weighted values."""
+    order = np.argsort(values)
+    shares = np.cumsum(weights[order])
+    places = np.searchsorted(shares, (0.05, 0.5, 0.95))
+    low, median, high = values[order][np.minimum(places, len(values) - 1)]
+    return float(low), float(median), float(high)

@@ -1,0 +1,223 @@
+"""Which measurement, not yet made, would tell the leading suspects apart best?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+from scipy.special import bdtr
+
+from preloadmc.estimates.information import information_of_outcome, information_of_reading
+from preloadmc.evidence import (
+    COUNT,
+    MEASURED,
+    OBSERVATIONS,
+    READINGS,
+    Evidence,
+    Finding,
+    Observation,
+    Reading,
+)
+from preloadmc.inputs import state_input
+from preloadmc.questions.infer.likelihood import Sight, SuspectModel, quantity
+from preloadmc.questions.infer.particles import Pool
+from preloadmc.units import Array
+
+ANOTHER = "another of the lot"
+# A suspect below this probability is left out; a count to come is of so many fasteners.
+LEFT_OUT = 1e-3
+COUNTED = 10
+_BATCHES = 4
+# Measuring errors where no finding of the kind states one (engineering judgement): as a share of
+# the predicted value, or in rad and K.
+_SHARE_ERROR = 0.05
+_FIXED_ERRORS = {"rotation": math.radians(5.0), "temperature": 3.0}
+_SEEING_ERROR = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A measurement that could be made.
+
+    ``bits`` is what it is expected to tell, ``error`` the Monte Carlo error of that, ``share`` the
+    part of what is still unknown about the suspects. ``accuracy`` is the measuring error assumed,
+    in the kind's own unit, or the chance of seeing wrongly.
+    """
+
+    kind: str
+    fastener: str
+    accuracy: float
+    bits: float
+    error: float
+    share: float
+
+
+def rank_measurements(
+    pools: list[Pool], probability: Array, evidence: Evidence, rng: Generator
+) -> tuple[Candidate, ...]:
+    """Rank the kinds of evidence by their expected information about which suspect is true.
+
+    Each kind on each inspected fastener that lacks it and on another of the lot; for a
+    kind the best of these is kept. Readings are simulated from every suspect's posterior and their
+    mutual information with the suspect is taken in bits.
+    """
+    keep = probability >= LEFT_OUT
+    chosen = [pool for pool, kept in zip(pools, keep, strict=True) if kept]
+    weights = probability[keep] / probability[keep].sum()
+    unknown = -float((weights * np.log2(weights)).sum())
+    if len(chosen) < 2:
+        return ()
+    sights = {ANOTHER: [_another(pool, rng) for pool in chosen]}
+    for place, fastener in enumerate(evidence.fasteners):
+        sights[fastener] = [_inspected(pool, place, rng) for pool in chosen]
+    best: dict[str, Candidate] = {}
+    for finding in _candidates(evidence, chosen):
+        if any(
+            other.kind == finding.kind and other.fastener == finding.fastener
+            for other in evidence.findings
+        ):
+            continue
+        candidate = _weigh(finding, sights[finding.fastener], weights, unknown, evidence)
+        if finding.kind not in best or candidate.bits > best[finding.kind].bits:
+            best[finding.kind] = candidate
+    if evidence.loose_below is not None:
+        best[COUNT] = _weigh_count(chosen, weights, unknown, evidence.loose_below)
+    return tuple(sorted(best.values(), key=lambda candidate: -candidate.bits))
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """What would be found on one fastener under one suspect (n,)."""
+
+    sight: Sight
+    is_missed: Array
+    n: int
+
+    def truth(self, finding: Finding) -> Array:
+        """Return the quantity behind a finding (n,)."""
+        values = np.broadcast_to(
+            np.asarray(quantity(finding, self.sight.values, self.sight.tightened), float), self.n
+        )
+        if self.sight.missed is None:
+            return values
+        missed = quantity(finding, self.sight.values, self.sight.missed)
+        return np.where(self.is_missed > 0.0, missed, values)
+
+
+def _another(pool: Pool, rng: Generator) -> _View:
+    model, n = pool.model, len(pool.common)
+    v = rng.standard_normal(pool.common.shape)
+    sight = model.see(pool.common * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions))
+    chance = np.zeros(n) if sight.missed_share is None else sight.missed_share
+    return _View(sight, (rng.random(n) < chance).astype(float), n)
+
+
+def _inspected(pool: Pool, place: int, rng: Generator) -> _View:
+    """Return a fastener with findings of its own: whether it was missed hangs on them too."""
+    model, n = pool.model, len(pool.common)
+    sight = model.see(pool.members[place])
+    if sight.missed_share is None:
+        return _View(sight, np.zeros(n), n)
+    tightened, missed, _ = model.by_history(pool.members)
+    assert missed is not None, "a model with a missed share has both histories"
+    with np.errstate(divide="ignore"):
+        odds = np.log(sight.missed_share) - np.log1p(-sight.missed_share)
+    chance = 1.0 / (1.0 + np.exp(np.clip(tightened[place] - missed[place] - odds, -500, 500)))
+    return _View(sight, (rng.random(n) < chance).astype(float), n)
+
+
+def _candidates(evidence: Evidence, pools: list[Pool]) -> list[Finding]:
+    """Return a finding yet to be made for each kind that every suspect can predict."""
+    models = [pool.model for pool in pools]
+    states = models[0].suspect.case.joint.states
+    found: list[Finding] = []
+    for fastener in (ANOTHER, *evidence.fasteners):
+        for kind in READINGS:
+            inputs = [""]
+            if kind == "temperature":
+                inputs = [state_input(state, "fastener") for state in states]
+            for name in inputs:
+                if all(_predicts(model, kind, name) for model in models):
+                    found.append(Reading(kind, fastener, MEASURED, 0.0, 1.0, name, ""))
+        for kind in OBSERVATIONS:
+            if all(_predicts(model, kind, "") for model in models):
+                found.append(Observation(kind, fastener, True, _SEEING_ERROR, ""))
+    return found
+
+
+def _predicts(model: SuspectModel, kind: str, name: str) -> bool:
+    suspect = model.suspect
+    if kind == "hardness":
+        return "seat.hardness" in suspect.traces
+    if kind == "paint":
+        return "seat.paint" in suspect.traces
+    if kind == "temperature":
+        return name in suspect.case.laws
+    if kind in ("tightening torque", "loosening torque"):
+        sight = model.see(np.zeros((1, len(model.columns))))
+        return sight.tightened.loosening_torque is not None
+    return True
+
+
+def _weigh(
+    finding: Finding, views: list[_View], weights: Array, unknown: float, evidence: Evidence
+) -> Candidate:
+    truths = [view.truth(finding) for view in views]
+    if isinstance(finding, Reading):
+        accuracy = _accuracy(finding, truths, weights, evidence)
+
+        def bits_of(values: list[Array]) -> float:
+            return information_of_reading(values, accuracy, weights)
+
+    else:
+        accuracy = finding.error
+
+        def bits_of(values: list[Array]) -> float:
+            seen = np.array([each.mean() for each in values])
+            return information_of_outcome(np.stack([seen, 1.0 - seen], axis=1), weights)
+
+    return _candidate(finding.kind, finding.fastener, accuracy, bits_of, truths, unknown)
+
+
+def _candidate(
+    kind: str,
+    fastener: str,
+    accuracy: float,
+    bits_of: Callable[[list[Array]], float],
+    truths: list[Array],
+    unknown: float,
+) -> Candidate:
+    bits = min(bits_of(truths), unknown)
+    batches = [bits_of([each[k::_BATCHES] for each in truths]) for k in range(_BATCHES)]
+    error = float(np.std(batches, ddof=1)) / math.sqrt(_BATCHES)
+    return Candidate(kind, fastener, accuracy, bits, error, bits / unknown if unknown else 0.0)
+
+
+def _accuracy(finding: Reading, truths: list[Array], weights: Array, evidence: Evidence) -> float:
+    """Return the error of a reading to come: as in the evidence, or by judgement."""
+    stated = [
+        other.error
+        for other in evidence.findings
+        if isinstance(other, Reading) and other.kind == finding.kind and other.sense == MEASURED
+    ]
+    if stated:
+        return float(np.median(stated))
+    if finding.kind in _FIXED_ERRORS:
+        return _FIXED_ERRORS[finding.kind]
+    mean = float(weights @ np.array([truth.mean() for truth in truths]))
+    return _SHARE_ERROR * max(mean, 1e-9)
+
+
+def _weigh_count(pools: list[Pool], weights: Array, unknown: float, limit: float) -> Candidate:
+    shares = [pool.model.loose_shares(pool.common[:256], [limit])[0] for pool in pools]
+    upto = np.arange(COUNTED + 1.0)
+
+    def bits_of(values: list[Array]) -> float:
+        below = np.array([bdtr(upto[:, None], COUNTED, each).mean(axis=1) for each in values])
+        chances = np.diff(below, axis=1, prepend=0.0)
+        return information_of_outcome(np.clip(chances, 0.0, 1.0), weights)
+
+    return _candidate(COUNT, f"{COUNTED} others of the lot", 0.0, bits_of, shares, unknown)

@@ -1,0 +1,94 @@
+"""The posterior of one suspect: independent runs of particles, pooled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.case import Suspect
+from preloadmc.chance.streams import named_rng
+from preloadmc.estimates.posterior import Cloud, tempered_posterior
+from preloadmc.evidence import Evidence
+from preloadmc.questions.infer.likelihood import SuspectModel
+from preloadmc.units import Array
+
+# Rounds of moves at each temperature, of a run that is to carry a claim and of a short one.
+SWEEPS = 6
+SHORT_SWEEPS = 3
+# Particles that are kept of all runs together.
+POOLED = 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run of particles with the model that it belongs to."""
+
+    model: SuspectModel
+    cloud: Cloud
+
+
+@dataclass(frozen=True, slots=True)
+class Pool:
+    """Particles of all runs, equally likely: common numbers (n, d), fasteners' (fasteners, n, d).
+
+    ``effective`` is the effective sample size of the runs' particles before they were drawn from;
+    ``trouble`` says what was wrong with a run that counts, or is empty.
+    """
+
+    model: SuspectModel
+    common: Array
+    members: Array
+    effective: float
+    trouble: str
+
+
+def run_particles(
+    suspect: Suspect, evidence: Evidence, seed: int, number: int, particles: int, sweeps: int
+) -> Run:
+    """Make one run; runs of different ``number`` are independent."""
+    rng = named_rng(seed, f"suspect {suspect.name}, run {number}, {particles} particles")
+    model = SuspectModel(suspect, evidence, rng)
+    cloud = tempered_posterior(
+        model.of_fasteners,
+        model.of_lot,
+        model.fractions,
+        model.fasteners,
+        particles=particles,
+        sweeps=sweeps,
+        rng=rng,
+    )
+    return Run(model, cloud)
+
+
+def pooled(runs: list[Run], seed: int) -> Pool:
+    """Draw equally likely particles from all runs, each run by its evidence."""
+    logs = np.array([run.cloud.log_evidence for run in runs])
+    model = runs[0].model
+    rng = named_rng(seed, f"pool of {model.suspect.name}")
+    weights = np.exp(logs - logs.max()) if np.isfinite(logs.max()) else np.ones(len(runs))
+    weights /= weights.sum()
+    sizes = np.array([len(run.cloud.common) for run in runs])
+    effective = 1.0 / float((weights**2 / sizes).sum())
+    counts = np.floor(weights * POOLED + rng.random()).astype(int)
+    common, members = [], []
+    for run, count in zip(runs, counts, strict=True):
+        chosen = rng.permutation(np.resize(np.arange(len(run.cloud.common)), count))
+        common.append(run.cloud.common[chosen])
+        members.append(run.cloud.members[:, chosen])
+    trouble = next(
+        (
+            r.cloud.trouble
+            for r, w in zip(runs, weights, strict=True)
+            if r.cloud.trouble and w > 0.0
+        ),
+        "",
+    )
+    order = rng.permutation(int(counts.sum()))
+    return Pool(
+        model,
+        np.concatenate(common)[order],
+        np.concatenate(members, axis=1)[:, order],
+        effective,
+        trouble,
+    )

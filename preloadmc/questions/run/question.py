@@ -1,0 +1,299 @@
+"""How likely is the joint to end outside its preload window?"""
+
+from __future__ import annotations
+
+import math
+import os
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.case import MOST_SAMPLES, Case
+from preloadmc.chance.laws import Tabulated
+from preloadmc.engine import OUTCOMES, Progress, Samples, sample
+from preloadmc.errors import UsageError
+from preloadmc.estimates.moments import Quantile, quantile_with_interval
+from preloadmc.estimates.probability import Probability, from_counts
+from preloadmc.inputs import input_label
+from preloadmc.judgement.estimate import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
+from preloadmc.judgement.misses import RANKED_SIDES
+from preloadmc.judgement.outcomes import Outcome, allowed
+from preloadmc.limits import BREAKING, OVER, UNDER
+from preloadmc.questions.check import CheckResult, check
+from preloadmc.questions.control import (
+    RUN_BLOCK,
+    RUN_INPUTS,
+    RUN_PRECISION,
+    RUN_SAMPLES,
+    ControlResult,
+    control,
+)
+from preloadmc.questions.rank import RankResult, rank
+from preloadmc.questions.run.answer import answer
+
+QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
+# Plain samples for a precision, before an outcome is left to an estimator of small probabilities.
+FEW_SAMPLES = 2**20
+# A spread below this share of the mean is that of rounding.
+ROUNDING = 1e-12
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Preload at one stage of life: moments of all samples, quantiles of the kept ones; N."""
+
+    name: str
+    mean: float
+    sd: float
+    quantiles: tuple[Quantile, ...]
+
+    def quantile(self, p: float) -> float:
+        """Return one of the quantiles [N]."""
+        return next(q.value for q in self.quantiles if q.p == p)
+
+
+@dataclass(frozen=True, slots=True)
+class LimitResult:
+    """One limit over all its states: probability of a miss in the state that governs.
+
+    ``median_share`` is the median margin there over what is allowed or can be carried; ``sides``
+    are the outcomes it belongs to, none for a limit beside the preload window.
+    """
+
+    name: str
+    sides: tuple[str, ...]
+    state: str
+    probability: Probability
+    median_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class RunResult:
+    """Everything a run found.
+
+    ``capability`` is the least mean margin over three standard deviations of the limits of each
+    side, "under" and "over": the one-sided capability of the window. ``ranking`` is None unless
+    asked for, and where the residual preload does not scatter; ``control`` where nothing
+    scatters.
+    """
+
+    checked: CheckResult
+    seed: int
+    asked_samples: int | None
+    asked_precision: float | None
+    asked_method: str | None
+    samples: Samples
+    outcomes: tuple[Outcome, ...]
+    estimates: dict[str, OutcomeEstimate]
+    stages: tuple[Stage, ...]
+    limits: tuple[LimitResult, ...]
+    capability: dict[str, float]
+    ranking: RankResult | None
+    control: ControlResult | None
+    answer: tuple[str, str, str]
+    warnings: tuple[str, ...]
+
+    @property
+    def case(self) -> Case:
+        """Return the case that was run."""
+        return self.checked.case
+
+    def outcome(self, name: str) -> Outcome:
+        """Return "under_preload", "over_preload" or "outside_window"."""
+        return next(outcome for outcome in self.outcomes if outcome.name == name)
+
+
+def asked(
+    case: Case, seed: int | None, samples: int | None, precision: float | None
+) -> tuple[int, int | None, float | None]:
+    """Return seed, samples and precision: as asked, else as the case says."""
+    if samples is not None and precision is not None:
+        raise UsageError("samples and precision: give one of them")
+    if samples is None and precision is None:
+        samples, precision = case.sampling.samples, case.sampling.precision
+    return case.sampling.seed if seed is None else seed, samples, precision
+
+
+def run(
+    case: Case,
+    *,
+    seed: int | None = None,
+    samples: int | None = None,
+    precision: float | None = None,
+    method: str | None = None,
+    threads: int | None = None,
+    progress: Progress | None = None,
+    ranking: bool = False,
+) -> RunResult:
+    """Estimate how likely the joint ends outside its preload window, and what dominates.
+
+    Parameters
+    ----------
+    case : Case
+        As `load_case` returned it.
+    seed, samples, precision : int, int, float, optional
+        Those of the case unless given; at most one of ``samples`` and ``precision``.
+    method : {"plain", "importance", "subset"}, optional
+        Forces an estimator of the probabilities. Unless given, plain sampling is kept for each
+        outcome that it resolves, then importance sampling, then subset simulation.
+    threads : int, optional
+        As many as there are cores unless given; the result does not depend on it.
+    progress : callable, optional
+        Told the samples done and the samples planned.
+    ranking : bool
+        Whether to rank the inputs by the variance of the residual preload too, as `rank` does.
+
+    Returns
+    -------
+    RunResult
+
+    Raises
+    ------
+    UsageError
+        If the number of samples is out of bounds.
+    NotFiniteError
+        If a margin is not a finite number.
+    """
+    seed, samples, precision = asked(case, seed, samples, precision)
+    drawn = sample(
+        case,
+        seed=seed,
+        samples=samples,
+        precision=precision,
+        most=MOST_SAMPLES if method == "plain" else FEW_SAMPLES,
+        threads=threads or _cores(),
+        progress=progress,
+    )
+    checked = check(case)
+    estimates = {
+        name: estimate_outcome(
+            case,
+            drawn,
+            name,
+            seed=seed,
+            precision=USUAL_PRECISION if precision is None else precision,
+            method=method,
+        )
+        for name in OUTCOMES
+    }
+    outcomes = tuple(
+        Outcome(name, estimate.probability, allowed(case, name))
+        for name, estimate in estimates.items()
+    )
+    varies = bool(case.uncertain) and drawn.moments["residual"].m2 > 0.0
+    ranked = rank(case, seed=seed, estimates=estimates) if ranking and varies else None
+    worth = control(
+        case,
+        seed=seed,
+        precision=RUN_PRECISION,
+        most=RUN_SAMPLES,
+        block=RUN_BLOCK,
+        single=len(case.uncertain) <= RUN_INPUTS,
+        threads=threads,
+    )
+    limits = _limits(drawn)
+    return RunResult(
+        checked=checked,
+        seed=seed,
+        asked_samples=samples,
+        asked_precision=precision,
+        asked_method=method,
+        samples=drawn,
+        outcomes=outcomes,
+        estimates=estimates,
+        stages=tuple(_stage(drawn, name) for name in drawn.moments),
+        limits=limits,
+        capability=_capability(drawn),
+        ranking=ranked,
+        control=worth,
+        answer=answer(
+            outcomes,
+            {side: estimates[side].dominates for side in RANKED_SIDES},
+            worth,
+            upper_limit=_upper_limit(limits),
+            breaking=max(
+                (limit.probability.value for limit in limits if limit.name == BREAKING),
+                default=0.0,
+            ),
+            besides={limit.name: limit.probability for limit in limits if not limit.sides},
+        ),
+        warnings=(*checked.warnings, *_warnings(case, outcomes)),
+    )
+
+
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1  # not every system tells
+
+
+def _stage(drawn: Samples, name: str) -> Stage:
+    moments = drawn.moments[name]
+    ordered = np.sort(drawn.kept.path[name])
+    return Stage(
+        name,
+        moments.mean,
+        moments.sd,
+        tuple(quantile_with_interval(ordered, p) for p in QUANTILES),
+    )
+
+
+def _limits(drawn: Samples) -> tuple[LimitResult, ...]:
+    """Return each limit in the state that is missed most, or that comes nearest to it."""
+    medians = np.median(drawn.kept.shares, axis=0)
+    governing: dict[str, int] = {}
+    for place, limit in enumerate(drawn.limits):
+        best = governing.setdefault(limit.name, place)
+        mine = (drawn.margin_misses[place], -medians[place])
+        if mine > (drawn.margin_misses[best], -medians[best]):
+            governing[limit.name] = place
+    return tuple(
+        LimitResult(
+            name,
+            drawn.limits[place].sides,
+            drawn.limits[place].state,
+            from_counts(drawn.margin_misses[place], drawn.n),
+            float(medians[place]),
+        )
+        for name, place in governing.items()
+    )
+
+
+def _upper_limit(limits: tuple[LimitResult, ...]) -> str:
+    """Return the limit on the upper side that is missed most, or comes nearest to it."""
+    upper = [limit for limit in limits if OVER in limit.sides and limit.name != BREAKING]
+    governing = max(upper, key=lambda limit: (limit.probability.value, -limit.median_share))
+    return {
+        "maximum preload": "the maximum",
+        "plastic elongation": "the plastic elongation allowed",
+    }.get(governing.name, governing.name)
+
+
+def _capability(drawn: Samples) -> dict[str, float]:
+    """Return the least mean margin over three standard deviations among a side's limits."""
+    means, sds = drawn.kept.margins.mean(axis=0), drawn.kept.margins.std(axis=0)
+    found = {}
+    for side in (UNDER, OVER):
+        found[side] = min(
+            float(mean / (3.0 * sd)) if sd > ROUNDING * abs(mean) else math.copysign(math.inf, mean)
+            for limit, mean, sd in zip(drawn.limits, means, sds, strict=True)
+            if side in limit.sides and limit.name != BREAKING
+        )
+    return found
+
+
+def _warnings(case: Case, outcomes: tuple[Outcome, ...]) -> list[str]:
+    """Warn where a probability lies beyond what a tabulated law can say."""
+    found = []
+    for name, law in case.laws.items():
+        if not isinstance(law, Tabulated):
+            continue
+        for outcome in outcomes:
+            if outcome.probability.value < 1.0 / law.count:
+                found.append(
+                    f"{outcome.label}: {input_label(name)} is a table of {law.count} values, which "
+                    f"says nothing of probabilities below about 1/{law.count}; the interval "
+                    "holds for the table, not for the joint."
+                )
+    return found

@@ -1,0 +1,82 @@
+"""A comparison as a JSON document."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from preloadmc.case import Case
+from preloadmc.questions.compare import Alternative, Amount, CompareResult
+from preloadmc.report.documents.control import control_document
+from preloadmc.report.documents.document import document_head, document_tail
+from preloadmc.report.documents.estimates import difference_document, probability_document
+from preloadmc.report.text.changes import change_lines
+
+
+def compare_document(result: CompareResult) -> dict[str, Any]:
+    """Return a comparison as a document: forces in N, costs in the currency of the case."""
+    return {
+        **document_head(result.case, result.seed),
+        **compare_mark(result.case, result.seed, result.precision),
+        "samples": result.samples,
+        "model_calls": result.model_calls,
+        "columns": list(result.columns),
+        "answer": list(result.answer),
+        "best": result.chosen.name,
+        "not_told_from_best": [result.alternatives[place].name for place in result.alike],
+        "alternatives": [_alternative(result, each) for each in result.alternatives],
+        "control": {name: control_document(worth) for name, worth in result.controls.items()},
+        **document_tail(result.case),
+    }
+
+
+def compare_mark(case: Case, seed: int, precision: float) -> dict[str, object]:
+    """Return the keys that tell one comparison's document from another's."""
+    return {
+        "question": "compare",
+        "case_sha256": case.sha256,
+        "seed": seed,
+        "asked": {"precision": precision},
+    }
+
+
+def _alternative(result: CompareResult, each: Alternative) -> dict[str, Any]:
+    return {
+        "name": each.name,
+        "changes": change_lines(result.case, each.case, "metric"),
+        "outcomes": {
+            outcome.name: {
+                **probability_document(outcome.probability),
+                "allowed": outcome.allowed,
+                "verdict": outcome.verdict,
+                **_against_first(each, outcome.name),
+            }
+            for outcome in each.outcomes
+        },
+        "securing": {
+            name: {**probability_document(found), **_against_first(each, name)}
+            for name, found in each.securing.items()
+        },
+        "cost_per_joint": None if each.case.cost is None else each.case.cost.per_joint,
+        "currency": None if each.case.cost is None else each.case.cost.currency,
+        "expected_cost": _amount(each.expected_cost),
+        "cost_difference_to_first": _amount(each.cost_difference),
+        "dominated_by": list(each.dominated_by),
+        "warnings": list(each.case.warnings),
+    }
+
+
+def _against_first(each: Alternative, name: str) -> dict[str, Any]:
+    if name not in each.differences:
+        return {}
+    return {
+        "difference_to_first": {
+            **difference_document(each.differences[name]),
+            "narrowing": each.narrowing[name],
+        }
+    }
+
+
+def _amount(amount: Amount | None) -> dict[str, float] | None:
+    if amount is None:
+        return None
+    return {"value": amount.value, "low": amount.low, "high": amount.high}

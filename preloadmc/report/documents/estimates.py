@@ -1,0 +1,41 @@
+"""Estimates as documents: never without their interval, method and cost."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from preloadmc.estimates.probability import Difference, Probability
+
+
+def probability_document(probability: Probability) -> dict[str, Any]:
+    """Return a probability with its interval, method and cost."""
+    document: dict[str, Any] = {
+        "probability": probability.value,
+        "low": probability.low,
+        "high": probability.high,
+        "confidence": probability.confidence,
+        "method": probability.method,
+        "samples": probability.samples,
+        "model_calls": probability.model_calls,
+        "misses": probability.misses,
+        "reliable": probability.reliable,
+        "beta": probability.beta,
+        "per_million": probability.per_million,
+    }
+    if probability.bound is not None:
+        document["bound"] = probability.bound
+    if probability.note:
+        document["note"] = probability.note
+    return document
+
+
+def difference_document(difference: Difference) -> dict[str, Any]:
+    """Return a difference of two probabilities with its interval."""
+    return {
+        "difference": difference.value,
+        "low": difference.low,
+        "high": difference.high,
+        "confidence": difference.confidence,
+        "samples": difference.samples,
+        "resolved": difference.resolved,
+    }

@@ -1,0 +1,136 @@
+"""An investigation as a JSON document."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from typing import Any
+
+from preloadmc.case import Case
+from preloadmc.estimates.model_odds import bayes_factor_words
+from preloadmc.evidence import Count, Finding, Reading
+from preloadmc.questions.infer import FindingFit, InferResult, Verdict, infer_answer
+from preloadmc.report.documents.document import document_head, document_tail
+from preloadmc.report.text.infer import INVESTIGATION_CAUTIONS
+
+
+def infer_document(result: InferResult) -> dict[str, Any]:
+    """Return an investigation as a document: N, mm, N·mm, rad, K, s."""
+    evidence = result.evidence
+    document = {
+        **document_head(result.case, result.seed),
+        **infer_mark(result.case, result.seed, result.pairs),
+        "answer": list(infer_answer(result)),
+        "evidence": {
+            "findings": [
+                {**_finding(finding), "because_loose": finding.fastener in evidence.selected}
+                for finding in evidence.findings
+            ],
+            "counts": [_finding(count) for count in evidence.counts],
+            "loose_below": evidence.loose_below,
+            "service_time": evidence.service_time,
+        },
+        "suspects": [
+            {
+                **_verdict(verdict),
+                "probability_at_a_third_of_the_prior": float(result.sensitivity.low[i]),
+                "probability_at_three_times_the_prior": float(result.sensitivity.high[i]),
+                "probability_at_even_priors": float(result.sensitivity.even[i]),
+            }
+            for i, verdict in enumerate(result.verdicts)
+        ],
+        "prior_factor_to_lose_lead": result.sensitivity.to_lose_lead,
+        "next_measurements": [
+            {
+                "kind": each.kind,
+                "fastener": each.fastener,
+                "accuracy": each.accuracy,
+                "bits": each.bits,
+                "bits_error": each.error,
+                "share_of_what_is_open": each.share,
+            }
+            for each in result.measurements
+        ],
+        "particles": result.particles,
+        "runs": result.runs,
+        "warnings": list(result.warnings),
+        **document_tail(result.case),
+    }
+    document["assumptions"] = [
+        {"path": item.path, "value": item.value, "source": item.source}
+        for item in result.assumptions
+    ]
+    document["cautions"] = [*INVESTIGATION_CAUTIONS, *document["cautions"]]
+    return document
+
+
+def infer_mark(case: Case, seed: int, pairs: bool) -> dict[str, object]:
+    """Return the keys that tell one investigation's document from another's."""
+    text = "" if case.investigation is None else case.investigation.evidence.table_text
+    return {
+        "question": "infer",
+        "case_sha256": case.sha256,
+        "evidence_sha256": hashlib.sha256(text.encode()).hexdigest(),
+        "seed": seed,
+        "asked": {"pairs": pairs},
+    }
+
+
+def _finding(finding: Finding | Count) -> dict[str, Any]:
+    if isinstance(finding, Count):
+        return {
+            "loose": finding.loose,
+            "inspected": finding.inspected,
+            "limit": finding.limit,
+        }
+    common = {"fastener": finding.fastener, "kind": finding.kind, "words": finding.words}
+    if isinstance(finding, Reading):
+        return {**common, "sense": finding.sense, "value": finding.value, "error": finding.error}
+    return {**common, "seen": finding.seen, "error": finding.error}
+
+
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    suspect = verdict.suspect
+    return {
+        "name": suspect.name,
+        "source": suspect.source,
+        "note": suspect.note,
+        "prior": verdict.prior,
+        "probability": verdict.probability,
+        "error": verdict.error,
+        "log_evidence": verdict.log_evidence,
+        "bayes_factor_against_design": _factor(verdict.log_factor),
+        "log_bayes_factor": verdict.log_factor,
+        "log_bayes_factor_error": verdict.log_factor_error,
+        "bayes_factor_words": bayes_factor_words(verdict.log_factor),
+        "effective_sample_size": verdict.effective,
+        "explains_the_evidence": verdict.explained,
+        "fit": [_fit(each) for each in verdict.fits],
+        "inputs": [
+            {
+                "name": each.name,
+                "law_mean": each.law.mean,
+                "law_sd": each.law.sd,
+                "p05": each.low,
+                "p50": each.median,
+                "p95": each.high,
+            }
+            for each in verdict.inputs
+        ],
+    }
+
+
+def _factor(log_factor: float) -> float | None:
+    return math.exp(log_factor) if abs(log_factor) < 700.0 else None
+
+
+def _fit(fit: FindingFit) -> dict[str, Any]:
+    return {
+        "finding": _finding(fit.finding),
+        "predicts": "chance" if fit.is_chance else "value",
+        "p05": fit.low,
+        "p50": fit.median,
+        "p95": fit.high,
+        "position": fit.position,
+        "prior_position": fit.prior_position,
+    }

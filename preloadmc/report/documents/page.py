@@ -1,0 +1,109 @@
+"""A report as one HTML page that needs nothing else: no network, no script, no other file."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from importlib.resources import files
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup, escape
+
+from preloadmc import __version__
+from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.figures.style import (
+    HAIR,
+    INK,
+    PALE,
+    PREPARED,
+    QUIET,
+    SIDE_COLOUR,
+    SIDE_TINT,
+)
+from preloadmc.report.text.blocks import Report, Section
+from preloadmc.report.text.law_sketch import Sketch
+from preloadmc.report.text.signs import NO_BREAK, POWER, with_signs
+
+# A number stays with the unit after it, and a sign with its number.
+_UNIT = re.compile(r"(\d) (?=(?:%|°[CF]?|µ?m|mm|k?N|MPa|K|lbf|in|s\.d\.|per million)(?!\w))")
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """What a page shows: a report under the question it answers, with figures, and what follows.
+
+    ``appendix`` stands at the end, after the report's own sections.
+    """
+
+    question: str
+    report: Report
+    figures: tuple[NamedFigure, ...]
+    appendix: tuple[Section, ...]
+
+
+def page_html(page: Page) -> str:
+    """Return the page as HTML; every text of the user's is escaped."""
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters |= {
+        "words": words,
+        "told": told,
+        "title": _title,
+        "drawn": _drawn,
+    }
+    template = (files("preloadmc.report.documents") / "page.html").read_text(encoding="utf-8")
+    sections = (*page.report.sections, *page.appendix)
+    return environment.from_string(template).render(
+        question=page.question,
+        report=page.report,
+        figures=[(named, Markup(named.svg_element())) for named in page.figures],
+        sections=[section for section in sections if section.blocks],
+        colours=COLOURS,
+        footer=f"Written by preloadmc {__version__}.",
+    )
+
+
+# The colours of the page are those of the figures.
+COLOURS = {
+    "ink": INK,
+    "quiet": QUIET,
+    "hair": HAIR,
+    "line": PREPARED,
+    "pale": PALE,
+    "under": SIDE_COLOUR["under"],
+    "over": SIDE_COLOUR["over"],
+    "under_tint": SIDE_TINT["under"],
+    "over_tint": SIDE_TINT["over"],
+}
+
+
+def words(text: str) -> Markup:
+    """Return a text for the page: escaped, powers of ten raised, numbers kept with their units.
+
+    Examples
+    --------
+    >>> words("3.1 x 10^-7 of <all>")
+    Markup('3.1\\xa0×\\xa010<sup>−7</sup> of &lt;all&gt;')
+    """
+    found = str(escape(with_signs(text)))
+    return Markup(POWER.sub(_raised, _UNIT.sub(rf"\1{NO_BREAK}", found)))
+
+
+def _raised(power: re.Match[str]) -> str:
+    exponent = power[1].replace("-", "−")
+    return f"{NO_BREAK}×{NO_BREAK}10<sup>{exponent}</sup>"
+
+
+def told(line: str) -> tuple[str, str]:
+    """Return what a line of the answer is about, and what it says."""
+    about, _, says = line.partition(": ")
+    return about, says[:1].upper() + says[1:]
+
+
+def _drawn(sketch: Sketch) -> Markup:
+    return Markup(sketch.svg_element())
+
+
+def _title(section: Section) -> str:
+    return section.title.rstrip(":")

@@ -1,0 +1,100 @@
+"""A run as a JSON document."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from preloadmc.case import Case
+from preloadmc.judgement.estimate import OutcomeEstimate
+from preloadmc.questions.bounds import bounds
+from preloadmc.questions.run import RunResult, Stage
+from preloadmc.report.documents.bounds import bounds_document
+from preloadmc.report.documents.control import control_document
+from preloadmc.report.documents.document import document_head, document_tail
+from preloadmc.report.documents.estimates import probability_document
+from preloadmc.report.documents.rank import dominates_document, ranking_document
+
+
+def run_document(result: RunResult) -> dict[str, Any]:
+    """Return a run as a document: forces in N."""
+    return {
+        **document_head(result.case, result.seed),
+        **run_mark(
+            result.case,
+            result.seed,
+            result.asked_samples,
+            result.asked_precision,
+            result.asked_method,
+        ),
+        "samples": result.samples.n,
+        "answer": list(result.answer),
+        "outcomes": {
+            outcome.name: {
+                **probability_document(outcome.probability),
+                "allowed": outcome.allowed,
+                "verdict": outcome.verdict,
+                **_behind(result.estimates[outcome.name]),
+            }
+            for outcome in result.outcomes
+        },
+        "preload": {stage.name: _stage(stage) for stage in result.stages},
+        "limits": [
+            {
+                "limit": limit.name,
+                "sides": list(limit.sides),
+                "governing_state": limit.state,
+                **probability_document(limit.probability),
+                "median_margin_share": limit.median_share,
+            }
+            for limit in result.limits
+        ],
+        "capability": result.capability,
+        "deterministic": bounds_document(bounds(result.case), result.samples.kept),
+        "ranking": None if result.ranking is None else ranking_document(result.ranking),
+        "control": None if result.control is None else control_document(result.control),
+        "warnings": list(result.warnings),
+        **document_tail(result.case),
+    }
+
+
+def run_mark(
+    case: Case, seed: int, samples: int | None, precision: float | None, method: str | None
+) -> dict[str, object]:
+    """Return the keys that tell one run's document from another's: case and options."""
+    return {
+        "question": "run",
+        "case_sha256": case.sha256,
+        "seed": seed,
+        "asked": {"samples": samples, "precision": precision, "method": method},
+    }
+
+
+def _behind(estimate: OutcomeEstimate) -> dict[str, Any]:
+    """Return the check by a second estimator, the likeliest way to miss, and what dominates."""
+    check, miss = estimate.check, estimate.likeliest
+    return {
+        "check": None
+        if check is None
+        else {**probability_document(check), "model_calls": estimate.check_calls},
+        "likeliest_miss": None
+        if miss is None
+        else {
+            "limit": miss.limit,
+            "state": miss.state,
+            "beta": miss.beta,
+            "inputs": [
+                {"name": item.name, "value": item.value, "mean": item.mean, "z": item.z}
+                for item in miss.inputs
+            ],
+        },
+        "dominates": dominates_document(estimate.dominates),
+    }
+
+
+def _stage(stage: Stage) -> dict[str, Any]:
+    return {
+        "mean": stage.mean,
+        "sd": stage.sd,
+        **{f"p{round(100 * q.p):02d}": q.value for q in stage.quantiles},
+        "unit": "N",
+    }

@@ -1,0 +1,1 @@
+"""Results as figures; nothing else imports matplotlib."""

@@ -1,0 +1,309 @@
+"""Figures of aiming: both misses against the setting, and the border of scatter that meets."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.axis import Axis
+from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
+
+from preloadmc.estimates.outside_shares import ShareCurve
+from preloadmc.inputs import input_label
+from preloadmc.judgement.wording import probability_words
+from preloadmc.limits import OVER, UNDER
+from preloadmc.questions.aim import FRICTION, TOOL, AimResult, ScatterRoom, Spread, setting_words
+from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.figures.style import (
+    INK,
+    PALE,
+    PREPARED,
+    QUIET,
+    SIDE_COLOUR,
+    SIDE_MARKER,
+    SIDE_WORDS,
+    axis_label,
+    new_figure,
+    plain_numbers,
+    shown,
+    shown_one,
+    style,
+)
+
+_MILLION = 1e6
+# The upright axis goes this far below the smallest number that matters, and never below that.
+_BELOW = 20.0
+_LEAST = 1e-15
+_DASHES = (5.0, 2.0)
+_ABOVE = 0.62
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_LEFT = 1.08
+
+
+def draw_setting_curve(ax: Axes, result: AimResult) -> None:
+    """Draw both probabilities with their bands against the setting, and what is allowed.
+
+    The settings that meet what is allowed are shaded; markers with whiskers are the independent
+    check at the setting.
+    """
+    setting, system = result.setting, result.system
+
+    def place(at: float) -> float:
+        return shown_one(at, setting.dimension, system)
+
+    curves: dict[str, ShareCurve] = {UNDER: result.under, OVER: result.over}
+    settings = shown(result.under.levels, setting.dimension, system)
+    requirement = result.case.requirement
+    allowed = {UNDER: requirement.allowed_under, OVER: requirement.allowed_over}
+    if result.aim.interval is not None:
+        low, high = (place(end) for end in result.aim.interval)
+        ax.axvspan(low, high, color=PALE, alpha=0.55, linewidth=0, zorder=0)
+    bottom = _bottom(result)
+    for side, curve in curves.items():
+        seen = curve.value > 0.0
+        ax.fill_between(
+            settings[seen],
+            _MILLION * np.maximum(curve.low[seen], _LEAST),
+            _MILLION * curve.high[seen],
+            color=SIDE_COLOUR[side],
+            alpha=0.25,
+            linewidth=0,
+            zorder=2,
+        )
+        ax.plot(
+            settings[seen],
+            _MILLION * curve.value[seen],
+            color=SIDE_COLOUR[side],
+            linewidth=1.5,
+            zorder=3,
+            label=side,
+        )
+        share = allowed[side]
+        if share is not None:
+            colour = QUIET if allowed[UNDER] == allowed[OVER] else SIDE_COLOUR[side]
+            ax.axhline(_MILLION * share, color=colour, linewidth=1.0, dashes=_DASHES, zorder=2)
+    ax.set_yscale("log")
+    ax.set_ylim(_MILLION * bottom, 2.0 * _MILLION)
+    if result.rises_by_breaking and result.under.value[-1] > 3.0 * bottom:
+        ax.text(
+            0.985,
+            0.03,
+            "joints that break",
+            transform=ax.transAxes,
+            color=SIDE_COLOUR[UNDER],
+            ha="right",
+            va="bottom",
+            zorder=6,
+        )
+    ax.set_xlim(float(settings[0]), float(settings[-1]))
+    for side, outcome in zip(curves, result.verification.outcomes, strict=True):
+        found = outcome.probability
+        if found.value > 0.0:
+            ax.errorbar(
+                place(result.dialled.setting),
+                _MILLION * found.value,
+                yerr=[
+                    [_MILLION * (found.value - found.low)],
+                    [_MILLION * (found.high - found.value)],
+                ],
+                color=SIDE_COLOUR[side],
+                marker=SIDE_MARKER[side],
+                markersize=5,
+                markeredgecolor="white",
+                elinewidth=1.0,
+                capsize=3,
+                zorder=5,
+            )
+    _mark_settings(ax, result)
+    ax.set_xlabel(axis_label(setting.label, setting.dimension, system))
+    ax.set_ylabel("misses per million joints")
+    plain_numbers(ax.xaxis)
+    _decades(ax.yaxis)
+
+
+def _bottom(result: AimResult) -> float:
+    requirement = result.case.requirement
+    matters = [
+        share
+        for share in (
+            requirement.allowed_under,
+            requirement.allowed_over,
+            result.dialled.under.value,
+            result.dialled.over.value,
+        )
+        if share
+    ]
+    return max(min(matters, default=1e-6) / _BELOW, _LEAST)
+
+
+def _mark_settings(ax: Axes, result: AimResult) -> None:
+    """Draw the present setting and the one to set, named in two lines above the axes."""
+    setting, system = result.setting, result.system
+    low, high = ax.get_xlim()
+    for words, at, rise, colour in (
+        ("now", result.present.setting, 4.0, QUIET),
+        ("to set", result.dialled.setting, 16.0, INK),
+    ):
+        place = shown_one(at, setting.dimension, system)
+        if not low <= place <= high:
+            continue
+        ax.axvline(place, color=colour, linewidth=1.0, zorder=1)
+        share = (place - low) / (high - low)
+        ax.annotate(
+            f"{words} {setting_words(setting, at, system)}",
+            (place, 1.0),
+            (0.0, rise),
+            xycoords=ax.get_xaxis_transform(),
+            textcoords="offset points",
+            ha="left" if share < 0.15 else "right" if share > 0.85 else "center",
+            va="bottom",
+            color=colour,
+            weight="bold" if words == "to set" else "normal",
+        )
+    for side, where in ((UNDER, 0.0), (OVER, 1.0)):
+        ax.annotate(
+            SIDE_WORDS[side],
+            (where, 1.0),
+            (0.0, 30.0),
+            xycoords="axes fraction",
+            textcoords="offset points",
+            ha="left" if where == 0.0 else "right",
+            va="bottom",
+            color=SIDE_COLOUR[side],
+            weight="bold",
+        )
+
+
+def _decades(axis: Axis) -> None:
+    """Write every decade, or every second or third, in plain numbers."""
+    axis.set_major_locator(LogLocator(10.0, numticks=8))
+    axis.set_minor_locator(NullLocator())
+    axis.set_major_formatter(FuncFormatter(lambda y, _: _decade(y)))
+
+
+def _decade(y: float) -> str:
+    """Return a power of ten in words.
+
+    >>> _decade(1e5), _decade(0.01), _decade(1e-12)
+    ('100,000', '0.01', '10⁻¹²')
+    """
+    if y >= 1.0:
+        return f"{y:,.0f}"
+    return f"{y:g}" if y >= 1e-3 else "10" + f"{round(math.log10(y))}".translate(_RAISED)
+
+
+def draw_scatter_border(ax: Axes, result: AimResult) -> None:
+    """Draw the tool's and the friction's scatter that just meet what is allowed, and the present.
+
+    The axes are the relative standard deviation of the widest input of each group.
+    """
+    assert result.room is not None, "both allowed probabilities are stated"
+    tool, friction = (lead_spread(result.room, group) for group in (TOOL, FRICTION))
+    border = result.room.border
+    x = _percent(tool) * np.array([point.tool for point in border])
+    y = _percent(friction) * np.array([point.friction for point in border])
+    ax.fill(np.append(x, 0.0), np.append(y, 0.0), color=PALE, alpha=0.7, linewidth=0, zorder=1)
+    ax.plot(x, y, color=INK, linewidth=1.4, zorder=3, label="border")
+    for just, fill in ((True, INK), (False, "white")):
+        of_kind = np.array([point.just == just for point in border])
+        ax.plot(
+            x[of_kind],
+            y[of_kind],
+            linestyle="none",
+            marker="o",
+            markersize=4,
+            color=INK,
+            markerfacecolor=fill,
+            zorder=4,
+            label="just met" if just else "as far as followed",
+            clip_on=False,
+        )
+    now = _percent(tool), _percent(friction)
+    ax.plot(*now, linestyle="none", marker="D", markersize=6, color=PREPARED,
+            markeredgecolor=INK, zorder=4, label="now")  # fmt: skip
+    right, top = 1.12 * max(float(x.max()), now[0]), 1.2 * max(float(y.max()), now[1])
+    ax.set_xlim(0.0, right)
+    ax.set_ylim(0.0, top)
+    ax.annotate(
+        "now",
+        now,
+        (-6.0, -4.0) if now[0] > 0.5 * right else (7.0, -4.0),
+        textcoords="offset points",
+        ha="right" if now[0] > 0.5 * right else "left",
+        va="top",
+    )
+    ax.set_xlabel(_spread_label(result.room, TOOL))
+    ax.set_ylabel(_spread_label(result.room, FRICTION))
+    plain_numbers(ax.xaxis)
+    plain_numbers(ax.yaxis, 5)
+
+
+def lead_spread(room: ScatterRoom, group: str) -> Spread:
+    """Return the input of a group whose scatter is relatively the widest."""
+    found = room.room(group)
+    assert found is not None, "the border needs both groups"
+    return max(found.spreads, key=_percent)
+
+
+def _spread_label(room: ScatterRoom, group: str) -> str:
+    """Return the words of an axis: others of the group go along in proportion."""
+    found = room.room(group)
+    assert found is not None, "the border needs both groups"
+    others = ", others along" if len(found.spreads) > 1 else ""
+    return f"{input_label(lead_spread(room, group).name)}, s.d. (%){others}"
+
+
+def _percent(spread: Spread) -> float:
+    return 100.0 * (spread.now if spread.mean == 0.0 else spread.now / abs(spread.mean))
+
+
+def setting_figure(result: AimResult) -> NamedFigure:
+    """Return the figure of both probabilities against the setting."""
+    setting, system = result.setting, result.system
+    title = f"Misses against the {setting.label}"
+    note = "bands: 95 % of sampling; dashed: allowed; marks: independent check"
+    if result.aim.interval is not None:
+        note += "; shaded: meets both"
+    with style():
+        figure, (ax,) = new_figure(title, note, height=3.0, above=_ABOVE, left=_LEFT)
+        draw_setting_curve(ax, result)
+    alt = (
+        f"Probability of too little and of too much preload against the {setting.label}, on a "
+        f"logarithmic axis. At {setting_words(setting, result.dialled.setting, system)} too little "
+        f"{probability_words(result.dialled.under)}, too much "
+        f"{probability_words(result.dialled.over)}"
+    )
+    if result.aim.interval is not None:
+        low, high = (setting_words(setting, end, system) for end in result.aim.interval)
+        alt += f"; from {low} to {high} it meets what is allowed"
+    return NamedFigure("setting", title, f"{alt}.", figure)
+
+
+def border_figure(result: AimResult) -> NamedFigure:
+    """Return the map of tool scatter against friction scatter."""
+    assert result.room is not None, "both allowed probabilities are stated"
+    title = "How much tool and friction may scatter"
+    note = "shaded: meets both allowed probabilities at its own best setting"
+    if not all(point.just for point in result.room.border):
+        note += "; open: as far as followed"
+    with style():
+        figure, (ax,) = new_figure(
+            title, note, height=2.8,
+            below=0.5,
+        )  # fmt: skip
+        draw_scatter_border(ax, result)
+    points = "; ".join(f"{point.tool:.2f} and {point.friction:.2f}" for point in result.room.border)
+    alt = (
+        "Border of the scatter of tool and friction with which both allowed probabilities are "
+        f"just met, in multiples of the present scatter: {points}."
+    )
+    return NamedFigure("scatter_border", title, alt, figure)
+
+
+def aim_figures(result: AimResult) -> tuple[NamedFigure, ...]:
+    """Return the figures; without the map where no scatter of both would do."""
+    curve = setting_figure(result)
+    if result.room is None or not result.room.border:
+        return (curve,)
+    return curve, border_figure(result)

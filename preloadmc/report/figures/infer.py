@@ -1,0 +1,235 @@
+"""Figures of an investigation: odds of the suspects, predicted against found, what to measure."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+
+from preloadmc.limits import OVER
+from preloadmc.questions.infer import FindingFit, InferResult, Verdict, chance_words
+from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.figures.pieces import draw_interval_bar
+from preloadmc.report.figures.style import (
+    HAIR,
+    INK,
+    LINE,
+    PALE,
+    PREPARED,
+    QUIET,
+    SIDE_COLOUR,
+    new_figure,
+    plain_numbers,
+    style,
+    wrap,
+)
+from preloadmc.report.text.findings import candidate_place, found_words, where_words
+from preloadmc.report.text.signs import NO_BREAK
+
+_LEFT = 2.15
+_NAME_WIDTH = 1.95
+_TITLE_NAME_WIDTH = 3.4
+_ROW = 0.34
+_BAR = 0.15
+# How far out a finding is drawn at most, in half widths of the predicted range.
+_FARTHEST = 3.0
+_BITS_TO_SHOW = 8
+_ODDS_TO_SHOW = 12
+_FITS_TO_SHOW = 24
+
+
+def infer_figures(result: InferResult, system: str = "metric") -> tuple[NamedFigure, ...]:
+    """Return the figures of an investigation, in the order of reading."""
+    fits = tuple(
+        fit_figure(verdict, place, system)
+        for place, verdict in enumerate(result.leading, 1)
+        if verdict.fits
+    )
+    next_one = (measurement_figure(result),) if result.measurements else ()
+    return (odds_figure(result), *fits, *next_one)
+
+
+def draw_odds(ax: Axes, verdicts: tuple[Verdict, ...], places: list[float]) -> None:
+    """Draw each suspect's probability with its sampling error, and its prior as a diamond."""
+    for place, verdict in zip(places, verdicts, strict=True):
+        value, error = 100.0 * verdict.probability, 200.0 * verdict.error
+        low, high = max(value - error, 0.0), min(value + error, 100.0)
+        draw_interval_bar(ax, place, value, low, high, thickness=_BAR, colour=PREPARED)
+        ax.plot(
+            100.0 * verdict.prior,
+            place + 0.72 * _BAR,
+            marker="D",
+            markersize=4,
+            color="white",
+            markeredgecolor=INK,
+            linestyle="none",
+            clip_on=False,
+            zorder=4,
+        )
+    ax.set_xlim(0.0, 112.0)
+    ax.set_xlabel("probability among the suspects named (%)")
+
+
+def odds_figure(result: InferResult) -> NamedFigure:
+    """Return the figure of the suspects' probabilities."""
+    title = "What is likely to have loosened the joints"
+    note = (
+        "bars: after the evidence, whiskers: two standard errors of sampling; diamonds: before it"
+    )
+    verdicts = result.verdicts[:_ODDS_TO_SHOW]
+    names = [wrap(verdict.suspect.name, _NAME_WIDTH) for verdict in verdicts]
+    places, height = _places(names)
+    with style():
+        figure, (ax,) = new_figure(title, note, height=height, left=_LEFT)
+        draw_odds(ax, verdicts, places)
+        _name_rows(ax, names, places, height)
+    told = "; ".join(f"{v.suspect.name} {chance_words(v.probability, v.error)}" for v in verdicts)
+    return NamedFigure("odds", title, f"Probability of each suspect: {told}.", figure)
+
+
+def draw_fit(ax: Axes, fits: list[FindingFit], places: list[float], system: str) -> None:
+    """Draw each reading against what was predicted: 5 and 95 % lie at -1 and +1."""
+    ax.axvline(0.0, color=QUIET, linewidth=0.6)
+    for place, fit in zip(places, fits, strict=True):
+        if fit.is_chance:
+            continue
+        ax.barh(place, 2.0, _BAR, -1.0, color=HAIR, linewidth=0, zorder=2)
+        found = standing(fit)
+        outside = abs(found) > 1.0
+        ax.plot(
+            float(np.clip(found, -_FARTHEST, _FARTHEST)),
+            place,
+            marker="o" if abs(found) <= _FARTHEST else "<>"[int(found > 0.0)],
+            markersize=6,
+            color=SIDE_COLOUR[OVER] if outside else INK,
+            linestyle="none",
+            zorder=4,
+        )
+    ax.set_xlim(-_FARTHEST - 0.3, _FARTHEST + 0.3)
+    ax.set_xlabel(wrap("found, where -1 to +1 is predicted (5 to 95 %)", 1.9))
+    plain_numbers(ax.xaxis)
+
+
+def standing(fit: FindingFit) -> float:
+    """Return where a finding lies about the predicted median, in half widths to 5 or 95 %."""
+    value = getattr(fit.finding, "value", None)
+    found = float(fit.finding.loose if value is None else value)  # type: ignore[union-attr]
+    reach = fit.high - fit.median if found >= fit.median else fit.median - fit.low
+    off = found - fit.median
+    if reach <= 0.0:
+        return 0.0 if off == 0.0 else float(np.sign(off)) * 2.0 * _FARTHEST
+    return off / reach
+
+
+def draw_chances(ax: Axes, fits: list[FindingFit], places: list[float]) -> None:
+    """Draw the predicted chance of each finding of yes or no, and of each censored one."""
+    for place, fit in zip(places, fits, strict=True):
+        if fit.is_chance:
+            percent = 100.0 * fit.median
+            ax.barh(place, percent, _BAR, color=PALE, edgecolor=INK, linewidth=0.6, zorder=2)
+            ax.annotate(
+                f"{percent:.0f} %",
+                (percent, place),
+                xytext=(4, 0),
+                textcoords="offset points",
+                va="center_baseline",
+            )
+    ax.set_xlim(0.0, 128.0)
+    ax.set_xticks([0, 50, 100])
+    ax.set_xlabel(wrap("predicted chance of what was found (%)", 1.6))
+
+
+def fit_figure(verdict: Verdict, place: int, system: str) -> NamedFigure:
+    """Return the figure of predicted against found for one suspect."""
+    title = f"Does it fit: {_one_line(verdict.suspect.name)}?"
+    note = "dots: what was found; bars: what the suspect predicts of such fasteners"
+    fits = list(verdict.fits)
+    if len(fits) > _FITS_TO_SHOW:
+        rarest = sorted(fits, key=lambda fit: min(fit.position, fit.prior_position))
+        fits = [fit for fit in fits if fit in rarest[:_FITS_TO_SHOW]]
+        note = f"dots: the {_FITS_TO_SHOW} rarest of {len(verdict.fits)} findings; bars: predicted"
+    names = [
+        wrap(
+            f"{where_words(fit.finding, system)}: {_unbroken(found_words(fit.finding, system))}",
+            2.15,
+        )
+        for fit in fits
+    ]
+    places, height = _places(names)
+    with style():
+        figure, (values, chances) = new_figure(
+            title, note, height=height, left=2.35, below=0.62, columns=2
+        )
+        draw_fit(values, fits, places, system)
+        draw_chances(chances, fits, places)
+        _name_rows(values, names, places, height)
+        chances.tick_params(axis="y", length=0, labelleft=False)
+    words = "explains every finding" if verdict.explained else "does not explain every finding"
+    alt = f"Predicted against found: {verdict.suspect.name} {words}."
+    return NamedFigure(f"fit-{place}", title, alt, figure)
+
+
+def measurement_figure(result: InferResult) -> NamedFigure:
+    """Return the figure of what to measure next."""
+    title = "What to measure next"
+    note = "expected information about which suspect is true; whiskers: two standard errors"
+    shown = result.measurements[:_BITS_TO_SHOW]
+    names = [
+        wrap(f"{each.kind}, {_of_the_lot(candidate_place(each))}", _NAME_WIDTH) for each in shown
+    ]
+    places, height = _places(names)
+    with style():
+        figure, (ax,) = new_figure(title, note, height=height, left=_LEFT)
+        for place, each in zip(places, shown, strict=True):
+            low = max(each.bits - 2.0 * each.error, 0.0)
+            high = each.bits + 2.0 * each.error
+            ax.barh(place, each.bits, _BAR, color=PREPARED, edgecolor=INK, linewidth=0.6, zorder=2)
+            ax.errorbar(
+                each.bits,
+                place,
+                xerr=[[each.bits - low], [high - each.bits]],
+                color=INK,
+                elinewidth=1.0,
+                capsize=2.5,
+                zorder=3,
+            )
+            ax.annotate(
+                f"{each.bits:.2f}",
+                (high, place),
+                xytext=(5, 0),
+                textcoords="offset points",
+                va="center_baseline",
+            )
+        most = max(each.bits + 2.0 * each.error for each in shown)
+        ax.set_xlim(0.0, 1.16 * max(most, 0.05))
+        ax.set_xlabel("expected information (bits)")
+        plain_numbers(ax.xaxis)
+        _name_rows(ax, names, places, height)
+    told = "; ".join(f"{each.kind} {each.bits:.2f} bits" for each in shown)
+    return NamedFigure("next-measurement", title, f"Expected information: {told}.", figure)
+
+
+def _one_line(name: str) -> str:
+    """Return a name, cut where a title has no room for it."""
+    first, *more = wrap(name, _TITLE_NAME_WIDTH).split("\n")
+    return f"{first} …" if more else first
+
+
+def _unbroken(words: str) -> str:
+    return words.replace(" ", NO_BREAK)
+
+
+def _of_the_lot(words: str) -> str:
+    return words.replace("of the lot", _unbroken("of the lot"))
+
+
+def _places(names: list[str]) -> tuple[list[float], float]:
+    """Return the middle of each row and the depth of all, in inches."""
+    depths = np.array([max(_ROW, LINE * (1.5 + name.count("\n"))) for name in names])
+    return list(np.cumsum(depths) - 0.5 * depths), float(depths.sum())
+
+
+def _name_rows(ax: Axes, names: list[str], places: list[float], height: float) -> None:
+    ax.set_ylim(height, 0.0)
+    ax.set_yticks(places, names)
+    ax.tick_params(axis="y", length=0)
+    ax.spines["left"].set_visible(False)

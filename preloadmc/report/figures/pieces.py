@@ -1,0 +1,148 @@
+"""Pieces that the figures share: edges of the window, nested bands, bars with intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matplotlib.axes import Axes
+
+from preloadmc.questions.run import Stage, StageLimit
+from preloadmc.report.figures.style import (
+    HAIR,
+    INK,
+    PALE,
+    PREPARED,
+    SIDE_COLOUR,
+    shown_one,
+    wrap,
+)
+from preloadmc.report.text.signs import NO_BREAK
+from preloadmc.units import FORCE
+
+# What holds 98, 90 and 50 % of the joints: quantiles, width of the bar, colour.
+_BANDS = ((0.01, 0.99, 0.10, PALE), (0.05, 0.95, 0.18, HAIR), (0.25, 0.75, 0.26, PREPARED))
+BANDS_WORDS = "bars: the middle 50, 90 and 98 % of joints; line across: median"
+_DASHES = (5.0, 2.0)
+_BAND_ALPHA = 0.16
+BACKED = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.8}
+
+
+def draw_edge(ax: Axes, limit: StageLimit, system: str, *, level: bool = False) -> None:
+    """Draw an edge of the window upright or level; with its band of 1 to 99 % where it varies."""
+    colour = SIDE_COLOUR[limit.side]
+    line, span = (ax.axhline, ax.axhspan) if level else (ax.axvline, ax.axvspan)
+    low, median, high = _ends(limit, system)
+    if limit.varies:
+        span(low, high, color=colour, alpha=_BAND_ALPHA, linewidth=0, zorder=1)
+    line(median, color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
+
+
+def draw_edge_at(ax: Axes, limit: StageLimit, place: float, half: float, system: str) -> None:
+    """Draw an edge of the window across one place of a path; with its band where it varies."""
+    colour = SIDE_COLOUR[limit.side]
+    low, median, high = _ends(limit, system)
+    reach = [place - half, place + half]
+    if limit.varies:
+        ax.fill_between(reach, low, high, color=colour, alpha=_BAND_ALPHA, linewidth=0, zorder=1)
+    ax.plot(reach, [median, median], color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
+
+
+def _ends(limit: StageLimit, system: str) -> tuple[float, float, float]:
+    return (
+        shown_one(limit.low, FORCE, system),
+        shown_one(limit.median, FORCE, system),
+        shown_one(limit.high, FORCE, system),
+    )
+
+
+def draw_bands(ax: Axes, stage: Stage, place: float, system: str) -> None:
+    """Draw the quantiles of a stage as nested upright bars with a line at the median."""
+    for low, high, width, colour in _BANDS:
+        bottom, top = (shown_one(stage.quantile(p), FORCE, system) for p in (low, high))
+        ax.bar(place, top - bottom, width, bottom, color=colour, linewidth=0, zorder=2)
+    median = shown_one(stage.quantile(0.5), FORCE, system)
+    ax.plot([place - 0.16, place + 0.16], [median, median], color=INK, linewidth=1.6, zorder=3)
+
+
+def draw_interval_bar(
+    ax: Axes, place: float, value: float, low: float, high: float, *, thickness: float, colour: str
+) -> None:
+    """Draw a level bar from zero with its interval as a whisker and its value in per cent."""
+    ax.barh(place, value, thickness, color=colour, edgecolor=INK, linewidth=0.6, zorder=2)
+    ax.errorbar(
+        value,
+        place,
+        xerr=[[value - low], [high - value]],
+        color=INK,
+        elinewidth=1.0,
+        capsize=2.5,
+        zorder=3,
+    )
+    ax.annotate(
+        percent_words(value),
+        (max(high, value), place),
+        xytext=(5, 0),
+        textcoords="offset points",
+        va="center_baseline",
+        bbox=BACKED,
+    )
+
+
+def percent_words(percent: float) -> str:
+    """Return a share in per cent as it stands beside a bar.
+
+    Examples
+    --------
+    >>> percent_words(85.5), percent_words(1.64), percent_words(0.004), percent_words(-0.004)
+    ('86 %', '1.6 %', '< 0.1 %', '0 %')
+    """
+    if abs(percent) < 0.05:
+        return "< 0.1 %" if percent > 0.0 else "0 %"
+    return f"{percent:.0f} %" if abs(percent) >= 9.95 else f"{percent:.1f} %"
+
+
+def edge_words(limit: StageLimit, inches: float, system: str) -> str:
+    """Return name and preload of an edge of the window in lines of at most ``inches``."""
+    value = limit.value_words(system)
+    number, unit = value.rsplit(" ", 1)
+    return f"{wrap(limit.short_name, inches)}\n{wrap(f'{number}{NO_BREAK}{unit}', inches)}"
+
+
+def spread(
+    wanted: Sequence[float], depths: Sequence[float], low: float, high: float
+) -> list[float]:
+    """Return the middles of labels, near where they are wanted, that neither overlap nor swap.
+
+    Parameters
+    ----------
+    wanted : sequence of float
+        Middles that are wanted, in rising order.
+    depths : sequence of float
+        Depths of the labels in the same unit.
+    low, high : float
+        Ends of the room, at least as deep as all labels together.
+
+    Examples
+    --------
+    >>> spread([1.0, 5.0, 5.2], [1.0, 1.0, 1.0], 0.0, 10.0)
+    [1.0, 4.6, 5.6]
+    >>> spread([9.9, 9.9], [1.0, 1.0], 0.0, 10.0)
+    [8.5, 9.5]
+    """
+    # Stacked without gaps, each label is moved by a shift that may only rise from one to the next:
+    # least squares under that order are means of neighbours pooled until they rise.
+    stacked, foot = [], 0.0
+    for depth in depths:
+        stacked.append(foot + 0.5 * depth)
+        foot += depth
+    pools: list[list[float]] = []
+    for place, middle in zip(wanted, stacked, strict=True):
+        pool = [place - middle]
+        while pools and sum(pools[-1]) / len(pools[-1]) > sum(pool) / len(pool):
+            pool = pools.pop() + pool
+        pools.append(pool)
+    shifts = [sum(pool) / len(pool) for pool in pools for _ in pool]
+    return [
+        middle + min(max(shift, low), high - foot)
+        for middle, shift in zip(stacked, shifts, strict=True)
+    ]

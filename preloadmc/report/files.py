@@ -1,0 +1,139 @@
+"""The files of each question's report folder."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import PurePath
+
+from preloadmc.questions.aim import AimResult
+from preloadmc.questions.compare import CompareResult
+from preloadmc.questions.derive import derive
+from preloadmc.questions.infer import InferResult
+from preloadmc.questions.rank import RankResult
+from preloadmc.questions.run import RunResult
+from preloadmc.report.documents.page import Page, page_html
+from preloadmc.report.figures.aim import aim_figures
+from preloadmc.report.figures.compare import compare_figures
+from preloadmc.report.figures.indices import ranking_figure
+from preloadmc.report.figures.infer import infer_figures
+from preloadmc.report.figures.rankings import rank_figures
+from preloadmc.report.figures.run import run_figures
+from preloadmc.report.folder import MARK
+from preloadmc.report.text.aim import aim_report, aim_text
+from preloadmc.report.text.case import assumption_section, input_section, story
+from preloadmc.report.text.compare import compare_report, compare_text
+from preloadmc.report.text.derive import derivation_sections
+from preloadmc.report.text.infer import infer_report, infer_text
+from preloadmc.report.text.justification import justification_text
+from preloadmc.report.text.rank import rank_report, rank_text
+from preloadmc.report.text.reproduction import reproduction_section
+from preloadmc.report.text.run import run_report, run_text
+
+# What each page answers, as it says at its top.
+QUESTIONS = {
+    "run": "How likely does this joint end outside its preload window?",
+    "rank": "What dominates the scatter of preload, and what the misses?",
+    "aim": "What setting suits the preload window best, and what scatter does it bear?",
+    "compare": "Which alternative keeps this joint best in its preload window?",
+    "infer": "Why did these joints come loose?",
+}
+
+
+def run_files(result: RunResult, document: str, system: str, command: str) -> dict[str, bytes]:
+    """Return name and content of each file; the page ends with the derivation."""
+    case = result.case
+    copies = {"case.toml": case.text}
+    page = Page(
+        QUESTIONS["run"],
+        replace(run_report(result, system), opening=story(case, system)),
+        run_figures(result, system),
+        (
+            reproduction_section(result.seed, command, copies),
+            *derivation_sections(derive(case), system),
+        ),
+    )
+    return _report_files(run_text(result, system, derived=True), page, document, copies)
+
+
+def rank_files(result: RankResult, document: str, system: str, command: str) -> dict[str, bytes]:
+    """Return name and content of each file."""
+    copies = {"case.toml": result.case.text}
+    report = rank_report(result, system).before_cautions(
+        input_section(result.case, system), assumption_section(result.case)
+    )
+    page = Page(
+        QUESTIONS["rank"],
+        replace(report, opening=story(result.case, system)),
+        (*rank_figures(result), ranking_figure(result)),
+        (reproduction_section(result.seed, command, copies),),
+    )
+    return _report_files(rank_text(result, system), page, document, copies)
+
+
+def aim_files(result: AimResult, document: str, command: str) -> dict[str, bytes]:
+    """Return name and content of each file."""
+    copies = {"case.toml": result.case.text}
+    page = Page(
+        QUESTIONS["aim"],
+        replace(aim_report(result), opening=story(result.case, result.system)),
+        aim_figures(result),
+        (reproduction_section(result.seed, command, copies),),
+    )
+    return _report_files(aim_text(result), page, document, copies)
+
+
+def compare_files(
+    result: CompareResult, document: str, system: str, command: str
+) -> dict[str, bytes]:
+    """Return name and content of each file; the page has the inputs of the first alternative."""
+    copies = {"case.toml": result.case.text}
+    inputs = replace(
+        input_section(result.case, system), title=f"Inputs and their laws: {result.first.name}"
+    )
+    report = compare_report(result, system).before_cautions(inputs)
+    page = Page(
+        QUESTIONS["compare"],
+        replace(report, opening=story(result.case, system)),
+        compare_figures(result, system),
+        (reproduction_section(result.seed, command, copies),),
+    )
+    return {
+        **_report_files(compare_text(result, system), page, document, copies),
+        "justification.txt": justification_text(result, system).encode(),
+    }
+
+
+def infer_files(result: InferResult, document: str, system: str, command: str) -> dict[str, bytes]:
+    """Return name and content of each file, with a copy of the table of evidence."""
+    copies = {"case.toml": result.case.text}
+    if result.evidence.table_name:
+        copies[PurePath(result.evidence.table_name).name] = result.evidence.table_text
+    inputs = replace(
+        input_section(result.case, system), title="Inputs of the joint as designed, and their laws"
+    )
+    page = Page(
+        QUESTIONS["infer"],
+        replace(
+            infer_report(result, system).before_cautions(inputs), opening=story(result.case, system)
+        ),
+        infer_figures(result, system),
+        (reproduction_section(result.seed, command, copies),),
+    )
+    return _report_files(infer_text(result, system), page, document, copies)
+
+
+def _report_files(
+    text: str, page: Page, document: str, copies: Mapping[str, str]
+) -> dict[str, bytes]:
+    """Return name and content of each file; ``copies`` are the texts that the command read."""
+    files = {
+        "report.txt": text.encode(),
+        "report.html": page_html(page).encode(),
+        MARK: document.encode(),
+        **{name: copy.encode() for name, copy in copies.items()},
+    }
+    for figure in page.figures:
+        files[f"{figure.name}.png"] = figure.png()
+        files[f"{figure.name}.svg"] = figure.svg()
+    return files

@@ -1,0 +1,226 @@
+"""The text report of aiming."""
+
+from __future__ import annotations
+
+from preloadmc.estimates.probability import Probability
+from preloadmc.inputs import input_label
+from preloadmc.judgement.wording import probability_words, spread_words, unit_of_share
+from preloadmc.questions.aim import FOLLOWED, FOUND, TOO_LITTLE, AimResult, Room, SettingPoint
+from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
+from preloadmc.report.text.case import assumption_section, caution_section, input_section
+from preloadmc.report.text.cautions import INTERVALS
+from preloadmc.report.text.laws import value_words
+from preloadmc.units import format_number, to_unit
+
+# An input that is less than this many s.d. off is not worth naming at the likeliest miss.
+_WORTH_NAMING = 0.2
+
+
+def aim_text(result: AimResult, seconds: float | None = None) -> str:
+    """Return the report of aiming as text: the answer first, then the tables.
+
+    ``seconds`` is how long it took, where that is to be told.
+    """
+    return render_text(aim_report(result, seconds))
+
+
+def aim_report(result: AimResult, seconds: float | None = None) -> Report:
+    """Return the report of aiming as blocks."""
+    case = result.case
+    return Report(
+        case.title,
+        (
+            Section("Settings", _settings(result)),
+            Section("What is missed at that setting", (_limit_table(result),)),
+            Section("The setting checked anew", _verification(result)),
+            Section("Scatter that the window bears", _room(result)),
+            input_section(case, result.system),
+            assumption_section(case),
+            Section("Method and accuracy", (_method(result, seconds),)),
+            caution_section(),
+        ),
+        answer=result.answer,
+        warnings=result.warnings,
+    )
+
+
+def _settings(result: AimResult) -> tuple[Block, ...]:
+    setting = result.setting
+    unit = setting.dimension.unit(result.system)
+    notes = {result.present.setting: "now"}
+    if result.aim.interval is not None:
+        notes |= dict(zip(result.aim.interval, ("lowest", "highest"), strict=True))
+    notes[result.dialled.setting] = "to set"
+    rows = tuple(
+        (
+            format_number(to_unit(point.setting, unit, setting.dimension)),
+            notes.get(point.setting, ""),
+            _words(point, "under"),
+            _words(point, "over"),
+        )
+        for point in result.table
+    )
+    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "", "too little", "too much")
+    words = f"Weighed: {result.weighting.words}."
+    if result.aim.best != result.aim.freest:
+        words += (
+            " Without regard to what is allowed the best would be "
+            f"{value_words(setting.name, result.aim.freest, result.system)}."
+        )
+    if result.rises_by_breaking:
+        words += (
+            " Where too little preload grows likelier with the setting, joints break in tightening "
+            "and hold none."
+        )
+    return Table(header, rows, words=2), Paragraph(words)
+
+
+def _words(point: SettingPoint, side: str) -> str:
+    probability = point.under if side == "under" else point.over
+    return probability_words(probability) + ("" if probability.reliable else " ?")
+
+
+def _limit_table(result: AimResult) -> Table:
+    rows = tuple(
+        (found.limit.name, found.limit.state, _share(found.share)) for found in result.limits
+    )
+    return Table(("missed at that setting", "state", "of joints"), rows, words=2)
+
+
+def _share(share: float) -> str:
+    scale, unit = unit_of_share(share)
+    return f"{format_number(scale * share, 3)}{unit}"
+
+
+def _check_words(agrees: bool, anew: Probability) -> str:
+    """Return whether the estimate anew confirms the curve; a bound cannot."""
+    if not agrees:
+        return "DISAGREES"
+    return "within the bound" if anew.bound == "upper" else "agrees"
+
+
+def _verification(result: AimResult) -> tuple[Block, ...]:
+    """Return the independent estimates at the setting, and the likeliest ways to miss."""
+    verification = result.verification
+    value = value_words(result.setting.name, result.dialled.setting, result.system)
+    rows = tuple(
+        (
+            words,
+            probability_words(mine),
+            probability_words(outcome.probability),
+            _check_words(agrees, outcome.probability),
+        )
+        for words, outcome, mine, agrees in zip(
+            ("too little", "too much"),
+            verification.outcomes,
+            (result.dialled.under, result.dialled.over),
+            verification.agrees,
+            strict=True,
+        )
+    )
+    calls = sum(outcome.probability.model_calls for outcome in verification.outcomes)
+    words = f"Anew: seed {verification.seed}, {calls:,} model calls"
+    for outcome in verification.outcomes:
+        words += f"; {outcome.label} by {outcome.probability.method} sampling"
+        if outcome.probability.note:
+            words += f" ({outcome.probability.note})"
+        if not outcome.probability.reliable:
+            words += ", NOT RELIABLE"
+    blocks: list[Block] = [
+        Table((f"checked at {value}", "from the curve", "anew", ""), rows),
+        Paragraph(words + "."),
+    ]
+    for outcome, miss in zip(verification.outcomes, verification.likeliest, strict=True):
+        if miss is None:
+            continue
+        inputs = [
+            f"{input_label(item.name)} {value_words(item.name, item.value, result.system)} "
+            f"({item.z:+.1f} s.d.)"
+            for item in miss.inputs
+            if abs(item.z) >= _WORTH_NAMING
+        ]
+        words = (
+            f"The likeliest way to {outcome.label} there ({miss.limit}, {miss.state}; beta "
+            f"{miss.beta:.2f}): {', '.join(inputs)}."
+        )
+        blocks.append(Paragraph(words, hangs=True))
+    return tuple(blocks)
+
+
+def _room(result: AimResult) -> tuple[Block, ...]:
+    if result.room is None:
+        words = (
+            "What scatter the window bears is not looked at: state allowed_under and allowed_over."
+        )
+        return (Paragraph(words),)
+    rows = tuple(row for room in result.room.rooms for row in _room_rows(room, result.system))
+    explained = (
+        "Standard deviations; those of one row group grow or shrink together, all else unchanged, "
+        "and the setting is the best one for them."
+    )
+    shown = " ".join(row[-1] for row in rows)
+    if "at least" in shown:
+        explained += " At least: as far as it was followed."
+    if "law ends" in shown:
+        explained += " Law ends: beyond, the law would reach impossible values."
+    blocks = (
+        Table(("scatter that meets what is allowed", "now", "at most", "times now"), rows),
+        Paragraph(explained),
+    )
+    if not result.room.border:
+        return blocks
+    words = ", ".join(
+        f"{_times(point.tool)} with {'' if point.just else 'at least '}{_times(point.friction)}"
+        for point in result.room.border
+    )
+    border = (
+        "Tool scatter with the friction scatter that just meets it, both in multiples of today's: "
+        f"{words}."
+    )
+    return (*blocks, Paragraph(border))
+
+
+def _room_rows(room: Room, system: str) -> list[tuple[str, str, str, str]]:
+    if room.verdict == TOO_LITTLE:
+        return [(f"{room.label}: not even without it", "", "", "0")]
+    times = _times(room.factor)
+    if room.verdict == FOUND:
+        times += f" ({_times(room.low)} to {_times(room.high)})"
+    else:
+        times = f"at least {times}" + ("" if room.verdict == FOLLOWED else ", law ends")
+    return [
+        (room.label, "", "", times),
+        *(
+            (
+                f"  {input_label(each.name)}",
+                spread_words(each.name, each.mean, each.now, system),
+                spread_words(each.name, each.mean, each.most, system),
+                "",
+            )
+            for each in room.spreads
+        ),
+    ]
+
+
+def _times(factor: float) -> str:
+    return format_number(factor if factor > 1e-6 else 0.0, 3)
+
+
+def _method(result: AimResult, seconds: float | None) -> Paragraph:
+    setting = result.setting
+    own = "in proportion to it" if setting.in_proportion else "unchanged in width"
+    words = (
+        f"Method: the {setting.label} is set, its own scatter {own}, all else unchanged. Each of "
+        f"{result.draws:,} sampled joints has a setting below which it ends too loose, one "
+        "above which too tight, and one above which it breaks and holds nothing; the shares beyond "
+        "give both curves on common samples. "
+    )
+    words += (
+        "Plain samples, exact binomial intervals."
+        if result.best.under.method == "plain"
+        else "Importance sampling around the likeliest misses at settings from common to rare "
+        "misses; intervals from 16 independent batches."
+    )
+    words += f" Seed {result.seed}, {result.model_calls:,} model calls"
+    words += f", {seconds:.1f} s. " if seconds is not None else ". "
+    return Paragraph(words + INTERVALS)

@@ -1,0 +1,151 @@
+"""A report as blocks, from which both its text and its page are made."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import ClassVar
+
+from preloadmc.report.text.law_sketch import Sketch
+from preloadmc.report.text.steps import StepWords, step_lines, step_words
+from preloadmc.report.text.tables import aligned, listed, paragraph
+from preloadmc.steps import Chapter
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """A text that is wrapped; in plain text it ``hangs`` from its first line where asked."""
+
+    text: str
+    hangs: bool = False
+
+    kind: ClassVar[str] = "paragraph"
+
+    def lines(self) -> list[str]:
+        """Return the lines of plain text."""
+        return paragraph(self.text, "  " if self.hangs else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """Items of a list."""
+
+    items: tuple[str, ...]
+
+    kind: ClassVar[str] = "points"
+
+    def lines(self) -> list[str]:
+        """Return the lines of plain text."""
+        return listed(self.items)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table: its first ``words`` columns are words, the others numbers.
+
+    ``sketches`` are laws for a page to draw, one for each row, or none at all.
+    """
+
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    words: int = 1
+    sketches: tuple[Sketch, ...] = ()
+
+    kind: ClassVar[str] = "table"
+
+    def lines(self) -> list[str]:
+        """Return the lines of plain text."""
+        return aligned(self.header, self.rows, self.words)
+
+
+@dataclass(frozen=True, slots=True)
+class Chapters:
+    """Derivations step by step; the steps of the chapters are counted through if ``counted``."""
+
+    chapters: tuple[Chapter, ...]
+    system: str
+    counted: bool = True
+
+    kind: ClassVar[str] = "chapters"
+
+    def titled_steps(self) -> list[tuple[str, tuple[StepWords, ...]]]:
+        """Return the title and the steps of each chapter in words."""
+        found = []
+        before = 0
+        for chapter in self.chapters:
+            found.append((chapter.title, step_words(chapter, self.system, before)))
+            before += len(chapter.steps) if self.counted else 0
+        return found
+
+    def lines(self) -> list[str]:
+        """Return the lines of plain text: an empty line before each underlined title."""
+        lines: list[str] = []
+        for title, steps in self.titled_steps():
+            lines += ["", title, "-" * len(title), *step_lines(steps)]
+        return lines
+
+
+@dataclass(frozen=True, slots=True)
+class Verbatim:
+    """Text that keeps its lines, such as a command or a file."""
+
+    text: str
+
+    kind: ClassVar[str] = "verbatim"
+
+    def lines(self) -> list[str]:
+        """Return the lines of plain text."""
+        return self.text.splitlines()
+
+
+CAUTIONS = "Cautions"
+Block = Paragraph | Points | Table | Chapters | Verbatim
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Blocks that belong together, under a title that plain text says only where ``titled``."""
+
+    title: str
+    blocks: tuple[Block, ...]
+    titled: bool = False
+
+    def lines(self) -> list[str]:
+        """Return the lines of plain text."""
+        lines = [line for block in self.blocks for line in block.lines()]
+        return [self.title, *lines] if self.titled else lines
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A whole report: the answer first, then what it is about, then its sections."""
+
+    title: str
+    sections: tuple[Section, ...]
+    answer: tuple[str, ...] = ()
+    opening: str = ""
+    warnings: tuple[str, ...] = ()
+
+    def before_cautions(self, *sections: Section) -> Report:
+        """Return the report with more sections before its cautions."""
+        first = next(i for i, each in enumerate(self.sections) if each.title.startswith(CAUTIONS))
+        return replace(self, sections=(*self.sections[:first], *sections, *self.sections[first:]))
+
+
+def render_text(report: Report) -> str:
+    """Return the report as plain text for a terminal of 80 columns; the answer is not wrapped."""
+    warnings = [f"Warning: {warning}" for warning in report.warnings]
+    parts = (
+        list(report.answer),
+        paragraph(report.title),
+        paragraph(report.opening),
+        listed(warnings),
+        *(section.lines() for section in report.sections),
+    )
+    return "\n\n".join("\n".join(lines) for lines in parts if lines) + "\n"
+
+
+def section_lines(sections: Sequence[Section]) -> list[str]:
+    """Return the lines of sections with an empty line between them."""
+    parts = [section.lines() for section in sections]
+    return [line for lines in parts for line in (*lines, "")][:-1]

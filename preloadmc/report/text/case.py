@@ -1,0 +1,157 @@
+"""A case in words: inputs, nominal values, assumptions, warnings, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from preloadmc.case import Case
+from preloadmc.inputs import input_kind, input_label
+from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS
+from preloadmc.questions.check import CheckResult
+from preloadmc.report.text.blocks import Paragraph, Points, Report, Section, Table, render_text
+from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
+from preloadmc.report.text.law_sketch import Sketch
+from preloadmc.report.text.laws import law_words
+from preloadmc.units import FORCE, TORQUE, format_quantity
+
+
+def check_text(result: CheckResult, system: str = "metric") -> str:
+    """Return a case explained in words."""
+    case = result.case
+    return render_text(
+        Report(
+            case.title,
+            (
+                nominal_section(result, system),
+                input_section(case, system, correlation_words(result)),
+                assumption_section(case),
+                caution_section(),
+            ),
+            opening=story(case, system),
+            warnings=result.warnings,
+        )
+    )
+
+
+def story(case: Case, system: str) -> str:
+    """Return what the case says, in a paragraph."""
+    joint = case.joint
+    states = ", ".join(joint.judged_states)
+    minimum = {
+        "stated": "the stated minimum",
+        "no slip": "what keeps the parts from slipping",
+        "no separation": "what keeps the parts together",
+    }[case.requirement.minimum_from]
+    maximum = {
+        "stated": "the stated maximum",
+        "yield": f"{100 * case.requirement.yield_fraction:g} % of yield",
+        "": "",
+    }[case.requirement.maximum_from]
+    holds_yield = case.requirement.maximum_from == "yield" and case.requirement.yield_fraction <= 1
+    if joint.method not in PLASTIC_METHODS and not holds_yield:
+        maximum = f"{maximum} or yield" if maximum else "yield"
+    too_much = f"a preload above {maximum}" if maximum else ""
+    if "requirement.maximum_plastic_elongation" in case.laws:
+        elongation = "a plastic elongation above the stated one"
+        too_much = f"{too_much} or {elongation}" if too_much else elongation
+    article = "An" if joint.thread.designation.startswith("M") else "A"
+    return (
+        f"{article} {joint.thread.designation} fastener is tightened by {_control(case, system)}. "
+        f"Its preload settles and is judged in these states: {states}. Too little is a preload "
+        f"below {minimum} in any of them; too much is {too_much}, at assembly or in any later "
+        "state. Yield is that in tension with torsion."
+    )
+
+
+def _control(case: Case, system: str) -> str:
+    """Return the tightening method with its set value."""
+    method = case.joint.method
+    names = {
+        "torque": ("tightening.torque",),
+        "pulse or impact": ("tightening.torque",),
+        "torque then angle": ("tightening.torque", "tightening.angle"),
+        "hydraulic tensioning": ("tightening.pump_force",),
+        "elongation measured": ("tightening.elongation",),
+        "stated scatter": ("tightening.preload",),
+    }.get(method, ())
+    values = " and ".join(
+        format_quantity(case.laws[name].mean, input_kind(name).dimension, system) for name in names
+    )
+    words = f"{method} ({values})" if values else method
+    if method in TORQUE_METHODS:
+        words += (
+            "; preload follows from a nut factor"
+            if case.joint.uses_nut_factor
+            else "; preload follows from the frictions of thread and bearing"
+        )
+    return words
+
+
+def nominal_section(result: CheckResult, system: str) -> Section:
+    """Return the joint with every input at its mean."""
+    nominal = result.nominal
+    rows = [(f"preload, {stage}", _force(value, system)) for stage, value in nominal.path.items()]
+    if nominal.yield_preload is not None:
+        rows.append(("yield in tension with torsion", _force(nominal.yield_preload, system)))
+    if nominal.capacity is not None:
+        rows.append(("breaks in tightening at", _force(nominal.capacity, system)))
+    if nominal.nut_factor is not None:
+        rows.append(("nut factor", f"{nominal.nut_factor:.3f}"))
+    if nominal.thread_friction is not None and "friction.thread" not in result.case.laws:
+        rows.append(("friction, thread as bearing", f"{nominal.thread_friction:.3f}"))
+    if nominal.shares is not None:
+        words = " / ".join(f"{100 * share:.1f}" for share in nominal.shares)
+        rows.append(("torque to pitch / thread / bearing [%]", words))
+    if nominal.release_torque is not None:
+        rows.append(
+            (
+                "torque to turn back the settled nut",
+                format_quantity(nominal.release_torque, TORQUE, system, 3),
+            )
+        )
+    return Section("The joint at nominal values", (Table(("at nominal values", ""), tuple(rows)),))
+
+
+def _force(value: float, system: str) -> str:
+    return format_quantity(value, FORCE, system)
+
+
+def input_section(case: Case, system: str, correlations: Sequence[str] = ()) -> Section:
+    """Return the law of every input, and what is said of their correlations."""
+    table = Table(
+        ("input", "law"),
+        tuple((input_label(name), law_words(name, law, system)) for name, law in case.laws.items()),
+        words=2,
+        sketches=tuple(Sketch(name, law, system) for name, law in case.laws.items()),
+    )
+    return Section("Inputs and their laws", (table, *map(Paragraph, correlations)))
+
+
+def correlation_words(result: CheckResult) -> list[str]:
+    """Return the correlations as given and as they come out."""
+    found = []
+    for item in result.correlations:
+        names = " and ".join(input_label(name) for name in item.names)
+        found.append(
+            f"Correlation of {names}: {item.given:g} of the standard normals behind them; this "
+            f"makes {item.linear:.3f} linear and {item.rank:.3f} rank correlation of the "
+            "quantities."
+        )
+    return found
+
+
+def assumption_section(case: Case) -> Section:
+    """Return every value that the case file did not state, with its source."""
+    title = "Assumed, with source:"
+    if not case.assumptions:
+        return Section(title, (Paragraph("The case states every value itself."),))
+    paths: dict[tuple[str, str], list[str]] = {}
+    for item in case.assumptions:
+        paths.setdefault((item.value, item.source), []).append(item.path)
+    items = (f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items())
+    return Section(title, (Points(tuple(items)),), titled=True)
+
+
+def caution_section() -> Section:
+    """Return the cautions that every report carries."""
+    return Section("Cautions:", (Points((*CAUTIONS, NOT_COVERED)),), titled=True)

@@ -1,0 +1,114 @@
+"""What an alternative changes, in words: laws, facts of the joint, requirement, costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from preloadmc.case import Case
+from preloadmc.inputs import input_label
+from preloadmc.joint import Joint, Securing
+from preloadmc.report.text.laws import law_words
+from preloadmc.units import TORQUE, format_quantity
+
+# Facts that follow from others which are named themselves.
+_DERIVED = ("part_shares", "section", "weak_length", "bearing_faces", "stripping_force")
+
+
+def change_lines(first: Case, other: Case, system: str) -> list[str]:
+    """Return what ``other`` changes against ``first``, a line for each change."""
+    return [
+        *_facts(first.joint, other.joint, system),
+        *_laws(first, other, system),
+        *_requirement(first, other),
+        *_cost(first, other),
+    ]
+
+
+def _facts(first: Joint, other: Joint, system: str) -> Iterator[str]:
+    if first.thread != other.thread:
+        yield f"thread: {other.thread.designation} instead of {first.thread.designation}"
+    if first.method != other.method:
+        yield f"tightening: {other.method} instead of {first.method}"
+    if first.uses_nut_factor != other.uses_nut_factor:
+        yield f"torque equation: by {_equation(other)} instead of {_equation(first)}"
+    if first.securing != other.securing:
+        after, before = (_securing(joint.securing, system) for joint in (other, first))
+        yield f"securing: {after} instead of {before}"
+    if first.parts != other.parts:
+        yield f"clamped parts: {_parts(other)} instead of {_parts(first)}"
+    named = {"thread", "method", "uses_nut_factor", "securing", "parts"}
+    rest = [
+        name.replace("_", " ")
+        for name in Joint.__dataclass_fields__
+        if name not in named
+        and name not in _DERIVED
+        and getattr(first, name) != getattr(other, name)
+    ]
+    if rest:
+        yield f"facts of the joint: {', '.join(rest)}"
+
+
+def _equation(joint: Joint) -> str:
+    return "nut factor" if joint.uses_nut_factor else "frictions of thread and bearing"
+
+
+def _parts(joint: Joint) -> str:
+    return " + ".join(f"{part.thickness:g} mm {part.material.name}" for part in joint.parts) or "-"
+
+
+def _securing(securing: Securing | None, system: str) -> str:
+    if securing is None:
+        return "none"
+    words = securing.element.name
+    if securing.torque_ratio != 1.0:
+        words += f" ({securing.torque_ratio:g} times the torque for the same preload)"
+    if securing.worn_torque is not None:
+        words += f" (worn {format_quantity(securing.worn_torque, TORQUE, system, 3)})"
+    if securing.breakaway_torque is not None:
+        words += (
+            f" (breaks away at {format_quantity(securing.breakaway_torque, TORQUE, system, 3)})"
+        )
+    return f"{words} that cannot bite the seat" if securing.bites is False else words
+
+
+def _laws(first: Case, other: Case, system: str) -> Iterator[str]:
+    for name in dict.fromkeys([*first.laws, *other.laws]):
+        before, after = (case.laws.get(name) for case in (first, other))
+        if before == after:
+            continue
+        old, new = (
+            "not used" if law is None else law_words(name, law, system) for law in (before, after)
+        )
+        if old != new:
+            yield f"{input_label(name)}: {new} instead of {old}"
+    if first.correlations != other.correlations:
+        pairs = {
+            pair: other.correlations.get(pair, 0.0)
+            for pair in dict.fromkeys([*first.correlations, *other.correlations])
+            if first.correlations.get(pair) != other.correlations.get(pair)
+            and set(pair) <= other.laws.keys()
+        }
+        for pair, rho in pairs.items():
+            labels = " and ".join(input_label(name) for name in pair)
+            yield f"correlation of {labels}: {rho:g}"
+
+
+def _requirement(first: Case, other: Case) -> Iterator[str]:
+    if first.requirement != other.requirement:
+        yield "requirement: judged differently (see the case file)"
+
+
+def _cost(first: Case, other: Case) -> Iterator[str]:
+    if first.cost == other.cost:
+        return
+    if first.cost is None or other.cost is None:
+        yield "cost: stated in one of the two alone"
+        return
+    for name, label in (
+        ("per_joint", "cost per joint"),
+        ("per_under", "cost of too little preload"),
+        ("per_over", "cost of too much preload"),
+    ):
+        before, after = getattr(first.cost, name), getattr(other.cost, name)
+        if before != after:
+            yield f"{label}: {after:g} instead of {before:g} {other.cost.currency}".rstrip()

@@ -1,0 +1,93 @@
+"""What control of each source of scatter is worth, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from preloadmc.judgement.outcomes import LABELS
+from preloadmc.judgement.wording import probability_words, round_to_interval, unit_of_share
+from preloadmc.questions.control import Changed, ControlResult
+from preloadmc.report.text.blocks import Paragraph, Section, Table
+from preloadmc.units import format_number
+
+# A side that makes less than this share of the misses gets no table of its own.
+_WORTH_A_TABLE = 0.02
+OUTSIDE = "outside_window"
+
+
+def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
+    """Return the tables: each outcome if a source of scatter were halved or removed."""
+    told = told_outcomes(result)
+    sections = []
+    for outcome in told:
+        cells = [
+            tuple(
+                "-" if changed is None else probability_words(changed.probabilities[outcome])
+                for changed in changes
+            )
+            for _, *changes in source_rows(result, outcome)
+        ]
+        table = _table(result, outcome, LABELS[outcome], cells)
+        sections.append(Section(f"{title}: {LABELS[outcome]}", (table,)))
+    left = [
+        tuple("-" if changed is None else left_words(changed, told[-1]) for changed in changes)
+        for _, *changes in source_rows(result, told[-1])
+    ]
+    table = _table(result, told[-1], f"misses left, {LABELS[told[-1]]}", left)
+    as_is = "; ".join(
+        f"{LABELS[name]} {probability_words(found)}" for name, found in result.as_is.items()
+    )
+    words = (
+        f"{title}; as it is, on the same draws: {as_is}. Halved: half the standard deviation, mean "
+        "kept; removed: constant at the mean; correlated inputs go together. The share of misses "
+        "left has the narrow 95 % interval that common draws give; the answer above applies it to "
+        "the run's own estimate. "
+        f"{result.samples:,} plain samples of each change, {result.model_calls:,} model calls in "
+        f"all, seed {result.seed}."
+    )
+    return (*sections, Section(f"{title}: misses left", (table, Paragraph(words))))
+
+
+def source_rows(
+    result: ControlResult, outcome: str
+) -> list[tuple[str, Changed | None, Changed | None]]:
+    """Return label, halved and removed of each source, and of the tool's bias if it has one."""
+    rows: list[tuple[str, Changed | None, Changed | None]] = [
+        (source.label, source.halved, source.removed) for source in result.by_worth(outcome)
+    ]
+    if result.bias_corrected is not None:
+        rows.append(("bias of the tool", None, result.bias_corrected))
+    return rows
+
+
+def _table(
+    result: ControlResult, outcome: str, label: str, cells: Sequence[tuple[str, ...]]
+) -> Table:
+    names = [name for name, *_ in source_rows(result, outcome)]
+    rows = tuple((name, *row) for name, row in zip(names, cells, strict=True))
+    return Table((label, "if halved", "if removed"), rows)
+
+
+def told_outcomes(result: ControlResult) -> tuple[str, ...]:
+    """Return the outcomes that have misses worth a table: one side, or both and either."""
+    outside = result.as_is[OUTSIDE].value
+    sides = tuple(
+        name
+        for name in ("under_preload", "over_preload")
+        if outside > 0.0 and result.as_is[name].value > _WORTH_A_TABLE * outside
+    )
+    return sides if len(sides) == 1 else (*sides, OUTSIDE)
+
+
+def left_words(changed: Changed, outcome: str) -> str:
+    """Return the share of the misses that are left after a change, with its interval."""
+    left = changed.left.get(outcome)
+    if left is None:
+        return "-"
+    if left.value == 0.0:
+        return f"below {format_number(100.0 * left.high, 2)} %"
+    if left.low == left.high:
+        return f"{100.0 * left.value:g} %"
+    scale, unit = (100.0, " %") if left.value >= 1e-5 else unit_of_share(left.value)
+    value, low, high = round_to_interval(scale * left.value, scale * left.low, scale * left.high)
+    return f"{value}{unit} ({low} to {high})"

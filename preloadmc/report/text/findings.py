@@ -1,0 +1,67 @@
+"""Findings and predictions in the words and units of a reader."""
+
+from __future__ import annotations
+
+from preloadmc.evidence import COUNT, MEASURED, READINGS, Count, Finding, Reading
+from preloadmc.questions.infer import Candidate, FindingFit
+from preloadmc.units import (
+    FORCE,
+    TEMPERATURE,
+    TEMPERATURE_DIFFERENCE,
+    format_number,
+    format_quantity,
+)
+
+
+def found_words(finding: Finding | Count, system: str) -> str:
+    """Return what was found: a value with its error, a limit, a word or a count."""
+    if isinstance(finding, Count):
+        return finding.words
+    if not isinstance(finding, Reading):
+        return finding.words
+    value = format_quantity(finding.value, READINGS[finding.kind], system, 3)
+    if finding.sense != MEASURED:
+        return f"{finding.sense} {value}"
+    return f"{value} +- {error_words(finding.kind, finding.error, system)}"
+
+
+def error_words(kind: str, error: float, system: str) -> str:
+    """Return a measuring error in the unit of its kind."""
+    dimension = READINGS[kind]
+    if dimension is TEMPERATURE:
+        dimension = TEMPERATURE_DIFFERENCE
+    return format_quantity(error, dimension, system, 2)
+
+
+def predicted_words(fit: FindingFit, system: str) -> str:
+    """Return what was predicted: 5 to 95 % of a value, or the chance of what was found."""
+    if fit.is_chance:
+        return f"with {100 * fit.median:.0f} %"
+    if isinstance(fit.finding, Count):
+        return f"{fit.low:.0f} to {fit.high:.0f} of {fit.finding.inspected}"
+    assert isinstance(fit.finding, Reading), "a value is predicted for readings alone"
+    dimension = READINGS[fit.finding.kind]
+    low = format_quantity(fit.low, dimension, system, 3).split(" ")[0]
+    return f"{low} to {format_quantity(fit.high, dimension, system, 3)}"
+
+
+def where_words(finding: Finding | Count, system: str) -> str:
+    """Return what was looked at: the kind and the fastener, or the limit of a count."""
+    if isinstance(finding, Count):
+        return f"{COUNT}, below {format_quantity(finding.limit, FORCE, system, 3)}"
+    return f"{finding.kind}, fastener {finding.fastener}"
+
+
+def candidate_words(candidate: Candidate, system: str) -> str:
+    """Return how well a measurement to come is taken to be made."""
+    if candidate.kind == COUNT:
+        return "-"
+    if candidate.kind in READINGS:
+        return f"+- {error_words(candidate.kind, candidate.accuracy, system)}"
+    return f"wrong in {format_number(100 * candidate.accuracy, 2)} %"
+
+
+def candidate_place(candidate: Candidate) -> str:
+    """Return on what a measurement to come would be made."""
+    name = candidate.fastener
+    return name if " " in name else f"fastener {name}"

@@ -1,0 +1,226 @@
+"""The report of an investigation: a page that can be handed on."""
+
+from __future__ import annotations
+
+from preloadmc.estimates.model_odds import bayes_factor_words
+from preloadmc.inputs import input_label
+from preloadmc.questions.infer import (
+    FACTOR,
+    InferResult,
+    Verdict,
+    chance_words,
+    factor_words,
+    infer_answer,
+)
+from preloadmc.report.text.blocks import (
+    Block,
+    Paragraph,
+    Points,
+    Report,
+    Section,
+    Table,
+    render_text,
+)
+from preloadmc.report.text.case import caution_section
+from preloadmc.report.text.findings import (
+    candidate_place,
+    candidate_words,
+    found_words,
+    predicted_words,
+    where_words,
+)
+from preloadmc.report.text.laws import value_words
+from preloadmc.units import TIME, format_quantity
+
+INVESTIGATION_CAUTIONS = (
+    "Probabilities are shares among the suspects named: a cause that nobody named gets none.",
+    "Findings alter joints: a nut that was turned has no preload left to measure and no mark left "
+    "to read. Read marks first, then preload, then torque, and take the load off before.",
+    "All fasteners are taken to be of one joint, one lot and one tool.",
+)
+
+
+def infer_text(result: InferResult, system: str = "metric") -> str:
+    """Return the report as text."""
+    return render_text(infer_report(result, system))
+
+
+def infer_report(result: InferResult, system: str = "metric") -> Report:
+    """Return the report: the answer first, then evidence, odds, fit and what to measure next."""
+    sections = (
+        _evidence_section(result, system),
+        _odds_section(result),
+        _factor_section(result),
+        *(
+            section
+            for verdict in result.leading
+            for section in (_fit_section(verdict, system), _input_section(verdict, system))
+        ),
+        _measurement_section(result, system),
+        _assumption_section(result),
+        Section("Method", (Paragraph(_method_words(result)),)),
+        Section("Cautions of an investigation:", (Points(INVESTIGATION_CAUTIONS),), titled=True),
+        caution_section(),
+    )
+    return Report(
+        result.case.title, sections, answer=infer_answer(result), warnings=result.warnings
+    )
+
+
+def _evidence_section(result: InferResult, system: str) -> Section:
+    evidence = result.evidence
+    rows = [
+        (
+            where_words(finding, system),
+            found_words(finding, system),
+            "because loose" if finding.fastener in evidence.selected else "random",
+        )
+        for finding in evidence.findings
+    ]
+    rows += [(where_words(c, system), found_words(c, system), "random") for c in evidence.counts]
+    if evidence.service_time is not None:
+        rows.append(("time in service", format_quantity(evidence.service_time, TIME), ""))
+    return Section("Evidence", (Table(("evidence", "found", "selection"), tuple(rows)),))
+
+
+def _odds_section(result: InferResult) -> Section:
+    sensitivity = result.sensitivity
+    rows = tuple(
+        (
+            verdict.suspect.name,
+            chance_words(verdict.prior),
+            chance_words(verdict.probability, verdict.error),
+            _range(float(sensitivity.low[i]), float(sensitivity.high[i])),
+            chance_words(float(sensitivity.even[i])),
+        )
+        for i, verdict in enumerate(result.verdicts)
+    )
+    header = ("suspect", "prior", "after", f"prior / {FACTOR:g} to x {FACTOR:g}", "even priors")
+    words = (
+        "After: probability among the suspects named, with the standard error of sampling. The "
+        f"last columns: with the suspect's own prior weight divided and multiplied by {FACTOR:g}, "
+        "and with even priors."
+    )
+    if result.pairs:
+        words += (
+            " Pairs: the prior odds of two suspects at once are the product of their odds; pairs "
+            "that override the same value are left out."
+        )
+    return Section("Suspects", (Table(header, rows), Paragraph(words)))
+
+
+def _factor_section(result: InferResult) -> Section:
+    rows = tuple(
+        (
+            verdict.suspect.name,
+            factor_words(verdict.log_factor),
+            bayes_factor_words(verdict.log_factor),
+        )
+        for verdict in result.verdicts
+        if verdict.suspect is not result.case_as_designed
+    )
+    blocks: tuple[Block, ...] = (
+        Table(("against the joint as designed", "Bayes factor", "in words"), rows),
+        Paragraph(
+            "Words of Bayes factors after R. E. Kass and A. E. Raftery, J. Am. Statist. Assoc. 90 "
+            "(1995) 773."
+        ),
+    )
+    return Section("What the evidence says by itself", blocks if rows else ())
+
+
+def _range(low: float, high: float) -> str:
+    if high < 1e-3:
+        return "below 0.1 %"
+    if low > 0.999:
+        return "above 99.9 %"
+    return f"{100 * low:.0f} to {100 * high:.0f} %"
+
+
+def _fit_section(verdict: Verdict, system: str) -> Section:
+    suspect = verdict.suspect
+    fit = "explains every finding" if verdict.explained else "DOES NOT EXPLAIN EVERY FINDING"
+    head = f"{suspect.name} ({chance_words(verdict.probability, verdict.error)}): {fit}."
+    if suspect.note:
+        head += f" {suspect.note[0].upper()}{suspect.note[1:]}."
+    rows = tuple(
+        (
+            where_words(each.finding, system),
+            found_words(each.finding, system),
+            predicted_words(each, system),
+            _rarity(min(each.position, each.prior_position)),
+        )
+        for each in verdict.fits
+    )
+    blocks: tuple[Block, ...] = (
+        Paragraph(f"{head} [{suspect.source}]", hangs=True),
+        Table(("finding", "found", "predicted", "how rare"), rows),
+    )
+    if any(not each.is_chance and each.low < 0.0 for each in verdict.fits):
+        words = "Predicted are readings, measuring error included: that is why some are below zero."
+        blocks = (*blocks, Paragraph(words))
+    return Section(f"Does it fit: {suspect.name}", blocks)
+
+
+def _input_section(verdict: Verdict, system: str) -> Section:
+    rows = tuple(
+        (
+            input_label(each.name),
+            value_words(each.name, each.law.mean, system),
+            value_words(each.name, each.median, system),
+            f"{value_words(each.name, each.low, system)} to "
+            f"{value_words(each.name, each.high, system)}",
+        )
+        for each in verdict.inputs
+    )
+    header = ("input of this lot", "law's mean", "median after", "5 to 95 % after")
+    title = f"Inputs if it was: {verdict.suspect.name}"
+    return Section(title, (Table(header, rows),) if rows else ())
+
+
+def _rarity(position: float) -> str:
+    return f"{100 * position:.0f} %" if position >= 0.1 else f"{100 * position:.2g} %"
+
+
+def _measurement_section(result: InferResult, system: str) -> Section:
+    title = "What to measure next"
+    if not result.measurements:
+        words = "No further measurement could tell among these: one suspect is left."
+        return Section(title, (Paragraph(words),))
+    rows = tuple(
+        (
+            each.kind,
+            candidate_place(each),
+            candidate_words(each, system),
+            f"{each.bits:.2f} +- {max(each.error, 0.005):.2f}",
+            f"{100 * each.share:.0f} %",
+        )
+        for each in result.measurements
+    )
+    header = ("what to measure next", "on", "accuracy", "bits", "of what is open")
+    words = (
+        "Bits: expected information about which suspect is true (D. V. Lindley, 1956), from "
+        "readings simulated under every suspect. Accuracy is that of the evidence, or engineering "
+        "judgement."
+    )
+    return Section(title, (Table(header, rows, words=2), Paragraph(words)))
+
+
+def _assumption_section(result: InferResult) -> Section:
+    paths: dict[tuple[str, str], list[str]] = {}
+    for item in result.assumptions:
+        paths.setdefault((item.value, item.source), []).append(item.path)
+    items = (f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items())
+    return Section("Assumed, with source:", (Points(tuple(items)),), titled=True)
+
+
+def _method_words(result: InferResult) -> str:
+    first = result.verdicts[0]
+    return (
+        "How rare: the share of such fasteners whose finding would lie as far out, by the "
+        "evidence or by the suspect's own laws, whichever is less; below 1 % over the number of "
+        "findings, a suspect does not explain it. Predicted: 5 to 95 % of another fastener of the "
+        "lot, and inputs of this lot likewise. Method: tempered particles in standard normal "
+        f"space, {result.runs} runs of {result.particles}, fewer where a suspect is far behind; "
+        f"seed {result.seed}; effective sample size of the first suspect {first.effective:.0f}."
+    )

@@ -1,0 +1,28 @@
+"""How to come to the same numbers again."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Mapping
+from hashlib import sha256
+
+import numpy as np
+
+from preloadmc import __version__
+from preloadmc.report.text.blocks import Block, Paragraph, Section, Verbatim
+
+
+def reproduction_section(seed: int, command: str, copies: Mapping[str, str]) -> Section:
+    """Return versions, seed, the command, and the files it reads: their content by name."""
+    blocks: list[Block] = [
+        Paragraph(
+            f"preloadmc {__version__} with numpy {np.__version__}, Python "
+            f"{platform.python_version()}; seed {seed}. The same versions on the same kind of "
+            "machine give the same numbers, to the last digit."
+        ),
+        Verbatim(command),
+    ]
+    for name, text in copies.items():
+        blocks += [Paragraph(f"{name}, SHA-256 {sha256(text.encode()).hexdigest()}:")]
+        blocks += [Verbatim(text)]
+    return Section("How to reproduce", tuple(blocks))

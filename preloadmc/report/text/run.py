@@ -1,0 +1,200 @@
+"""The text report of a run."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.estimates.probability import Probability, reliability_index
+from preloadmc.inputs import input_label
+from preloadmc.judgement.misses import RANKED_SIDES
+from preloadmc.judgement.outcomes import Outcome
+from preloadmc.judgement.wording import probability_words
+from preloadmc.questions.bounds import bounds
+from preloadmc.questions.derive import derive
+from preloadmc.questions.run import RunResult, Stage
+from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
+from preloadmc.report.text.bounds import bounds_sections
+from preloadmc.report.text.case import (
+    assumption_section,
+    caution_section,
+    input_section,
+    nominal_section,
+)
+from preloadmc.report.text.cautions import INTERVALS
+from preloadmc.report.text.control import control_sections
+from preloadmc.report.text.derive import derivation_sections
+from preloadmc.report.text.laws import value_words
+from preloadmc.report.text.rank import miss_sections, ranking_sections
+from preloadmc.units import FORCE, format_number, to_unit
+
+# An input that is less than this many s.d. off is not worth naming at the likeliest miss.
+WORTH_NAMING = 0.2
+
+
+def run_text(result: RunResult, system: str = "metric", *, derived: bool = False) -> str:
+    """Return the report of a run as text: the answer first, then the tables.
+
+    With ``derived``, the derivation at nominal values comes before the cautions.
+    """
+    report = run_report(result, system)
+    if derived:
+        report = report.before_cautions(*derivation_sections(derive(result.case), system))
+    return render_text(report)
+
+
+def run_report(result: RunResult, system: str = "metric") -> Report:
+    """Return the report of a run as blocks; the cautions are its last section."""
+    ranking = () if result.ranking is None else ranking_sections(result.ranking)
+    worth = () if result.control is None else control_sections(result.control, "Value of control")
+    return Report(
+        result.case.title,
+        (
+            Section("Probabilities", (_outcome_table(result.outcomes),)),
+            Section("How they were estimated", _estimates(result)),
+            Section("The likeliest misses", _likeliest(result, system)),
+            Section("Preload over the joint's life", (_preload_table(result, system),)),
+            _limit_section(result),
+            *bounds_sections(bounds(result.case), system, result.samples.kept),
+            *miss_sections(
+                (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
+            ),
+            *worth,
+            *ranking,
+            nominal_section(result.checked, system),
+            input_section(result.case, system),
+            assumption_section(result.case),
+            Section("Method and accuracy", (_method(result),)),
+            caution_section(),
+        ),
+        answer=result.answer,
+        warnings=result.warnings,
+    )
+
+
+def _outcome_table(outcomes: tuple[Outcome, ...]) -> Table:
+    rows = tuple(
+        (
+            outcome.label,
+            probability_words(outcome.probability),
+            _per_million(outcome.probability),
+            _beta(outcome.probability),
+            _verdict(outcome),
+        )
+        for outcome in outcomes
+    )
+    header = ("outcome", "probability (95 % interval)", "per million", "beta", "verdict")
+    return Table(header, rows)
+
+
+def _verdict(outcome: Outcome) -> str:
+    return outcome.verdict if outcome.allowed is None else f"{outcome.verdict} {outcome.allowed:g}"
+
+
+def _per_million(probability: Probability) -> str:
+    if probability.bound == "upper":
+        return f"< {format_number(1e6 * probability.high, 3)}"
+    return format_number(probability.per_million, 3)
+
+
+def _beta(probability: Probability) -> str:
+    if probability.bound == "upper":
+        return f"> {reliability_index(probability.high):.2f}"
+    return f"{probability.beta:.2f}" if math.isfinite(probability.beta) else "-"
+
+
+def _estimates(result: RunResult) -> tuple[Block, ...]:
+    """Return how each probability was obtained, how it was checked, and what is doubted."""
+    found = []
+    for outcome in result.outcomes:
+        estimate = result.estimates[outcome.name]
+        probability = estimate.probability
+        words = (
+            f"{outcome.label}: {_METHODS[probability.method]}, {probability.samples:,} samples, "
+            f"{probability.model_calls:,} model calls"
+        )
+        if estimate.check is not None:
+            check = estimate.check
+            words += (
+                f"; check by {_METHODS[check.method]}: {probability_words(check)}, "
+                f"{estimate.check_calls:,} calls"
+            )
+        if probability.note:
+            words += f"; {probability.note}"
+        if not probability.reliable:
+            words += ". NOT RELIABLE"
+        found.append(Paragraph(words + ".", hangs=True))
+    return (Paragraph(_BETA), *found)
+
+
+_BETA = (
+    "beta: reliability index, as many standard deviations of a normal as leave that probability "
+    "beyond; of a way to miss, its distance from the median joint."
+)
+_METHODS = {
+    "plain": "plain sampling",
+    "importance": "importance sampling",
+    "subset": "subset simulation",
+}
+
+
+def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
+    """Return the likeliest way to miss each side of the window, in physical terms."""
+    found = []
+    for outcome in result.outcomes:
+        miss = result.estimates[outcome.name].likeliest
+        if outcome.name == "outside_window" or miss is None:
+            continue
+        inputs = [
+            f"{input_label(item.name)} {value_words(item.name, item.value, system)} "
+            f"({item.z:+.1f} s.d.)"
+            for item in miss.inputs
+            if abs(item.z) >= WORTH_NAMING
+        ]
+        words = (
+            f"The likeliest way to {outcome.label} ({miss.limit}, {miss.state}; beta "
+            f"{miss.beta:.2f}): {', '.join(inputs)}."
+        )
+        found.append(Paragraph(words, hangs=True))
+    return tuple(found)
+
+
+def _preload_table(result: RunResult, system: str) -> Table:
+    unit = FORCE.unit(system)
+    rows = tuple(
+        (stage.name, *(format_number(to_unit(value, unit, FORCE)) for value in _summary(stage)))
+        for stage in result.stages
+    )
+    return Table((f"preload [{unit}]", "mean", "s.d.", "1 %", "50 %", "99 %"), rows)
+
+
+def _summary(stage: Stage) -> tuple[float, ...]:
+    return (stage.mean, stage.sd, *(stage.quantile(p) for p in (0.01, 0.5, 0.99)))
+
+
+def _limit_section(result: RunResult) -> Section:
+    rows = tuple(
+        (
+            limit.name,
+            limit.state,
+            probability_words(limit.probability),
+            "-" if math.isinf(limit.median_share) else f"{100 * limit.median_share:.3g} %",
+        )
+        for limit in result.limits
+    )
+    header = ("limit", "governing state", "probability of a miss", "median margin")
+    words = "; ".join(f"{side} {value:.2f}" for side, value in result.capability.items())
+    explained = (
+        "The median margin is a share of what is allowed or can be carried. Capability of the "
+        f"window (mean margin over 3 s.d.): {words}."
+    )
+    return Section("Every limit", (Table(header, rows, words=2), Paragraph(explained)))
+
+
+def _method(result: RunResult) -> Paragraph:
+    samples = result.samples
+    kept = len(samples.kept.z)
+    return Paragraph(
+        f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; stopped at "
+        f"{samples.stopped}. Probabilities: exact binomial intervals (Clopper-Pearson, 95 %). "
+        f"Quantiles and medians: the first {kept:,} samples. {INTERVALS}"
+    )
