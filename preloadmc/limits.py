@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from preloadmc.errors import NotFiniteError
-from preloadmc.joint import PLASTIC_METHODS, Inputs, Joint, JudgedState, State, thread_friction
+from preloadmc.joint import Inputs, Joint, JudgedState, State, thread_friction
 from preloadmc.joint.assembly import LATER_TORSION
 from preloadmc.mechanics import loosening, service, stress
 from preloadmc.units import Array, FloatLike
@@ -156,10 +156,10 @@ def _yield_fractions(joint: Joint, requirement: Requirement) -> tuple[float, ...
     """
     share = requirement.yield_fraction
     if requirement.maximum_from == "yield":
-        if share <= 1.0 or joint.method in PLASTIC_METHODS:
+        if share <= 1.0 or joint.method.passes_yield:
             return (share,)
         return (share, 1.0)
-    return () if joint.method in PLASTIC_METHODS else (1.0,)
+    return () if joint.method.passes_yield else (1.0,)
 
 
 def _others(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Margin]:
@@ -251,7 +251,7 @@ def service_strength(joint: Joint, x: Inputs, state: State) -> FloatLike:
     A fastener that tightening carried past yield has hardened up to the stress it then reached.
     """
     strength = x["fastener.yield_strength"]
-    if joint.method not in PLASTIC_METHODS:
+    if not joint.method.passes_yield:
         return strength
     reached = stress.equivalent_stress(
         state.assembly.peak,

@@ -9,7 +9,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.fastener_section import FastenerFacts
 from preloadmc.case_file.tables import Table
 from preloadmc.chance.laws import Constant
-from preloadmc.joint import PLASTIC_METHODS
+from preloadmc.joint import Method
 from preloadmc.limits import Requirement
 from preloadmc.mechanics.structural import structural_preload
 from preloadmc.units import FORCE, RATIO, format_quantity
@@ -19,7 +19,7 @@ DEFAULT_SEED = 1
 
 
 def read_requirement(
-    table: Table, draft: Draft, fastener: FastenerFacts, method: str
+    table: Table, draft: Draft, fastener: FastenerFacts, method: Method | None
 ) -> Requirement:
     """Read [requirement]: the preload window and the allowed probabilities of missing it."""
     minimum = _minimum(table, draft, fastener)
@@ -81,14 +81,14 @@ def _structural(derived: Table, draft: Draft, fastener: FastenerFacts) -> None:
     )
 
 
-def _maximum(table: Table, draft: Draft, method: str) -> tuple[str, float]:
+def _maximum(table: Table, draft: Draft, method: Method | None) -> tuple[str, float]:
     given = table.raw("maximum_preload")
     elongation = "maximum_plastic_elongation"
     if elongation in table:
         draft.read(table, elongation, f"requirement.{elongation}")
-        if method and method not in PLASTIC_METHODS:
-            table.problem(elongation, f"nothing: '{method}' is meant to stay elastic")
-    if given is None and method in PLASTIC_METHODS:
+        if method is not None and not method.passes_yield:
+            table.problem(elongation, f"nothing: '{method.name}' is meant to stay elastic")
+    if given is None and method is not None and method.passes_yield:
         if elongation not in table.data:
             table.missing(
                 "maximum_preload", f"a force, or {elongation}: this method goes past yield"

@@ -12,7 +12,7 @@ from preloadmc.case_file.tool_table import TOOL_KEYS, read_tool
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Constant, LogNormal, Normal
 from preloadmc.inputs import layer_input, state_input
-from preloadmc.joint import METHODS, TORQUE_METHODS
+from preloadmc.joint import METHODS, Method
 from preloadmc.mechanics import losses
 from preloadmc.mechanics.scatter_table import typical_scatter
 from preloadmc.units import FORCE, RATIO, SMALL_LENGTH, format_quantity
@@ -26,7 +26,7 @@ class LoadFacts:
     load_introduction: float
 
 
-def read_friction(table: Table, draft: Draft, method: str) -> bool:
+def read_friction(table: Table, draft: Draft, method: Method | None) -> bool:
     """Read [friction] with its correlation; return whether a nut factor is used."""
     thread, bearing, factor = "friction.thread", "friction.bearing", "friction.nut_factor"
     uses_nut_factor = "nut_factor" in table
@@ -36,17 +36,17 @@ def read_friction(table: Table, draft: Draft, method: str) -> bool:
         if "bearing" in table:
             table.problem("bearing", "nothing: the nut factor holds the friction under the head")
         draft.read(table, "thread", thread)
-    elif method in TORQUE_METHODS or not method:
+    elif method is None or method.reads_friction:
         draft.require(table, "thread", thread, "thread friction, or a nut_factor for both")
         draft.require(table, "bearing", bearing, "friction under the head, or a nut_factor")
     else:
         draft.read(table, "thread", thread)
         draft.read(table, "bearing", bearing)
-        if thread not in draft.laws and method != "hydraulic tensioning":
+        if thread not in draft.laws and method.twists:
             table.missing("thread", "thread friction: it twists the fastener")
         elif thread not in draft.laws and bearing in draft.laws:
             table.missing("thread", "thread friction, which goes with that under the head")
-    if method == "stated scatter":
+    if method is not None and method.holds_friction:
         _hold_friction(draft)
     _correlation(table, draft, thread, factor if uses_nut_factor else bearing)
     table.close()
@@ -83,49 +83,36 @@ def _correlation(table: Table, draft: Draft, first: str, second: str) -> None:
 
 # A tool this far off its set value on the average is worth a question.
 FAR_OFF = 0.2
-# What each method controls: key, input, and what it is in words.
-CONTROLS: dict[str, tuple[tuple[str, str], ...]] = {
-    "torque": (("torque", "the set torque"),),
-    "pulse or impact": (("torque", "the set torque"),),
-    "torque then angle": (("torque", "the snug torque"), ("angle", "the further angle")),
-    "yield point sensed": (
-        ("detector_ratio", "where the tool stops, over the true yield preload"),
-    ),
-    "hydraulic tensioning": (
-        ("pump_force", "pressure times piston area"),
-        ("transfer_ratio", "preload left over force applied, for this grip, with its source"),
-    ),
-    "elongation measured": (("elongation", "the elongation to be reached"),),
-    "stated scatter": (("preload", "the assembled preload with its scatter"),),
-}
 
 
-def read_tightening(table: Table, draft: Draft) -> str:
+def read_tightening(table: Table, draft: Draft) -> Method | None:
     """Read [tightening]; return the method."""
-    method = table.choice("method", tuple(METHODS), None) or ""
-    controls = CONTROLS.get(method, ())
-    for key, words in controls:
-        given = table.raw(key)
-        if key == "preload" and isinstance(given, Mapping) and "typical" in given:
-            _read_typical(table.table(key), draft)
+    method = METHODS.get(table.choice("method", tuple(METHODS), None) or "")
+    controls = () if method is None else method.controls
+    for control in controls:
+        given = table.raw(control.key)
+        if control.typical and isinstance(given, Mapping) and "typical" in given:
+            _read_typical(table.table(control.key), draft)
+        elif control.default is None:
+            draft.require(table, control.key, control.input, control.words)
         else:
-            draft.require(table, key, f"tightening.{key}", words)
-    for key in dict.fromkeys(key for others in CONTROLS.values() for key, _ in others):
-        if key in {known for known, _ in controls} or key not in table:
+            draft.read_or_assume(
+                table, control.key, control.input, control.default, control.assumed
+            )
+    known = {control.key for control in controls}
+    others = {control.key: control for each in METHODS.values() for control in each.controls}
+    for key, control in others.items():
+        if key in known or key not in table:
             continue
-        if method:
-            table.problem(key, f"nothing: the method '{method}' does not control it")
+        if method is not None:
+            table.problem(key, f"nothing: the method '{method.name}' does not control it")
         else:
             # Without a method none is known to belong, but what stands there can be read.
-            draft.read(table, key, f"tightening.{key}")
-    if method == "torque then angle":
-        draft.read_or_assume(
-            table, "seating_angle", "tightening.seating_angle", 0.0, "0: the joint seats at once"
-        )
-    if method in ("yield point sensed", "stated scatter"):
+            draft.read(table, key, control.input)
+    if method is not None and not method.has_tool:
         for key in ("bias", "tool"):
             if key in table:
-                table.problem(key, f"nothing: the method '{method}' has no set value")
+                table.problem(key, f"nothing: the method '{method.name}' has no set value")
         draft.laws["tightening.bias"] = Constant(0.0)
         draft.laws["tightening.tool"] = Constant(1.0)
     else:

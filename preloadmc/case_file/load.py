@@ -37,7 +37,7 @@ from preloadmc.case_file.suspect_section import OWN_SECTIONS, read_pairs
 from preloadmc.case_file.tables import Problems, Table
 from preloadmc.errors import CaseError, Problem
 from preloadmc.inputs import input_order
-from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS, ClampedPart, Joint
+from preloadmc.joint import ClampedPart, Joint, Method
 
 # What a case is called beside its alternatives, unless it has a name.
 AS_IT_IS = "as it is"
@@ -221,6 +221,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
     )
     if problems.found or not (fastener.thread and fastener.material and fastener.section):
         return None
+    assert method is not None, "a missing method is a problem"
     joint = Joint(
         thread=fastener.thread,
         geometry=geometry,
@@ -261,7 +262,7 @@ def _read(data: Mapping[str, Any], problems: Problems, file: _File) -> Case | No
 
 
 def _assume_torsion(
-    draft: Draft, method: str, uses_nut_factor: bool, states: tuple[str, ...]
+    draft: Draft, method: Method | None, uses_nut_factor: bool, states: tuple[str, ...]
 ) -> None:
     """Say what is taken for granted where tension meets torsion."""
     if "fastener.yield_strength" not in draft.laws:
@@ -276,7 +277,7 @@ def _assume_torsion(
         draft.assume(
             "torsion in later states", "half of that of tightening", "VDI 2230 (from memory)"
         )
-    if method in TORQUE_METHODS and method not in PLASTIC_METHODS:
+    if method is not None and method.reads_friction and not method.passes_yield:
         draft.assume(
             "preload past yield",
             "the torque equation holds up to the capacity at the tensile strength, with torsion; "
@@ -301,11 +302,11 @@ def _check_nut_factor(draft: Draft, fastener: FastenerFacts) -> None:
         )
 
 
-def _check_torsion(draft: Draft, method: str, uses_nut_factor: bool) -> None:
+def _check_torsion(draft: Draft, method: Method | None, uses_nut_factor: bool) -> None:
     """The bearing diameter enters the torque equation, and splits a nut factor for torsion."""
     if "fastener.bearing_diameter" in draft.laws or draft.problems.found:
         return
-    if method in TORQUE_METHODS and not uses_nut_factor:
+    if method is not None and method.reads_friction and not uses_nut_factor:
         draft.problems.add(
             "fastener.bearing_diameter",
             None,
@@ -324,14 +325,14 @@ def _check_torsion(draft: Draft, method: str, uses_nut_factor: bool) -> None:
         )
 
 
-def _check_apart(draft: Draft, method: str) -> None:
+def _check_apart(draft: Draft, method: Method | None) -> None:
     """A total compliance is enough only where nothing asks for the fastener's own."""
     if "joint.compliance" not in draft.laws or draft.problems.found:
         return
     words = ""
     if any(name.endswith(".axial") for name in draft.laws):
         words = "does not say what share of an axial load the fastener takes"
-    elif method == "elongation measured":
+    elif method is not None and method.stretches_fastener:
         words = "does not say how far the fastener stretches"
     if words:
         draft.problems.add(
@@ -342,10 +343,10 @@ def _check_apart(draft: Draft, method: str) -> None:
 
 
 def _check_plastic(
-    draft: Draft, method: str, fastener: FastenerFacts, parts: tuple[ClampedPart, ...]
+    draft: Draft, method: Method | None, fastener: FastenerFacts, parts: tuple[ClampedPart, ...]
 ) -> None:
     """Methods that go past yield need what happens there."""
-    if method not in PLASTIC_METHODS:
+    if method is None or not method.passes_yield:
         return
     for name, words in (
         ("fastener.yield_strength", "missing; this method needs it, or a property_class"),

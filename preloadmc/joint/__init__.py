@@ -1,34 +1,33 @@
 """The joint: its facts, and the mechanics assembled into the states of its life."""
 
-from preloadmc.joint.assembly import (
-    METHODS,
-    PLASTIC_METHODS,
-    TORQUE_METHODS,
-    Assembly,
-    Inputs,
+from preloadmc.joint.facts import BearingFace, ClampedPart, Control, Joint, Method, Securing
+from preloadmc.joint.geometry import Geometry
+from preloadmc.joint.life import JudgedState, State, evaluate
+from preloadmc.joint.methods import METHODS
+from preloadmc.joint.quantities import (
     control_factor,
     thread_friction,
     torque_per_preload,
+    total_compliance,
 )
-from preloadmc.joint.facts import BearingFace, ClampedPart, Joint, Securing
-from preloadmc.joint.geometry import Geometry
-from preloadmc.joint.life import JudgedState, State, evaluate
+from preloadmc.joint.tightened import Assembly, Inputs
 
 __all__ = [
     "METHODS",
-    "PLASTIC_METHODS",
-    "TORQUE_METHODS",
     "Assembly",
     "BearingFace",
     "ClampedPart",
+    "Control",
     "Geometry",
     "Inputs",
     "Joint",
     "JudgedState",
+    "Method",
     "Securing",
     "State",
     "control_factor",
     "evaluate",
     "thread_friction",
     "torque_per_preload",
+    "total_compliance",
 ]

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from preloadmc.joint.geometry import Geometry
+from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics.fastener import Section
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.securing import SecuringElement
 from preloadmc.mechanics.thread import Thread
+from preloadmc.steps import Step
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,80 @@ class Securing:
 
 
 @dataclass(frozen=True, slots=True)
+class Control:
+    """One quantity that a method controls: its key in [tightening] and what it is, in words.
+
+    ``default`` is assumed with the words ``assumed`` where the case does not state the quantity;
+    without a default it must. ``is_set`` tells what a worker sets from what the method has.
+    ``typical`` allows a row of the table of typical scatter in its place.
+    """
+
+    key: str
+    words: str
+    default: float | None = None
+    assumed: str = ""
+    is_set: bool = True
+    typical: bool = False
+
+    @property
+    def input(self) -> str:
+        """Return the name of the input."""
+        return f"tightening.{self.key}"
+
+
+@dataclass(frozen=True, slots=True)
+class Method:
+    """A tightening method: what it controls and reads, how it makes preload, how that is derived.
+
+    Parameters
+    ----------
+    name : str
+        As the case file names it.
+    controls : tuple of Control
+        The quantities that it controls, and those that it alone has besides.
+    setting : str
+        Key of the quantity that is moved to find the best setting.
+    tighten : callable
+        ``tighten(joint, x, basis)`` returns what the method leaves on a block of samples.
+    steps : callable
+        ``steps(joint, x, assembly)`` yields the same by hand, at nominal values.
+    reads_friction : bool
+        Preload follows from a torque: frictions of thread and bearing, or a nut factor.
+    passes_yield : bool
+        Meant to carry the fastener past yield, which is then no miss.
+    twists : bool
+        Twists the fastener while it stretches it.
+    has_tool : bool
+        A tool with bias and scatter about a set value; otherwise the controlled quantity holds
+        all scatter.
+    holds_friction : bool
+        The controlled quantity already holds the scatter of friction, which is not sampled then.
+    stretches_fastener : bool
+        Needs the fastener's own compliance; that of the whole joint is not enough.
+    in_proportion : bool
+        The scatter of what is set grows with it; else it stays as wide wherever the setting goes.
+    """
+
+    name: str
+    controls: tuple[Control, ...]
+    setting: str
+    tighten: Callable[[Joint, Inputs, Basis], Tightened]
+    steps: Callable[[Joint, Inputs, Assembly], Iterator[Step]]
+    reads_friction: bool = False
+    passes_yield: bool = False
+    twists: bool = True
+    has_tool: bool = True
+    holds_friction: bool = False
+    stretches_fastener: bool = False
+    in_proportion: bool = True
+
+    @property
+    def setting_input(self) -> str:
+        """Return the name of the input that is moved to find the best setting."""
+        return f"tightening.{self.setting}"
+
+
+@dataclass(frozen=True, slots=True)
 class Joint:
     """The facts of a joint.
 
@@ -95,7 +172,7 @@ class Joint:
     geometry: Geometry
     section: Section
     weak_length: float
-    method: str
+    method: Method
     uses_nut_factor: bool
     fastener_material: Material
     parts: tuple[ClampedPart, ...]

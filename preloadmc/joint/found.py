@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from preloadmc.joint.assembly import Inputs, torque_per_preload, total_compliance
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.life import State
+from preloadmc.joint.quantities import torque_per_preload, total_compliance
+from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import loosening, losses, service
 from preloadmc.units import FloatLike
 

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from preloadmc.inputs import layer_input, state_input
-from preloadmc.joint.assembly import Assembly, Inputs, assemble, total_compliance
+from preloadmc.joint.assembly import assemble
 from preloadmc.joint.facts import Joint
+from preloadmc.joint.quantities import total_compliance
+from preloadmc.joint.tightened import Assembly, Inputs
 from preloadmc.mechanics import losses, service, thermal
 from preloadmc.units import FloatLike
 

@@ -10,6 +10,7 @@ import numpy as np
 from preloadmc.units import FloatLike
 
 COS_HALF_FLANK_ANGLE = math.cos(math.radians(30.0))
+TORQUE_EQUATION = "ISO 16047:2005 and VDI 2230-1:2003"
 
 
 def bearing_diameter_uniform_wear(

@@ -11,7 +11,7 @@ from preloadmc.case import Case, Deterministic
 from preloadmc.engine import Kept
 from preloadmc.estimates.moments import Quantile, quantile_with_interval
 from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.joint.assembly import total_compliance
+from preloadmc.joint import total_compliance
 from preloadmc.limits import OVER, UNDER
 from preloadmc.mechanics import bounds as formulas
 from preloadmc.mechanics import losses

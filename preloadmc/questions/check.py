@@ -9,7 +9,7 @@ from preloadmc.case import Case
 from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import layer_input, state_input
-from preloadmc.joint import PLASTIC_METHODS, evaluate, thread_friction
+from preloadmc.joint import evaluate, thread_friction
 from preloadmc.limits import margins
 from preloadmc.mechanics import tightening
 from preloadmc.units import FORCE, TEMPERATURE, FloatLike, format_quantity
@@ -159,7 +159,7 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
         found.append("At nominal values the fastener breaks while it is tightened.")
     elif (
         nominal.yield_preload is not None
-        and case.joint.method not in PLASTIC_METHODS
+        and not case.joint.method.passes_yield
         and assembled > nominal.yield_preload
     ):
         found.append(

@@ -128,7 +128,7 @@ def test_the_numbers_are_those_of_a_run_at_the_means(case):
     state = evaluate(case.joint, x)
     found = derive(case)
     last = {(c.title, s.symbol): s.value for c in found.chapters for s in c.steps}
-    tightening = f"Tightening: {case.joint.method}"
+    tightening = f"Tightening: {case.joint.method.name}"
     exactly = {"rel": 1e-12, "abs": 1e-12}
     assert last[tightening, "F_M"] == pytest.approx(float(state.assembly.preload), **exactly)
     assert last["Settling", "F_V"] == pytest.approx(float(state.settled), **exactly)

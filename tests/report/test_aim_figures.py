@@ -170,9 +170,10 @@ def test_the_document_holds_every_number_with_its_interval(shipped):
 
 def test_every_setting_has_a_unit_in_the_document(make_case):
     from preloadmc.inputs import input_kind
-    from preloadmc.questions.aim.setting import SET_INPUTS
+    from preloadmc.joint import METHODS
 
-    assert {name: unit_words(input_kind(name).dimension) for name in SET_INPUTS.values()} == {
+    settings = {method.setting_input for method in METHODS.values()}
+    assert {name: unit_words(input_kind(name).dimension) for name in settings} == {
         "tightening.torque": "N·mm",
         "tightening.angle": "rad",
         "tightening.detector_ratio": "",

@@ -16,19 +16,6 @@ from preloadmc.joint import evaluate
 from preloadmc.limits import OVER, UNDER, Margin, as_columns, margins
 from preloadmc.units import Array, Dimension, FloatLike
 
-# The input that a worker sets, by method.
-SET_INPUTS = {
-    "torque": "tightening.torque",
-    "pulse or impact": "tightening.torque",
-    "torque then angle": "tightening.angle",
-    "yield point sensed": "tightening.detector_ratio",
-    "hydraulic tensioning": "tightening.pump_force",
-    "elongation measured": "tightening.elongation",
-    "stated scatter": "tightening.preload",
-}
-# A reading error in degrees or micrometres stays what it is wherever the setting goes; what is
-# set by its share scatters in proportion.
-_SHIFTED = ("tightening.angle", "tightening.elongation")
 # Settings are searched between these multiples of the present one.
 REACH = 1024.0
 _NUDGES = np.geomspace(0.5, 2.0, 9)
@@ -46,8 +33,9 @@ class Setting:
     @classmethod
     def of(cls, case: Case) -> Setting:
         """Return what the method of the case sets."""
-        name = SET_INPUTS[case.joint.method]
-        return cls(name, case.laws[name].mean, name not in _SHIFTED)
+        method = case.joint.method
+        name = method.setting_input
+        return cls(name, case.laws[name].mean, method.in_proportion)
 
     @property
     def label(self) -> str:

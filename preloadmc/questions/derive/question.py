@@ -8,7 +8,6 @@ from preloadmc.case import Case
 from preloadmc.joint import Inputs, State, evaluate
 from preloadmc.limits import BREAKING, Margin, margins
 from preloadmc.questions.derive.assembly import (
-    assembly_steps,
     reached_step,
     settling_steps,
     strength_steps,
@@ -66,9 +65,9 @@ def _chapters(case: Case, x: Inputs, state: State) -> Iterator[tuple[str, list[S
     )
     yield "Strength with torsion", list(strength_steps(joint, x, state))
     yield (
-        f"Tightening: {joint.method}",
+        f"Tightening: {joint.method.name}",
         [
-            *assembly_steps(joint, x, state),
+            *joint.method.steps(joint, x, state.assembly),
             *reached_step(joint, x, state),
             *torsion_step(state, joint, x),
         ],

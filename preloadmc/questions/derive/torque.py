@@ -7,10 +7,9 @@ from collections.abc import Iterator
 from preloadmc.case import Case
 from preloadmc.joint import Assembly, Inputs, Joint, thread_friction
 from preloadmc.mechanics import tightening
+from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import Step, Value, area, length, ratio
 from preloadmc.units import AREA, LENGTH, PERCENT, RATIO
-
-TORQUE_EQUATION = "ISO 16047:2005 and VDI 2230-1:2003"
 
 
 def thread_steps(joint: Joint) -> Iterator[Step]:

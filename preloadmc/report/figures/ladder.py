@@ -235,7 +235,7 @@ def _note(result: RunResult, rungs: Sequence[Rung]) -> str:
     words = "in the state that governs"
     if any(rung.varies for rung in rungs):
         words += "; line: median, bar and brackets: the middle 98 % of joints"
-    if result.case.joint.method == "hydraulic tensioning":
+    if not result.case.joint.method.twists:
         words += "; at assembly: the preload that the pump force leaves"
     return words
 

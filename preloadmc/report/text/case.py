@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from preloadmc.case import Case
 from preloadmc.inputs import input_kind, input_label
-from preloadmc.joint import PLASTIC_METHODS, TORQUE_METHODS
 from preloadmc.questions.check import CheckResult
 from preloadmc.report.text.blocks import Paragraph, Points, Report, Section, Table, render_text
 from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
@@ -48,7 +47,7 @@ def story(case: Case, system: str) -> str:
         "": "",
     }[case.requirement.maximum_from]
     holds_yield = case.requirement.maximum_from == "yield" and case.requirement.yield_fraction <= 1
-    if joint.method not in PLASTIC_METHODS and not holds_yield:
+    if not joint.method.passes_yield and not holds_yield:
         maximum = f"{maximum} or yield" if maximum else "yield"
     too_much = f"a preload above {maximum}" if maximum else ""
     if "requirement.maximum_plastic_elongation" in case.laws:
@@ -66,19 +65,12 @@ def story(case: Case, system: str) -> str:
 def _control(case: Case, system: str) -> str:
     """Return the tightening method with its set value."""
     method = case.joint.method
-    names = {
-        "torque": ("tightening.torque",),
-        "pulse or impact": ("tightening.torque",),
-        "torque then angle": ("tightening.torque", "tightening.angle"),
-        "hydraulic tensioning": ("tightening.pump_force",),
-        "elongation measured": ("tightening.elongation",),
-        "stated scatter": ("tightening.preload",),
-    }.get(method, ())
+    names = [control.input for control in method.controls if control.is_set]
     values = " and ".join(
         format_quantity(case.laws[name].mean, input_kind(name).dimension, system) for name in names
     )
-    words = f"{method} ({values})" if values else method
-    if method in TORQUE_METHODS:
+    words = f"{method.name} ({values})" if values else method.name
+    if method.reads_friction:
         words += (
             "; preload follows from a nut factor"
             if case.joint.uses_nut_factor

@@ -28,7 +28,7 @@ def _facts(first: Joint, other: Joint, system: str) -> Iterator[str]:
     if first.thread != other.thread:
         yield f"thread: {other.thread.designation} instead of {first.thread.designation}"
     if first.method != other.method:
-        yield f"tightening: {other.method} instead of {first.method}"
+        yield f"tightening: {other.method.name} instead of {first.method.name}"
     if first.uses_nut_factor != other.uses_nut_factor:
         yield f"torque equation: by {_equation(other)} instead of {_equation(first)}"
     if first.securing != other.securing:

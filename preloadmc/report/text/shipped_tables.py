@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from preloadmc.case_file.life_sections import CONTROLS
 from preloadmc.case_file.suspect_section import library
 from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME
+from preloadmc.joint import METHODS
 from preloadmc.mechanics import losses
 from preloadmc.mechanics.friction_table import (
     friction_class,
@@ -227,9 +227,13 @@ def _prevailing(system: str) -> tuple[str, tuple[str, ...], Rows]:
 
 def _methods(system: str) -> tuple[str, tuple[str, ...], Rows]:
     rows: Rows = [
-        (f"{method}: {'; '.join(words for _, words in controls)}", ", ".join(keys), _OWN)
-        for method, controls in CONTROLS.items()
-        for keys in [[key for key, _ in controls]]
+        (
+            f"{method.name}: {'; '.join(control.words for control in needed)}",
+            ", ".join(control.key for control in needed),
+            _OWN,
+        )
+        for method in METHODS.values()
+        for needed in [[control for control in method.controls if control.default is None]]
     ]
     return "Tightening methods", ("method: what it controls", "keys of [tightening]"), rows
 
