@@ -87,7 +87,7 @@ REACHED = {
         LOADED, "yield in service", "settled", "load__axial",
         (A0 * math.sqrt(RP**2 - 3 * SHEAR**2) - PRELOAD) / SHARE, 1,
     ),
-    "breaking": ({}, BREAKING, "assembly", "tightening__torque", twisted(RM) * BRACKET, 1),
+    "breaking": ({}, BREAKING.name, "assembly", "tightening__torque", twisted(RM) * BRACKET, 1),
     "pressure under the head": (
         STEEL, "pressure under head", "assembly", "tightening__torque", 490 * RING * BRACKET, 1,
     ),
@@ -109,7 +109,7 @@ REACHED = {
         1 + 0.4 / STRETCH * (RM / RP - 1), 1,
     ),
     "breaking past yield": (
-        PLASTIC, BREAKING, "assembly", "tightening__detector_ratio", RM / RP, 1,
+        PLASTIC, BREAKING.name, "assembly", "tightening__detector_ratio", RM / RP, 1,
     ),
     "embedding eats the minimum": (
         {}, "minimum preload", "settled", "settling__embedding", (PRELOAD - 28e3) * 4e-6, 1,
@@ -332,7 +332,7 @@ def test_other_units_scale_every_margin_and_leave_every_miss(rich, force, length
 # input: margins that fall as it grows, margins that rise
 MONOTONE = {
     "tightening.torque": (
-        {"maximum preload", "yield", BREAKING, "thread stripping", "yield in service",
+        {"maximum preload", "yield", BREAKING.name, "thread stripping", "yield in service",
          "pressure under head"},
         {"minimum preload", "slip", "separation"},
     ),

@@ -2,7 +2,13 @@
 
 from preloadmc.joint.facts import BearingFace, ClampedPart, Control, Joint, Method, Securing
 from preloadmc.joint.geometry import Geometry
-from preloadmc.joint.life import JudgedState, State, evaluate
+from preloadmc.joint.life import (
+    JudgedState,
+    State,
+    evaluate,
+    preload_for_no_separation,
+    preload_for_no_slip,
+)
 from preloadmc.joint.methods import METHODS
 from preloadmc.joint.quantities import (
     control_factor,
@@ -27,6 +33,8 @@ __all__ = [
     "State",
     "control_factor",
     "evaluate",
+    "preload_for_no_separation",
+    "preload_for_no_slip",
     "thread_friction",
     "torque_per_preload",
     "total_compliance",

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preloadmc.joint.facts import Joint
-from preloadmc.joint.life import State
+from preloadmc.joint.life import State, preload_for_no_slip
 from preloadmc.joint.quantities import torque_per_preload, total_compliance
 from preloadmc.joint.tightened import Inputs
-from preloadmc.mechanics import loosening, losses, service
+from preloadmc.mechanics import loosening, losses
 from preloadmc.units import FloatLike
 
 
@@ -126,23 +126,11 @@ def _turned_back(
 
 def _slips(joint: Joint, state: State, tightened_share: FloatLike) -> NDArray[np.bool_]:
     """Return whether the parts slip in any state; True where no load says otherwise."""
-    loaded = [
-        (
-            judged,
-            service.preload_for_no_slip(
-                np.abs(judged.transverse),
-                judged.joint_friction,
-                joint.slip_faces,
-                0.0 if judged.axial is None else judged.axial,
-                0.0 if judged.load_share is None else judged.load_share,
-            ),
-        )
-        for judged in state.judged
-        if judged.transverse is not None and judged.joint_friction is not None
-    ]
+    loaded = [judged for judged in state.judged if judged.may_slip]
     if not loaded:
         return np.asarray(True)
     slips = np.asarray(False)
-    for judged, needed in loaded:
+    for judged in loaded:
+        needed = preload_for_no_slip(joint, judged)
         slips = slips | (np.asarray(judged.preload) * tightened_share < needed)
     return slips

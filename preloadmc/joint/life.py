@@ -32,11 +32,39 @@ class JudgedState:
     joint_friction: FloatLike | None
 
     @property
+    def may_slip(self) -> bool:
+        """Return whether a transverse load acts on faces of known friction."""
+        return self.transverse is not None and self.joint_friction is not None
+
+    @property
     def fastener_force(self) -> FloatLike:
         """Return the fastener's force under the axial load [N]."""
         if self.axial is None or self.load_share is None:
             return self.preload
         return service.fastener_force(self.preload, self.axial, self.load_share)
+
+
+def preload_for_no_slip(joint: Joint, judged: JudgedState) -> FloatLike:
+    """Return the preload that keeps the parts from slipping in a state, either way [N].
+
+    Without a transverse load it is what an axial load takes off the clamp force.
+    """
+    assert judged.joint_friction is not None, "slip needs the friction between the parts"
+    return service.preload_for_no_slip(
+        0.0 if judged.transverse is None else np.abs(judged.transverse),
+        judged.joint_friction,
+        joint.slip_faces,
+        0.0 if judged.axial is None else judged.axial,
+        0.0 if judged.load_share is None else judged.load_share,
+    )
+
+
+def preload_for_no_separation(judged: JudgedState) -> FloatLike:
+    """Return the preload that keeps the parts together in a state [N]."""
+    return service.preload_for_no_separation(
+        0.0 if judged.axial is None else judged.axial,
+        0.0 if judged.load_share is None else judged.load_share,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +94,19 @@ class State:
         if later_yield is not None:
             preload = np.minimum(preload, np.maximum(later_yield, self.settled))
         return self._intact(preload)
+
+    def named(self, name: str) -> JudgedState:
+        """Return the judged state of that name."""
+        return next(judged for judged in self.judged if judged.name == name)
+
+    def left_of(self, force: FloatLike) -> FloatLike:
+        """Return the preload that is left where tightening reaches a force [N].
+
+        A tensioner pulls harder than what it leaves.
+        """
+        assembly = self.assembly
+        left = 1.0 if assembly.peak is assembly.preload else assembly.preload / assembly.peak
+        return force * left
 
     @property
     def residual(self) -> FloatLike:

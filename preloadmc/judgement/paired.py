@@ -22,14 +22,8 @@ from preloadmc.estimates.paired import (
 from preloadmc.estimates.probability import Difference, Probability
 from preloadmc.inputs import input_order
 from preloadmc.joint import Inputs, evaluate
-from preloadmc.limits import Limit, Margin, as_columns, margins
+from preloadmc.limits import LIMITS, LOOSENING, SLIP, Limit, Margin, as_columns, margins
 from preloadmc.units import Array
-
-# The limits beside the window that tell securing elements apart, by the name of the outcome.
-SLIP = "slip"
-LOOSENING = "loosening by transverse slip"
-BACK_OFF = "spontaneous back-off"
-SECURING_OUTCOMES = (SLIP, LOOSENING, BACK_OFF)
 
 Progress = Callable[[int, int], None]
 
@@ -70,6 +64,11 @@ class PairedOutcomes:
         return self._estimates.narrowing(self._events[outcome], self._places[a], self._places[b])
 
 
+def compared_limits() -> dict[str, str]:
+    """Return the limits beside the window that alternatives are compared on: name and label."""
+    return {kind.name: kind.compared_as for kind in LIMITS if kind.compared_as}
+
+
 def common_columns(cases: Iterable[Case]) -> tuple[str, ...]:
     """Return the inputs that scatter in any of the cases, in the order of the fixed list.
 
@@ -108,7 +107,7 @@ def paired_outcomes(
     most : int
         Most plain samples of each case.
     outcomes : sequence of str
-        Of `engine.OUTCOMES` and `SECURING_OUTCOMES`.
+        Of `engine.OUTCOMES` and `compared_limits`.
     block : int
         Plain samples in a block.
     negligible : float
@@ -214,5 +213,5 @@ def _places(limits: Sequence[Limit], outcome: str, plain: bool) -> tuple[int, ..
         return tuple(place for place, limit in enumerate(limits) if sides & set(limit.sides))
     names = [limit.name for limit in limits]
     # Without a securing element nothing but the absence of slip keeps the nut from turning.
-    name = SLIP if outcome == LOOSENING and plain else outcome
+    name = SLIP.name if outcome == LOOSENING.name and plain else outcome
     return tuple(place for place, found in enumerate(names) if found == name)

@@ -15,7 +15,7 @@ from preloadmc.joint import total_compliance
 from preloadmc.limits import OVER, UNDER
 from preloadmc.mechanics import bounds as formulas
 from preloadmc.mechanics import losses
-from preloadmc.questions.derive import Derivation, derive
+from preloadmc.questions.derive import Derivation
 from preloadmc.steps import Chapter, Step, Value, force, percent, ratio
 from preloadmc.units import FORCE, PERCENT, Array
 
@@ -94,13 +94,27 @@ class Beyond:
     above: Probability
 
 
-def bounds(case: Case) -> Bounds:
+@dataclass(frozen=True, slots=True)
+class SampledBounds:
+    """The deterministic check beside a run's samples.
+
+    ``smallest`` is the 0.1 % quantile of the residual preload [N], ``largest`` the 99.9 % quantile
+    of the largest preload over the joint's life [N].
+    """
+
+    found: Bounds
+    beyond: tuple[Beyond, ...]
+    smallest: Quantile
+    largest: Quantile
+
+
+def bounds(derivation: Derivation) -> Bounds:
     """Bound the preload from the scatter that the case states, as open standards do.
 
     Parameters
     ----------
-    case : Case
-        As `load_case` returned it.
+    derivation : Derivation
+        Of the case, as `derive` returned it.
 
     Returns
     -------
@@ -109,10 +123,11 @@ def bounds(case: Case) -> Bounds:
         a scatter ratio is: about the nominal preload, and with the largest preload at what the
         window allows.
     """
+    case = derivation.case
     stated = case.deterministic
     if stated is None:
         return Bounds(case, ())
-    nominal = _Nominal.of(derive(case))
+    nominal = _Nominal.of(derivation)
     found = []
     if stated.uncertainty is not None:
         found.append(_nasa(nominal, stated, stated.uncertainty))
@@ -124,33 +139,30 @@ def bounds(case: Case) -> Bounds:
     return Bounds(case, tuple(found))
 
 
-def beyond(found: Bounds, kept: Kept) -> tuple[Beyond, ...]:
-    """Return how likely the preload lies beyond the bounds of each approach."""
+def sampled_bounds(found: Bounds, kept: Kept) -> SampledBounds:
+    """Return the bounds with how likely the preload lies beyond each, in a run's kept samples."""
     residual, assembled = kept.path["residual"], kept.path["assembled"]
-    later = _largest(kept, skip=("assembled",))
+    later, largest = _largest(kept, skip=("assembled",)), _largest(kept)
     n = len(residual)
-    return tuple(
-        Beyond(
-            approach,
-            from_counts(int(np.count_nonzero(residual < approach.smallest)), n),
-            from_counts(
-                int(
-                    np.count_nonzero(
-                        (assembled > approach.largest_assembled) | (later > approach.largest)
-                    )
+    return SampledBounds(
+        found,
+        tuple(
+            Beyond(
+                approach,
+                from_counts(int(np.count_nonzero(residual < approach.smallest)), n),
+                from_counts(
+                    int(
+                        np.count_nonzero(
+                            (assembled > approach.largest_assembled) | (later > approach.largest)
+                        )
+                    ),
+                    n,
                 ),
-                n,
-            ),
-        )
-        for approach in found.approaches
-    )
-
-
-def tails(kept: Kept) -> tuple[Quantile, Quantile]:
-    """Return the 0.1 % quantile of the residual and the 99.9 % quantile of the largest preload."""
-    return (
-        quantile_with_interval(np.sort(kept.path["residual"]), TAILS[0]),
-        quantile_with_interval(np.sort(_largest(kept)), TAILS[1]),
+            )
+            for approach in found.approaches
+        ),
+        quantile_with_interval(np.sort(residual), TAILS[0]),
+        quantile_with_interval(np.sort(largest), TAILS[1]),
     )
 
 

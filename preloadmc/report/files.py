@@ -8,7 +8,6 @@ from pathlib import PurePath
 
 from preloadmc.questions.aim import AimResult
 from preloadmc.questions.compare import CompareResult
-from preloadmc.questions.derive import derive
 from preloadmc.questions.infer import InferResult
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult
@@ -50,7 +49,7 @@ def run_files(result: RunResult, document: str, system: str, command: str) -> di
         run_figures(result, system),
         (
             reproduction_section(result.seed, command, copies),
-            *derivation_sections(derive(case), system),
+            *derivation_sections(result.derivation, system),
         ),
     )
     return _report_files(run_text(result, system, derived=True), page, document, copies)

@@ -8,7 +8,9 @@ from preloadmc.engine import sample
 from preloadmc.errors import CaseError
 from preloadmc.estimates.probability import from_counts
 from preloadmc.mechanics.scatter_table import typical_scatter
-from preloadmc.questions.bounds import beyond, bounds, tails
+from preloadmc.questions import bounds as bounds_module
+from preloadmc.questions.bounds import sampled_bounds
+from preloadmc.questions.derive import derive
 from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.text.blocks import section_lines
 from preloadmc.report.text.bounds import bounds_chapters, bounds_sections
@@ -28,17 +30,24 @@ WARM = {
 }
 
 
+def bounds(case):
+    """The bounds of a case, from its derivation."""
+    return bounds_module.bounds(derive(case))
+
+
 def approaches(case):
     return {approach.name: approach for approach in bounds(case).approaches}
 
 
 def test_without_a_stated_scatter_nothing_is_bounded(make_case):
-    found = bounds(make_case())
+    case = make_case()
+    found = bounds(case)
     assert found.approaches == ()
     text = " ".join(section_lines(bounds_sections(found, "metric")))
     assert "states no scatter" in text
     assert not any(character.isdigit() for character in text)
-    assert bounds_document(found, None) is None
+    kept = sample(case, seed=1, samples=100, precision=None).kept
+    assert bounds_document(sampled_bounds(found, kept)) is None
     assert bounds_chapters(found, "metric").lines() == []
 
 
@@ -237,13 +246,14 @@ def test_how_likely_the_preload_lies_beyond(make_case, seed):
     # Bounds at two s.d. of a normal law: 2.275 % on either side, and not 0.13 % as at three.
     case = make_case(SCATTERED)
     kept = sample(case, seed=seed, samples=100_000, precision=None).kept
-    (found, *_) = beyond(bounds(case), kept)
+    sampled = sampled_bounds(bounds(case), kept)
+    found = sampled.beyond[0]
     for probability in (found.below, found.above):
         expected = from_counts(2275, 100_000, 0.9999)
         assert expected.low < probability.value < expected.high
         assert probability.samples == 100_000
         assert probability.value > 0.0013
-    low, high = tails(kept)
+    low, high = sampled.smallest, sampled.largest
     assert low.low < 40_000 - 3.0902 * 4_000 < low.high
     assert high.low < 40_000 + 3.0902 * 4_000 < high.high
 
@@ -252,13 +262,14 @@ def test_text_and_document_say_the_same(make_case):
     case = make_case({**SCATTERED, "settling": SETTLING})
     kept = sample(case, seed=1, samples=10_000, precision=None).kept
     found = bounds(case)
-    lines = section_lines(bounds_sections(found, "metric", kept))
+    sampled = sampled_bounds(found, kept)
+    lines = section_lines(bounds_sections(found, "metric", sampled))
     text = " ".join(" ".join(lines).split())
     assert max(map(len, lines)) <= 80
     assert "no stated coverage" in text
     assert "independent errors" in text
     assert "(form from memory)" in text
-    document = bounds_document(found, kept)
+    document = bounds_document(sampled)
     assert document["unit"] == "N"
     for approach, shown in zip(found.approaches, document["approaches"], strict=True):
         assert shown["smallest"] == approach.smallest

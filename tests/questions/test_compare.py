@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from preloadmc import load_case
+from preloadmc import limits, load_case
 from preloadmc.engine import OUTCOMES
 from preloadmc.errors import UsageError
 from preloadmc.estimates.probability import Difference
-from preloadmc.judgement.paired import LOOSENING, SLIP, common_columns, paired_outcomes
+from preloadmc.judgement.paired import common_columns, paired_outcomes
 from preloadmc.judgement.wording import difference_words
 from preloadmc.questions.check import at_nominal
 from preloadmc.questions.compare.answer import narrowing_words
@@ -25,6 +25,7 @@ def lognormal(cov, mean=K):
     return {"law": "lognormal", "mean": mean, "cov": f"{100 * cov:g} %"}
 
 
+SLIP, LOOSENING = limits.SLIP.name, limits.LOOSENING.name
 BASE = {
     "friction": {"nut_factor": lognormal(0.12)},
     "fastener.property_class": None,

@@ -9,7 +9,6 @@ from matplotlib.colors import to_rgb
 
 from preloadmc import load_case, run
 from preloadmc.judgement.wording import probability_words
-from preloadmc.questions.run.window import stage_limits
 from preloadmc.report.figures.indices import ranking_figure
 from preloadmc.report.figures.preload import histogram_figure, path_figure, path_stages
 from preloadmc.report.figures.run import run_figures
@@ -239,7 +238,7 @@ def test_the_window_stands_where_its_margins_end(shipped, name, maximum):
     whole = kept.path["assembled"] > 0.0
     limit = (kept.path["assembled"] + margins)[whole]
     assert high == pytest.approx(np.median(limit) / 1e3, rel=1e-3)
-    band = next(found for found in stage_limits(result) if found.side == "over")
+    band = next(found for found in result.window if found.side == "over")
     assert (band.low, band.high) == pytest.approx(np.quantile(limit, (0.01, 0.99)), rel=1e-3)
     assert band.varies
 
@@ -303,7 +302,7 @@ def test_the_path_shows_each_stage_with_the_window_that_judges_it(shipped):
             (round(stage.quantile(low) / 1e3, 6), round(stage.quantile(high) / 1e3, 6))
             for low, high in ((0.01, 0.99), (0.05, 0.95), (0.25, 0.75))
         }
-    judged = {(limit.stage, limit.side) for limit in stage_limits(result)}
+    judged = {(limit.stage, limit.side) for limit in result.window}
     assert judged == {
         ("assembled", "over"),
         *((stage, "under") for stage in ("settled", "cold night", "hot roof")),

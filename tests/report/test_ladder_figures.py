@@ -12,7 +12,6 @@ from preloadmc import load_case, run
 from preloadmc.inputs import input_label
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
-from preloadmc.questions.run.ladder import ladder
 from preloadmc.report.figures.ladder import SIDE_ARROW, ladder_figure
 from preloadmc.report.figures.likeliest import (
     HARDLY_OFF,
@@ -123,7 +122,7 @@ def levels(ax):
 @pytest.mark.parametrize(("system", "unit"), [("metric", 1e3), ("inch", LBF)])
 def test_rungs_stand_where_the_limits_are_reached(crane, system, unit):
     beside, lanes = ladder_figure(crane, system).figure.axes
-    rungs = ladder(crane).rungs
+    rungs = crane.ladder.edges
     low, high = beside.get_ylim()
     drawn = [rung for rung in rungs if rung.median / unit < high]
     assert len(drawn) == len(rungs) - 1
@@ -141,7 +140,7 @@ def test_rungs_stand_where_the_limits_are_reached(crane, system, unit):
 
 def test_arrows_point_to_where_the_preload_must_stay(crane):
     _, lanes = ladder_figure(crane).figure.axes
-    rungs = ladder(crane).rungs
+    rungs = crane.ladder.edges
     arrows = [text for text in lanes.texts if getattr(text, "arrow_patch", None)]
     assert len(arrows) == len(rungs) - 1
     for arrow, rung in zip(arrows, rungs, strict=False):
@@ -151,7 +150,7 @@ def test_arrows_point_to_where_the_preload_must_stay(crane):
 
 def test_names_stand_in_the_order_of_the_rungs(crane):
     _, lanes = ladder_figure(crane).figure.axes
-    rungs = ladder(crane).rungs
+    rungs = crane.ladder.edges
     names = [text for text in lanes.texts if "," in text.get_text()]
     assert [text.get_color() for text in names] == [SIDE_COLOUR[rung.side] for rung in rungs]
     for text, rung in zip(names, rungs, strict=True):

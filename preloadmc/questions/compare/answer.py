@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
-from preloadmc.judgement.paired import LOOSENING
 from preloadmc.judgement.wording import difference_words, estimate_words, quoted, round_to_interval
+from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare.records import Alternative, Amount
 from preloadmc.questions.control import ControlResult, control_words
 from preloadmc.units import format_number
@@ -65,7 +65,7 @@ def _what_decides(found: Sequence[Alternative], best: int) -> str:
             f"; expected cost a joint: {amount_words(chosen.cost_difference)} "
             f"{chosen.case.cost.currency}".rstrip()
         )
-    loosening = chosen.differences.get(LOOSENING)
+    loosening = chosen.differences.get(LOOSENING.name)
     if loosening is not None and loosening.resolved:
         words += f"; loosening by transverse slip: {difference_words(loosening)}"
     return f"{words}."
@@ -98,7 +98,7 @@ def _what_to_do(
     dropped = [quoted(each.name) for each in found if each.dominated_by]
     if dropped:
         words += f"; {' and '.join(dropped)} can be dropped (dominated)"
-    loosening = chosen.securing.get(LOOSENING)
+    loosening = chosen.securing.get(LOOSENING.name)
     if loosening is not None:
         words += f"; by its rule, transverse slip loosens {estimate_words(loosening)} of its joints"
     if chosen.case.joint.securing is not None:

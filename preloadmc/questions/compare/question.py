@@ -12,11 +12,12 @@ from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.engine import OUTCOMES, preload_path
 from preloadmc.errors import UsageError
 from preloadmc.joint import evaluate
+from preloadmc.judgement.edges import edges, window_edges
 from preloadmc.judgement.outcomes import Outcome, allowed
 from preloadmc.judgement.paired import (
-    SECURING_OUTCOMES,
     PairedOutcomes,
     Progress,
+    compared_limits,
     cores,
     paired_outcomes,
 )
@@ -84,7 +85,7 @@ def compare(
         purpose="comparison",
         precision=precision,
         most=MOST_PLAIN,
-        outcomes=(*OUTCOMES, *SECURING_OUTCOMES),
+        outcomes=(*OUTCOMES, *compared_limits()),
         threads=threads or cores(),
         progress=progress,
     )
@@ -131,7 +132,7 @@ def _alternative(
     paired: PairedOutcomes, cases: Sequence[Case], place: int, z: Array
 ) -> Alternative:
     case = cases[place]
-    judged = [name for name in (*OUTCOMES, *SECURING_OUTCOMES) if (name, place) in paired.judged]
+    judged = [name for name in (*OUTCOMES, *compared_limits()) if (name, place) in paired.judged]
     pairs = [name for name in judged if place > 0 and (name, 0) in paired.judged]
     state = evaluate(case.joint, case.inputs(z, paired.columns))
     return Alternative(
@@ -140,7 +141,7 @@ def _alternative(
             Outcome(name, paired.probability(name, place), allowed(case, name)) for name in OUTCOMES
         ),
         securing={
-            name: paired.probability(name, place) for name in SECURING_OUTCOMES if name in judged
+            name: paired.probability(name, place) for name in compared_limits() if name in judged
         },
         differences={name: paired.difference(name, place, 0) for name in pairs},
         narrowing={name: paired.narrowing(name, place, 0) for name in pairs},
@@ -155,6 +156,7 @@ def _alternative(
             stage: np.broadcast_to(preload, len(z))
             for stage, preload in preload_path(state).items()
         },
+        window=window_edges(edges(case, z, paired.columns, others=False)),
     )
 
 
@@ -211,7 +213,7 @@ def _dominates(paired: PairedOutcomes, cases: Sequence[Case], a: int, b: int) ->
     zero or no draw may tell the two apart.
     """
     better = False
-    for name in (*OUTCOMES[:2], *SECURING_OUTCOMES):
+    for name in (*OUTCOMES[:2], *compared_limits()):
         if not {(name, a), (name, b)} <= paired.judged:
             continue
         if paired.never_apart(name, a, b):

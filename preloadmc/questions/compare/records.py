@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from preloadmc.case import Case
 from preloadmc.estimates.probability import Difference, Probability
+from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.questions.control import ControlResult
 from preloadmc.units import Array
@@ -35,7 +36,8 @@ class Alternative:
     ``differences`` to the first and their ``narrowing`` (how many times less they scatter than
     between separate draws) go by the outcome's name, and are empty for the first itself.
     ``dominated_by`` names the alternatives that are as good in every respect and better in one.
-    ``path`` holds the preload [N] of the first joints by stage and "residual".
+    ``path`` holds the preload [N] of the first joints by stage and "residual", ``window`` the
+    strictest limits at each stage.
     """
 
     case: Case
@@ -47,6 +49,7 @@ class Alternative:
     cost_difference: Amount | None
     dominated_by: tuple[str, ...]
     path: Mapping[str, Array]
+    window: tuple[Edge, ...]
 
     @property
     def name(self) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from preloadmc.case import Case
 from preloadmc.joint import Inputs, State, evaluate
-from preloadmc.limits import BREAKING, Margin, margins
+from preloadmc.limits import Margin, margins
 from preloadmc.questions.derive.assembly import (
     reached_step,
     settling_steps,
@@ -19,15 +19,6 @@ from preloadmc.questions.derive.states import load_share_steps, state_steps, win
 from preloadmc.questions.derive.stiffness import compliance_steps
 from preloadmc.questions.derive.torque import thread_steps, torque_steps
 from preloadmc.steps import Chapter, Step
-from preloadmc.units import FORCE, LENGTH, RATIO, SMALL_LENGTH, STRESS, Dimension
-
-# Limits whose margin is no preload.
-_DIMENSIONS = {
-    "plastic elongation": SMALL_LENGTH,
-    "yield in service": STRESS,
-    "spontaneous back-off": LENGTH,
-    "loosening by transverse slip": RATIO,
-}
 
 
 def derive(case: Case) -> Derivation:
@@ -80,7 +71,5 @@ def _chapters(case: Case, x: Inputs, state: State) -> Iterator[tuple[str, list[S
 
 
 def _nominal(margin: Margin, state: State) -> NominalMargin:
-    dimension: Dimension = _DIMENSIONS.get(margin.limit.name, FORCE)
-    if margin.limit.name == BREAKING and state.assembly.plastic_elongation is not None:
-        dimension = SMALL_LENGTH
+    dimension = margin.limit.kind.dimension_of(state)
     return NominalMargin(margin.limit, float(margin.values), float(margin.reference), dimension)

@@ -6,10 +6,17 @@ from collections.abc import Iterator
 
 from preloadmc.case import Case
 from preloadmc.inputs import layer_input, state_input
-from preloadmc.joint import Inputs, Joint, JudgedState, State
+from preloadmc.joint import (
+    Inputs,
+    Joint,
+    JudgedState,
+    State,
+    preload_for_no_separation,
+    preload_for_no_slip,
+)
 from preloadmc.joint.assembly import LATER_TORSION
 from preloadmc.joint.life import warmed
-from preloadmc.limits import DERIVED_MINIMUM, needed_preload
+from preloadmc.limits import minimum_kind
 from preloadmc.mechanics import service, stress
 from preloadmc.steps import (
     Step,
@@ -132,7 +139,7 @@ def _loads(joint: Joint, x: Inputs, state: State, judged: JudgedState) -> Iterat
     if judged.axial is not None:
         yield from _axial(joint, x, state, judged, preload, share, axial)
     if judged.transverse is not None and judged.joint_friction is not None:
-        needed = float(needed_preload(joint, "slip", judged))
+        needed = float(preload_for_no_slip(joint, judged))
         formula = "{F_Q}/({mu_j}·{n_s})"
         values = [
             force("F_Q", abs(float(judged.transverse))),
@@ -186,7 +193,7 @@ def _axial(
         "F_sep",
         "(1 - {Φ})·{F_A}",
         (share, axial),
-        float(needed_preload(joint, "separation", judged)),
+        float(preload_for_no_separation(judged)),
         FORCE,
         "Shigley, 9th ed., eq. 8-30 with a factor of one",
     )
@@ -237,7 +244,8 @@ def load_share_steps(joint: Joint, x: Inputs, state: State) -> Iterator[Step]:
 def window_steps(case: Case, x: Inputs, state: State) -> Iterator[Step]:
     """The smallest and the largest preload that the requirement allows."""
     joint, requirement = case.joint, case.requirement
-    if requirement.minimum_from == "stated":
+    kind = minimum_kind(requirement)
+    if kind.needed is None:
         yield Step(
             "Minimum preload",
             "F_min",
@@ -248,9 +256,8 @@ def window_steps(case: Case, x: Inputs, state: State) -> Iterator[Step]:
             "as stated in the case file, or as listed among its assumptions",
         )
     else:
-        limit = DERIVED_MINIMUM[requirement.minimum_from]
         needed = tuple(
-            force(f"F_{limit},{place}", needed_preload(joint, limit, judged))
+            force(f"F_{kind.name},{place}", kind.needed(joint, judged))
             for place, judged in enumerate(state.judged, 1)
         )
         names = ", ".join(f"{place} {judged.name}" for place, judged in enumerate(state.judged, 1))

@@ -1,19 +1,6 @@
 """How likely is the joint to end outside its preload window?"""
 
-from preloadmc.questions.run.ladder import Ladder, Rung, ladder
-from preloadmc.questions.run.question import LimitResult, RunResult, Stage, asked, run
-from preloadmc.questions.run.window import StageLimit, case_limits, stage_limits
+from preloadmc.questions.run.question import asked, run
+from preloadmc.questions.run.records import Ladder, LimitResult, RunResult, Stage
 
-__all__ = [
-    "Ladder",
-    "LimitResult",
-    "RunResult",
-    "Rung",
-    "Stage",
-    "StageLimit",
-    "asked",
-    "case_limits",
-    "ladder",
-    "run",
-    "stage_limits",
-]
+__all__ = ["Ladder", "LimitResult", "RunResult", "Stage", "asked", "run"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import os
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,95 +11,33 @@ from preloadmc.case import MOST_SAMPLES, Case
 from preloadmc.chance.laws import Tabulated
 from preloadmc.engine import OUTCOMES, Progress, Samples, sample
 from preloadmc.errors import UsageError
-from preloadmc.estimates.moments import Quantile, quantile_with_interval
-from preloadmc.estimates.probability import Probability, from_counts
+from preloadmc.estimates.moments import quantile_with_interval
+from preloadmc.estimates.probability import from_counts
 from preloadmc.inputs import input_label
-from preloadmc.judgement.estimate import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
+from preloadmc.judgement.edges import Edge, edges, window_edges
+from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.outcomes import Outcome, allowed
 from preloadmc.limits import BREAKING, OVER, UNDER
-from preloadmc.questions.check import CheckResult, check
+from preloadmc.questions.bounds import bounds, sampled_bounds
+from preloadmc.questions.check import check
 from preloadmc.questions.control import (
     RUN_BLOCK,
     RUN_INPUTS,
     RUN_PRECISION,
     RUN_SAMPLES,
-    ControlResult,
     control,
 )
-from preloadmc.questions.rank import RankResult, rank
+from preloadmc.questions.derive import derive
+from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
+from preloadmc.questions.run.records import Ladder, LimitResult, RunResult, Stage
 
 QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
 # Plain samples for a precision, before an outcome is left to an estimator of small probabilities.
 FEW_SAMPLES = 2**20
 # A spread below this share of the mean is that of rounding.
 ROUNDING = 1e-12
-
-
-@dataclass(frozen=True, slots=True)
-class Stage:
-    """Preload at one stage of life: moments of all samples, quantiles of the kept ones; N."""
-
-    name: str
-    mean: float
-    sd: float
-    quantiles: tuple[Quantile, ...]
-
-    def quantile(self, p: float) -> float:
-        """Return one of the quantiles [N]."""
-        return next(q.value for q in self.quantiles if q.p == p)
-
-
-@dataclass(frozen=True, slots=True)
-class LimitResult:
-    """One limit over all its states: probability of a miss in the state that governs.
-
-    ``median_share`` is the median margin there over what is allowed or can be carried; ``sides``
-    are the outcomes it belongs to, none for a limit beside the preload window.
-    """
-
-    name: str
-    sides: tuple[str, ...]
-    state: str
-    probability: Probability
-    median_share: float
-
-
-@dataclass(frozen=True, slots=True)
-class RunResult:
-    """Everything a run found.
-
-    ``capability`` is the least mean margin over three standard deviations of the limits of each
-    side, "under" and "over": the one-sided capability of the window. ``ranking`` is None unless
-    asked for, and where the residual preload does not scatter; ``control`` where nothing
-    scatters.
-    """
-
-    checked: CheckResult
-    seed: int
-    asked_samples: int | None
-    asked_precision: float | None
-    asked_method: str | None
-    samples: Samples
-    outcomes: tuple[Outcome, ...]
-    estimates: dict[str, OutcomeEstimate]
-    stages: tuple[Stage, ...]
-    limits: tuple[LimitResult, ...]
-    capability: dict[str, float]
-    ranking: RankResult | None
-    control: ControlResult | None
-    answer: tuple[str, str, str]
-    warnings: tuple[str, ...]
-
-    @property
-    def case(self) -> Case:
-        """Return the case that was run."""
-        return self.checked.case
-
-    def outcome(self, name: str) -> Outcome:
-        """Return "under_preload", "over_preload" or "outside_window"."""
-        return next(outcome for outcome in self.outcomes if outcome.name == name)
 
 
 def asked(
@@ -192,6 +129,8 @@ def run(
         threads=threads,
     )
     limits = _limits(drawn)
+    lying = edges(case, drawn.kept.z, drawn.columns, others=True)
+    derivation = derive(case)
     return RunResult(
         checked=checked,
         seed=seed,
@@ -204,6 +143,10 @@ def run(
         stages=tuple(_stage(drawn, name) for name in drawn.moments),
         limits=limits,
         capability=_capability(drawn),
+        window=window_edges(lying),
+        ladder=_ladder(limits, lying),
+        derivation=derivation,
+        bounds=sampled_bounds(bounds(derivation), drawn.kept),
         ranking=ranked,
         control=worth,
         answer=answer(
@@ -212,7 +155,7 @@ def run(
             worth,
             upper_limit=_upper_limit(limits),
             breaking=max(
-                (limit.probability.value for limit in limits if limit.name == BREAKING),
+                (limit.probability.value for limit in limits if limit.limit.kind is BREAKING),
                 default=0.0,
             ),
             besides={limit.name: limit.probability for limit in limits if not limit.sides},
@@ -250,24 +193,33 @@ def _limits(drawn: Samples) -> tuple[LimitResult, ...]:
             governing[limit.name] = place
     return tuple(
         LimitResult(
-            name,
-            drawn.limits[place].sides,
-            drawn.limits[place].state,
+            drawn.limits[place],
             from_counts(drawn.margin_misses[place], drawn.n),
             float(medians[place]),
         )
-        for name, place in governing.items()
+        for place in governing.values()
     )
+
+
+def _ladder(limits: tuple[LimitResult, ...], lying: tuple[Edge, ...]) -> Ladder:
+    """Return each limit in the state that governs at the preload that reaches it."""
+    by_place = {(edge.name, edge.state): edge for edge in lying}
+    reached: list[Edge] = []
+    others = []
+    for limit in limits:
+        edge = by_place.get((limit.name, limit.state))
+        if edge is None or edge.median <= 0.0:
+            others.append(limit)
+        else:
+            reached.append(edge)
+    return Ladder(tuple(sorted(reached, key=lambda edge: edge.median)), tuple(others))
 
 
 def _upper_limit(limits: tuple[LimitResult, ...]) -> str:
     """Return the limit on the upper side that is missed most, or comes nearest to it."""
-    upper = [limit for limit in limits if OVER in limit.sides and limit.name != BREAKING]
+    upper = [limit for limit in limits if OVER in limit.sides and limit.limit.kind is not BREAKING]
     governing = max(upper, key=lambda limit: (limit.probability.value, -limit.median_share))
-    return {
-        "maximum preload": "the maximum",
-        "plastic elongation": "the plastic elongation allowed",
-    }.get(governing.name, governing.name)
+    return governing.limit.kind.bounds or governing.name
 
 
 def _capability(drawn: Samples) -> dict[str, float]:
@@ -278,7 +230,7 @@ def _capability(drawn: Samples) -> dict[str, float]:
         found[side] = min(
             float(mean / (3.0 * sd)) if sd > ROUNDING * abs(mean) else math.copysign(math.inf, mean)
             for limit, mean, sd in zip(drawn.limits, means, sds, strict=True)
-            if side in limit.sides and limit.name != BREAKING
+            if side in limit.sides and limit.kind is not BREAKING
         )
     return found
 

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
-from preloadmc.engine import Kept
-from preloadmc.questions.bounds import DIFFERENCE, Approach, Bounds, beyond, tails
+from preloadmc.questions.bounds import DIFFERENCE, Approach, SampledBounds
 from preloadmc.report.documents.estimates import probability_document
 
 
-def bounds_document(found: Bounds, kept: Kept) -> dict[str, Any] | None:
+def bounds_document(sampled: SampledBounds) -> dict[str, Any] | None:
     """Return the check as a document, forces in N; None where the case states no scatter."""
-    if not found.approaches:
+    if not sampled.beyond:
         return None
-    low, high = tails(kept)
     return {
         "approaches": [
             {
@@ -21,9 +19,12 @@ def bounds_document(found: Bounds, kept: Kept) -> dict[str, Any] | None:
                 "below_smallest": probability_document(item.below),
                 "above_largest": probability_document(item.above),
             }
-            for item in beyond(found, kept)
+            for item in sampled.beyond
         ],
-        "sampled": {"residual_p001": low.value, "largest_p999": high.value},
+        "sampled": {
+            "residual_p001": sampled.smallest.value,
+            "largest_p999": sampled.largest.value,
+        },
         "difference": DIFFERENCE,
         "unit": "N",
     }

@@ -6,7 +6,6 @@ from typing import Any
 
 from preloadmc.case import Case
 from preloadmc.judgement.estimate import OutcomeEstimate
-from preloadmc.questions.bounds import bounds
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.documents.control import control_document
@@ -49,7 +48,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
             for limit in result.limits
         ],
         "capability": result.capability,
-        "deterministic": bounds_document(bounds(result.case), result.samples.kept),
+        "deterministic": bounds_document(result.bounds),
         "ranking": None if result.ranking is None else ranking_document(result.ranking),
         "control": None if result.control is None else control_document(result.control),
         "warnings": list(result.warnings),

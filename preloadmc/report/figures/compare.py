@@ -10,10 +10,10 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
+from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.wording import estimate_words, probability_words, quoted
 from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
-from preloadmc.questions.run import StageLimit, case_limits
 from preloadmc.report.figures.control import control_figure
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.style import (
@@ -121,16 +121,15 @@ class _Row:
     def __init__(self, each: Alternative, result: CompareResult, system: str) -> None:
         self.assembled = shown(each.path["assembled"], FORCE, system)
         self.residual = shown(each.path["residual"], FORCE, system)
-        self.limits = window_edges(each, result)
+        self.limits = drawn_edges(each)
         ends = [end for limit in self.limits for end in (limit.low, limit.high)]
         self.edges = [shown_one(end, FORCE, system) for end in ends]
 
 
-def window_edges(each: Alternative, result: CompareResult) -> tuple[StageLimit, ...]:
+def drawn_edges(each: Alternative) -> tuple[Edge, ...]:
     """Return the strictest minimum over the judged states, and the maximum at assembly."""
-    limits = case_limits(each.case, result.z, result.columns)
-    under = [limit for limit in limits if limit.side == UNDER]
-    over = [limit for limit in limits if limit.side == OVER and limit.stage == "assembled"]
+    under = [limit for limit in each.window if limit.side == UNDER]
+    over = [limit for limit in each.window if limit.side == OVER and limit.stage == "assembled"]
     return (max(under, key=lambda limit: limit.median), *over)
 
 

@@ -8,9 +8,10 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
+from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
-from preloadmc.questions.run import LimitResult, Rung, RunResult, ladder
+from preloadmc.questions.run import LimitResult, RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import spread
 from preloadmc.report.figures.preload import preload_bins, spread_words
@@ -56,7 +57,7 @@ _BAND = 6.0
 
 
 def draw_ladder(
-    axes: Sequence[Axes], result: RunResult, rungs: Sequence[Rung], system: str = "metric"
+    axes: Sequence[Axes], result: RunResult, rungs: Sequence[Edge], system: str = "metric"
 ) -> None:
     """Draw the distributions of preload on the first of two axes, and the rungs across both.
 
@@ -101,7 +102,7 @@ def draw_ladder(
     _explain(beside, lanes)
 
 
-def _draw_distributions(ax: Axes, result: RunResult, near: Sequence[Rung], system: str) -> Array:
+def _draw_distributions(ax: Axes, result: RunResult, near: Sequence[Edge], system: str) -> Array:
     """Draw assembled and residual preload as upright histograms; return the ends of the bins."""
     path = result.samples.kept.path
     assembled, residual = (shown(path[stage], FORCE, system) for stage in ("assembled", "residual"))
@@ -119,7 +120,7 @@ def _draw_distributions(ax: Axes, result: RunResult, near: Sequence[Rung], syste
     return bins
 
 
-def _near(result: RunResult, rungs: Sequence[Rung]) -> tuple[Rung, ...]:
+def _near(result: RunResult, rungs: Sequence[Edge]) -> tuple[Edge, ...]:
     """Return the rungs that are drawn: all but those far above the preload and its bounds."""
     floors = [rung.median for rung in rungs if rung.side == UNDER]
     ceilings = [rung.median for rung in rungs if rung.side == OVER]
@@ -128,7 +129,7 @@ def _near(result: RunResult, rungs: Sequence[Rung]) -> tuple[Rung, ...]:
     return tuple(rung for rung in rungs if rung.median <= _FAR * most)
 
 
-def _name_rungs(ax: Axes, rungs: Sequence[Rung], near: Sequence[Rung], system: str) -> None:
+def _name_rungs(ax: Axes, rungs: Sequence[Edge], near: Sequence[Edge], system: str) -> None:
     """Write the names beside the axes, spread so that they stay apart, with lines to the rungs."""
     low, high = ax.get_ylim()
     inch = (high - low) / _height(rungs, near, system)
@@ -152,7 +153,7 @@ def _name_rungs(ax: Axes, rungs: Sequence[Rung], near: Sequence[Rung], system: s
         ax.text(text, place, words, color=colour, transform=across, va="center")
 
 
-def rung_words(rung: Rung, system: str, *, near: bool = True) -> str:
+def rung_words(rung: Edge, system: str, *, near: bool = True) -> str:
     """Return name, state and preload of a rung in lines that fit beside the axes."""
     value = format_quantity(rung.median, FORCE, system, 3).replace(" ", NO_BREAK)
     if rung.varies:
@@ -164,17 +165,17 @@ def rung_words(rung: Rung, system: str, *, near: bool = True) -> str:
     return f"{wrap(name, _NAME_WIDTH)}\n{wrap(value, _NAME_WIDTH)}"
 
 
-def _ends(rung: Rung, system: str) -> list[str]:
+def _ends(rung: Edge, system: str) -> list[str]:
     unit = FORCE.unit(system)
     return [format_number(to_unit(end, unit, FORCE), 3) for end in (rung.low, rung.high)]
 
 
-def _depths(rungs: Sequence[Rung], near: Sequence[Rung], system: str) -> list[float]:
+def _depths(rungs: Sequence[Edge], near: Sequence[Edge], system: str) -> list[float]:
     words = (rung_words(rung, system, near=rung in near) for rung in rungs)
     return [LINE * (1 + name.count("\n")) + _GAP for name in words]
 
 
-def _height(rungs: Sequence[Rung], near: Sequence[Rung], system: str) -> float:
+def _height(rungs: Sequence[Edge], near: Sequence[Edge], system: str) -> float:
     return max(_LEAST_HEIGHT, sum(_depths(rungs, near, system)))
 
 
@@ -206,8 +207,8 @@ def _explain(beside: Axes, lanes: Axes) -> None:
 
 def ladder_figure(result: RunResult, system: str = "metric") -> NamedFigure:
     """Return the figure of the limits against preload."""
-    found = ladder(result)
-    rungs = found.rungs
+    found = result.ladder
+    rungs = found.edges
     title = "Every limit at the preload that reaches it"
     note = _note(result, rungs)
     near = _near(result, rungs)
@@ -230,7 +231,7 @@ def ladder_figure(result: RunResult, system: str = "metric") -> NamedFigure:
     return NamedFigure("ladder", title, _alt(result, rungs, found.others, system), figure)
 
 
-def _note(result: RunResult, rungs: Sequence[Rung]) -> str:
+def _note(result: RunResult, rungs: Sequence[Edge]) -> str:
     """Say what a rung is."""
     words = "in the state that governs"
     if any(rung.varies for rung in rungs):
@@ -252,7 +253,7 @@ def _others_words(others: Sequence[LimitResult]) -> str:
 
 
 def _alt(
-    result: RunResult, rungs: Sequence[Rung], others: Sequence[LimitResult], system: str
+    result: RunResult, rungs: Sequence[Edge], others: Sequence[LimitResult], system: str
 ) -> str:
     stages = {stage.name: stage for stage in result.stages}
     held = ", ".join(

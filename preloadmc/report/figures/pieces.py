@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
-from preloadmc.questions.run import Stage, StageLimit
+from preloadmc.judgement.edges import Edge
+from preloadmc.questions.run import Stage
 from preloadmc.report.figures.style import (
     HAIR,
     INK,
@@ -27,7 +28,7 @@ _BAND_ALPHA = 0.16
 BACKED = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.8}
 
 
-def draw_edge(ax: Axes, limit: StageLimit, system: str, *, level: bool = False) -> None:
+def draw_edge(ax: Axes, limit: Edge, system: str, *, level: bool = False) -> None:
     """Draw an edge of the window upright or level; with its band of 1 to 99 % where it varies."""
     colour = SIDE_COLOUR[limit.side]
     line, span = (ax.axhline, ax.axhspan) if level else (ax.axvline, ax.axvspan)
@@ -37,7 +38,7 @@ def draw_edge(ax: Axes, limit: StageLimit, system: str, *, level: bool = False) 
     line(median, color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
 
 
-def draw_edge_at(ax: Axes, limit: StageLimit, place: float, half: float, system: str) -> None:
+def draw_edge_at(ax: Axes, limit: Edge, place: float, half: float, system: str) -> None:
     """Draw an edge of the window across one place of a path; with its band where it varies."""
     colour = SIDE_COLOUR[limit.side]
     low, median, high = _ends(limit, system)
@@ -47,7 +48,7 @@ def draw_edge_at(ax: Axes, limit: StageLimit, place: float, half: float, system:
     ax.plot(reach, [median, median], color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
 
 
-def _ends(limit: StageLimit, system: str) -> tuple[float, float, float]:
+def _ends(limit: Edge, system: str) -> tuple[float, float, float]:
     return (
         shown_one(limit.low, FORCE, system),
         shown_one(limit.median, FORCE, system),
@@ -101,7 +102,7 @@ def percent_words(percent: float) -> str:
     return f"{percent:.0f} %" if abs(percent) >= 9.95 else f"{percent:.1f} %"
 
 
-def edge_words(limit: StageLimit, inches: float, system: str) -> str:
+def edge_words(limit: Edge, inches: float, system: str) -> str:
     """Return name and preload of an edge of the window in lines of at most ``inches``."""
     value = limit.value_words(system)
     number, unit = value.rsplit(" ", 1)

@@ -8,9 +8,10 @@ from typing import NamedTuple
 import numpy as np
 from matplotlib.axes import Axes
 
+from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
-from preloadmc.questions.run import RunResult, Stage, StageLimit, stage_limits
+from preloadmc.questions.run import RunResult, Stage
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import (
     BACKED,
@@ -150,12 +151,12 @@ def _write_above(ax: Axes, place: float, rise: float, words: str, colour: str, w
     )
 
 
-def histogram_limits(result: RunResult) -> tuple[StageLimit, ...]:
+def histogram_limits(result: RunResult) -> tuple[Edge, ...]:
     """Return the minimum in the state that governs, and the maximum at assembly."""
     governing = next(limit.state for limit in result.limits if limit.sides == (UNDER,))
     return tuple(
         limit
-        for limit in stage_limits(result)
+        for limit in result.window
         if (limit.side, limit.stage) in {(UNDER, governing), (OVER, "assembled")}
     )
 
@@ -175,9 +176,7 @@ def preload_bins(assembled: Array, residual: Array, edges: Sequence[float]) -> A
     return step * np.arange(first, last + 1.0)
 
 
-def _draw_window(
-    ax: Axes, limits: Sequence[StageLimit], span: tuple[float, float], system: str
-) -> None:
+def _draw_window(ax: Axes, limits: Sequence[Edge], span: tuple[float, float], system: str) -> None:
     """Draw the edges of the window with their words outside it, and shade what lies outside."""
     edges = [
         (shown_one(limit.median, FORCE, system), limit)
@@ -209,7 +208,7 @@ def _draw_window(
 def draw_path(ax: Axes, result: RunResult, system: str = "metric") -> None:
     """Draw the preload at each stage as nested bands, with the window that judges it there."""
     stages = path_stages(result)
-    limits = stage_limits(result)
+    limits = result.window
     medians = [shown_one(stage.quantile(0.5), FORCE, system) for stage in stages]
     ax.plot(range(len(stages)), medians, color=QUIET, linewidth=0.8, zorder=1)
     for place, stage in enumerate(stages):
@@ -261,7 +260,7 @@ def path_stages(result: RunResult) -> tuple[Stage, ...]:
     return tuple(stage for stage in result.stages if stage.name != "residual")
 
 
-def _label_edge_at(ax: Axes, limit: StageLimit, place: int, words: str, system: str) -> None:
+def _label_edge_at(ax: Axes, limit: Edge, place: int, words: str, system: str) -> None:
     over = limit.side == OVER
     end = place - _HALF_STAGE if over else place + _HALF_STAGE
     ax.annotate(

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from preloadmc.engine import Kept
 from preloadmc.judgement.wording import probability_words
-from preloadmc.questions.bounds import DIFFERENCE, Bounds, beyond, tails
+from preloadmc.questions.bounds import DIFFERENCE, Bounds, SampledBounds
 from preloadmc.report.text.blocks import (
     Block,
     Chapters,
@@ -22,7 +21,9 @@ NOT_STATED = (
 )
 
 
-def bounds_sections(found: Bounds, system: str, kept: Kept | None = None) -> tuple[Section, ...]:
+def bounds_sections(
+    found: Bounds, system: str, sampled: SampledBounds | None = None
+) -> tuple[Section, ...]:
     """Return the bounds of each approach against the window; with samples, what lies beyond."""
     if not found.approaches:
         return (Section(TITLE, (Paragraph(NOT_STATED),)),)
@@ -45,11 +46,11 @@ def bounds_sections(found: Bounds, system: str, kept: Kept | None = None) -> tup
         Points(tuple(f"{approach.name}: {approach.source}." for approach in found.approaches)),
     )
     difference = Paragraph(DIFFERENCE)
-    if kept is None:
+    if sampled is None:
         return (Section(TITLE, (*bounded, difference), titled=True),)
     return (
         Section(TITLE, bounded, titled=True),
-        Section("Sampled beyond the bounds", (*_beyond(found, kept, system), difference)),
+        Section("Sampled beyond the bounds", (*_beyond(sampled, system), difference)),
     )
 
 
@@ -67,12 +68,12 @@ def _verdict(meets: bool | None) -> str:
     return "-" if meets is None else "meets" if meets else "misses"
 
 
-def _beyond(found: Bounds, kept: Kept, system: str) -> tuple[Block, ...]:
+def _beyond(sampled: SampledBounds, system: str) -> tuple[Block, ...]:
     rows = tuple(
         (item.approach.name, probability_words(item.below), probability_words(item.above))
-        for item in beyond(found, kept)
+        for item in sampled.beyond
     )
-    low, high = tails(kept)
+    low, high = sampled.smallest, sampled.largest
     return (
         Table(("sampled beyond the bounds", "below the smallest", "above the largest"), rows),
         Paragraph(

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from preloadmc.case import Case
 from preloadmc.inputs import input_kind, input_label
+from preloadmc.limits import minimum_kind
 from preloadmc.questions.check import CheckResult
 from preloadmc.report.text.blocks import Paragraph, Points, Report, Section, Table, render_text
 from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
@@ -36,11 +37,7 @@ def story(case: Case, system: str) -> str:
     """Return what the case says, in a paragraph."""
     joint = case.joint
     states = ", ".join(joint.judged_states)
-    minimum = {
-        "stated": "the stated minimum",
-        "no slip": "what keeps the parts from slipping",
-        "no separation": "what keeps the parts together",
-    }[case.requirement.minimum_from]
+    minimum = minimum_kind(case.requirement).asks
     maximum = {
         "stated": "the stated maximum",
         "yield": f"{100 * case.requirement.yield_fraction:g} % of yield",

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 
 from preloadmc.judgement.outcomes import LABELS, Outcome
-from preloadmc.judgement.paired import BACK_OFF, LOOSENING, SLIP
+from preloadmc.judgement.paired import compared_limits
 from preloadmc.judgement.wording import difference_words, probability_words, quoted
+from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
 from preloadmc.report.text.blocks import (
     Block,
@@ -23,11 +24,6 @@ from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.changes import change_lines
 from preloadmc.report.text.control import control_sections
 
-SECURING_LABELS = {
-    SLIP: "slip of the parts",
-    LOOSENING: "loosening by slip",
-    BACK_OFF: "spontaneous back-off",
-}
 SECURING_NOTE = (
     "Loosening by slip is judged by the rule of each securing element (see the assumptions), an "
     "engineering model: a standard transverse-vibration test (DIN 25201-4, ISO 16130) decides what "
@@ -126,7 +122,7 @@ def _narrower(alternative: Alternative, name: str) -> str:
 
 def _securing_sections(result: CompareResult) -> Iterator[Section]:
     """Yield the limits that tell securing elements apart, where any alternative judges them."""
-    for name, label in SECURING_LABELS.items():
+    for name, label in compared_limits().items():
         if not any(name in each.securing for each in result.alternatives):
             continue
         rows = tuple(
@@ -137,7 +133,7 @@ def _securing_sections(result: CompareResult) -> Iterator[Section]:
             )
             for each in result.alternatives
         )
-        note = (Paragraph(SECURING_NOTE),) if name == LOOSENING else ()
+        note = (Paragraph(SECURING_NOTE),) if name == LOOSENING.name else ()
         yield Section(label.capitalize(), (Table((label, *_HEADER), rows), *note))
 
 

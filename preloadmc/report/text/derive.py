@@ -21,7 +21,7 @@ from preloadmc.units import format_quantity
 
 def derive_text(derivation: Derivation, system: str = "metric") -> str:
     """Return a derivation as text, with the deterministic check that the case states."""
-    found = bounds(derivation.case)
+    found = bounds(derivation)
     (bounded,) = bounds_sections(found, system)
     steps = bounds_chapters(found, system)
     sections = (

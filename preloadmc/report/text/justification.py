@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from preloadmc import __version__
-from preloadmc.judgement.paired import LOOSENING
 from preloadmc.judgement.wording import probability_words, quoted
+from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
 from preloadmc.questions.control import control_words
 from preloadmc.report.text.cautions import CAUTIONS, INTERVALS
@@ -43,7 +43,7 @@ def justification_text(result: CompareResult, system: str = "metric") -> str:
     words = "" if worth is None else control_words(chosen.outcomes, worth)
     if words and result.best > 0:
         lines += [*paragraph(f"What is left to gain with {quoted(chosen.name)}: {words}."), ""]
-    if chosen.case.joint.securing is not None or LOOSENING in chosen.securing:
+    if chosen.case.joint.securing is not None or LOOSENING.name in chosen.securing:
         lines += [*paragraph(SECURING_NOTE), ""]
     lines += [
         *paragraph(

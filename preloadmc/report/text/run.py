@@ -9,8 +9,6 @@ from preloadmc.inputs import input_label
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.judgement.wording import probability_words
-from preloadmc.questions.bounds import bounds
-from preloadmc.questions.derive import derive
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.bounds import bounds_sections
@@ -38,7 +36,7 @@ def run_text(result: RunResult, system: str = "metric", *, derived: bool = False
     """
     report = run_report(result, system)
     if derived:
-        report = report.before_cautions(*derivation_sections(derive(result.case), system))
+        report = report.before_cautions(*derivation_sections(result.derivation, system))
     return render_text(report)
 
 
@@ -54,7 +52,7 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
             Section("The likeliest misses", _likeliest(result, system)),
             Section("Preload over the joint's life", (_preload_table(result, system),)),
             _limit_section(result),
-            *bounds_sections(bounds(result.case), system, result.samples.kept),
+            *bounds_sections(result.bounds.found, system, result.bounds),
             *miss_sections(
                 (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
             ),

@@ -1,0 +1,49 @@
+"""Limits by their records, and the margins of every sample to them."""
+
+from preloadmc.limits.beside import BACK_OFF, LOOSENING
+from preloadmc.limits.margins import (
+    LIMITS,
+    as_columns,
+    margins,
+    minimum_kind,
+    on_side,
+    preload_reached,
+)
+from preloadmc.limits.records import (
+    ABOVE,
+    BELOW,
+    OVER,
+    UNDER,
+    Found,
+    Limit,
+    LimitKind,
+    Margin,
+    Requirement,
+    always,
+)
+from preloadmc.limits.window import BREAKING, MAXIMUM_PRELOAD, MINIMUM_PRELOAD, SLIP
+
+__all__ = [
+    "ABOVE",
+    "BACK_OFF",
+    "BELOW",
+    "BREAKING",
+    "LIMITS",
+    "LOOSENING",
+    "MAXIMUM_PRELOAD",
+    "MINIMUM_PRELOAD",
+    "OVER",
+    "SLIP",
+    "UNDER",
+    "Found",
+    "Limit",
+    "LimitKind",
+    "Margin",
+    "Requirement",
+    "always",
+    "as_columns",
+    "margins",
+    "minimum_kind",
+    "on_side",
+    "preload_reached",
+]

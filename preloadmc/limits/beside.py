@@ -1,0 +1,175 @@
+"""The limits beside the preload window, from loosening by slip to spontaneous back-off."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from preloadmc.joint import (
+    Inputs,
+    Joint,
+    JudgedState,
+    State,
+    preload_for_no_slip,
+    thread_friction,
+)
+from preloadmc.joint.assembly import LATER_TORSION
+from preloadmc.limits.records import ABOVE, BELOW, Found, LimitKind, Margin, Requirement, always
+from preloadmc.mechanics import loosening, stress
+from preloadmc.units import FORCE, LENGTH, RATIO, STRESS, FloatLike
+
+
+def _loosening(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    if joint.securing is None or joint.securing.missing:
+        return
+    for judged in state.judged:
+        if judged.may_slip:
+            yield Found(judged.name, _held_while_slipping(joint, requirement, x, judged), 1.0)
+
+
+def _held_while_slipping(
+    joint: Joint, requirement: Requirement, x: Inputs, judged: JudgedState
+) -> FloatLike:
+    """Return how far the joint is from loosening by slip, as a share: below zero it loosens.
+
+    Either the parts do not slip, or the securing element holds by its own rule.
+    """
+    securing = joint.securing
+    assert securing is not None
+    needed = preload_for_no_slip(joint, judged)
+    no_slip = (judged.preload - needed) / np.maximum(needed, 1.0)
+    rule = securing.element.loosening
+    held: FloatLike
+    if rule == "prevailing torque" and securing.worn_torque is not None:
+        # None is assured where an axial load acts while the parts slip.
+        assured = loosening.preload_held_by_prevailing_torque(
+            securing.worn_torque, joint.thread.pitch
+        )
+        wanted = x.get("requirement.minimum_preload", needed)
+        axial = 0.0 if judged.axial is None else judged.axial
+        held = np.where(np.asarray(axial) != 0.0, -1.0, assured / np.maximum(wanted, 1.0) - 1.0)
+    elif rule == "ramp" and securing.ramp_angle is not None and securing.bites:
+        lead = joint.thread.lead_angle
+        held = loosening.ramp_excess(securing.ramp_angle, lead) / lead
+    elif rule == "breakaway torque" and securing.breakaway_torque is not None:
+        pitch_torque = loosening.pitch_torque(np.maximum(judged.preload, 1.0), joint.thread.pitch)
+        held = securing.breakaway_torque / pitch_torque - 1.0
+    else:
+        return no_slip
+    return np.maximum(no_slip, held)
+
+
+LOOSENING = LimitKind(
+    "loosening by transverse slip",
+    ABOVE,
+    RATIO,
+    always(),
+    _loosening,
+    in_preload=False,
+    compared_as="loosening by slip",
+)
+
+
+def _yield_in_service(
+    joint: Joint, requirement: Requirement, x: Inputs, state: State
+) -> Iterator[Found]:
+    if "fastener.yield_strength" not in x:
+        return
+    strength = service_strength(joint, x, state)
+    for judged in state.judged:
+        if judged.axial is not None:
+            equivalent = stress.surface_stress(
+                judged.fastener_force,
+                state.assembly.thread_torque,
+                joint.section.area,
+                joint.section.diameter,
+                LATER_TORSION,
+            )
+            yield Found(judged.name, strength - equivalent, strength)
+
+
+def service_strength(joint: Joint, x: Inputs, state: State) -> FloatLike:
+    """Return the stress [MPa] at which the fastener yields in service.
+
+    A fastener that tightening carried past yield has hardened up to the stress it then reached.
+    """
+    strength = x["fastener.yield_strength"]
+    if not joint.method.passes_yield:
+        return strength
+    reached = stress.equivalent_stress(
+        state.assembly.peak,
+        state.assembly.thread_torque,
+        joint.section.area,
+        joint.section.diameter,
+        1.0,
+    )
+    return np.maximum(strength, reached)
+
+
+def _yields_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike:
+    """Return the preload at which the fastener yields under the load of a state.
+
+    The torsion stays that of tightening; the fastener's share of the load is taken off.
+    """
+    judged = state.named(margin.limit.state)
+    tension = stress.tension_at_surface_stress(
+        service_strength(joint, x, state),
+        state.assembly.thread_torque,
+        joint.section.area,
+        joint.section.diameter,
+        LATER_TORSION,
+    )
+    return tension - (judged.fastener_force - judged.preload)
+
+
+YIELD_IN_SERVICE = LimitKind(
+    "yield in service", BELOW, STRESS, always(), _yield_in_service, reached=_yields_at
+)
+
+
+def _pressure(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    for face in joint.bearing_faces:
+        most = face.limiting_force
+        for name, force in _fastener_forces(state):
+            yield Found(name, most - force, most, f"pressure under {face.where}")
+
+
+def _fastener_forces(state: State) -> list[tuple[str, FloatLike]]:
+    """Return the force that seats and threads carry at assembly and in every judged state [N]."""
+    forces: list[tuple[str, FloatLike]] = [("assembly", state.assembly.peak)]
+    return [*forces, *((judged.name, judged.fastener_force) for judged in state.judged)]
+
+
+PRESSURE = LimitKind("pressure", BELOW, FORCE, always(), _pressure)
+
+
+def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    most = joint.stripping_force
+    if most is not None:
+        for name, force in _fastener_forces(state):
+            yield Found(name, most - force, most)
+
+
+STRIPPING = LimitKind("thread stripping", BELOW, FORCE, always(), _stripping)
+
+
+def _back_off(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    """Release torque per preload must stay positive."""
+    per_preload = state.assembly.per_preload
+    if per_preload is None or thread_friction(joint, x) is None:
+        return
+    pitch = joint.thread.pitch
+    yield Found(joint.judged_states[0], per_preload - pitch / math.pi, pitch / (2 * math.pi))
+
+
+BACK_OFF = LimitKind(
+    "spontaneous back-off",
+    ABOVE,
+    LENGTH,
+    always(),
+    _back_off,
+    in_preload=False,
+    compared_as="spontaneous back-off",
+)

@@ -1,0 +1,202 @@
+"""The limits that a preload window is made of, from the minimum preload to yield."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from preloadmc.joint import (
+    Inputs,
+    Joint,
+    JudgedState,
+    State,
+    preload_for_no_separation,
+    preload_for_no_slip,
+)
+from preloadmc.limits.records import (
+    ABOVE,
+    BELOW,
+    OVER,
+    UNDER,
+    Found,
+    LimitKind,
+    Margin,
+    Requirement,
+    always,
+)
+from preloadmc.units import FORCE, SMALL_LENGTH, Dimension, FloatLike
+
+STATED = "stated"
+
+
+def _minimum(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    if requirement.minimum_from == STATED:
+        needed = x["requirement.minimum_preload"]
+        for judged in state.judged:
+            yield Found(judged.name, judged.preload - needed, needed)
+
+
+MINIMUM_PRELOAD = LimitKind(
+    "minimum preload",
+    ABOVE,
+    FORCE,
+    always(UNDER),
+    _minimum,
+    edge="minimum",
+    asks="the stated minimum",
+)
+
+
+def _derived(name: str) -> Callable[[Requirement], tuple[str, ...]]:
+    """Return the sides of a limit that is the minimum preload where that is derived from it."""
+    return lambda requirement: (UNDER,) if requirement.minimum_from == name else ()
+
+
+def _slip(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    governs = requirement.minimum_from == "no slip"
+    for judged in state.judged:
+        if governs or judged.may_slip:
+            needed = preload_for_no_slip(joint, judged)
+            yield Found(judged.name, judged.preload - needed, needed)
+
+
+SLIP = LimitKind(
+    "slip",
+    ABOVE,
+    FORCE,
+    _derived("no slip"),
+    _slip,
+    edge="no slip",
+    compared_as="slip of the parts",
+    minimum_from="no slip",
+    asks="what keeps the parts from slipping",
+    needed=preload_for_no_slip,
+)
+
+
+def _no_separation(joint: Joint, judged: JudgedState) -> FloatLike:
+    return preload_for_no_separation(judged)
+
+
+def _separation(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    governs = requirement.minimum_from == "no separation"
+    for judged in state.judged:
+        if governs or judged.axial is not None:
+            needed = preload_for_no_separation(judged)
+            yield Found(judged.name, judged.preload - needed, needed)
+
+
+SEPARATION = LimitKind(
+    "separation",
+    ABOVE,
+    FORCE,
+    _derived("no separation"),
+    _separation,
+    edge="no separation",
+    minimum_from="no separation",
+    asks="what keeps the parts together",
+    needed=_no_separation,
+)
+
+
+def _breaking(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    """Past its capacity the fastener breaks: no preload, and far too much force."""
+    assembly = state.assembly
+    value: FloatLike = assembly.peak
+    most = assembly.capacity
+    if assembly.plastic_elongation is not None:
+        value, most = assembly.plastic_elongation, assembly.elongation_at_capacity
+    if most is not None:
+        yield Found("assembly", most - value, most)
+
+
+def _breaking_dimension(state: State) -> Dimension:
+    return FORCE if state.assembly.plastic_elongation is None else SMALL_LENGTH
+
+
+def _breaks_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike:
+    assert state.assembly.capacity is not None, "what breaks has a capacity"
+    return state.left_of(state.assembly.capacity)
+
+
+BREAKING = LimitKind(
+    "breaking in tightening",
+    BELOW,
+    FORCE,
+    always(UNDER, OVER),
+    _breaking,
+    dimension_in=_breaking_dimension,
+    reached=_breaks_at,
+)
+
+
+def _maximum(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    if requirement.maximum_from == STATED:
+        most = x["requirement.maximum_preload"]
+        yield Found("assembly", most - state.assembly.peak, most)
+        for judged in _later(state):
+            yield Found(judged.name, most - judged.preload, most)
+
+
+def _later(state: State) -> list[JudgedState]:
+    """Return the states after the joint has settled."""
+    return [judged for judged in state.judged if judged.name != "settled"]
+
+
+MAXIMUM_PRELOAD = LimitKind(
+    "maximum preload",
+    BELOW,
+    FORCE,
+    always(OVER),
+    _maximum,
+    edge="maximum",
+    bounds="the maximum",
+)
+
+
+def _elongation(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    most = x.get("requirement.maximum_plastic_elongation")
+    stretched = state.assembly.plastic_elongation
+    if most is not None and stretched is not None:
+        yield Found("assembly", most - stretched, most)
+
+
+PLASTIC_ELONGATION = LimitKind(
+    "plastic elongation",
+    BELOW,
+    SMALL_LENGTH,
+    always(OVER),
+    _elongation,
+    in_preload=False,
+    bounds="the plastic elongation allowed",
+)
+
+
+def _yield(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    assembly = state.assembly
+    if assembly.yield_preload is None:
+        return
+    for fraction in _yield_fractions(joint, requirement):
+        name = "" if fraction == 1.0 else f"{100 * fraction:g} % of yield"
+        most = fraction * assembly.yield_preload
+        yield Found("assembly", most - assembly.peak, most, name)
+        if assembly.later_yield is not None:
+            most = fraction * assembly.later_yield
+            for judged in _later(state):
+                yield Found(judged.name, most - judged.preload, most, name)
+
+
+def _yield_fractions(joint: Joint, requirement: Requirement) -> tuple[float, ...]:
+    """Return the shares of yield that are judged: the stated one, and yield itself.
+
+    A stated share up to one holds yield in check; a method that is meant to go past yield is
+    judged on a stated share alone.
+    """
+    share = requirement.yield_fraction
+    if requirement.maximum_from == "yield":
+        if share <= 1.0 or joint.method.passes_yield:
+            return (share,)
+        return (share, 1.0)
+    return () if joint.method.passes_yield else (1.0,)
+
+
+YIELD = LimitKind("yield", BELOW, FORCE, always(OVER), _yield)

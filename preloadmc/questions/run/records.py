@@ -1,0 +1,114 @@
+"""What a run finds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from preloadmc.case import Case
+from preloadmc.engine import Samples
+from preloadmc.estimates.moments import Quantile
+from preloadmc.estimates.probability import Probability
+from preloadmc.judgement.edges import Edge
+from preloadmc.judgement.estimate import OutcomeEstimate
+from preloadmc.judgement.outcomes import Outcome
+from preloadmc.limits import Limit
+from preloadmc.questions.bounds import SampledBounds
+from preloadmc.questions.check import CheckResult
+from preloadmc.questions.control import ControlResult
+from preloadmc.questions.derive import Derivation
+from preloadmc.questions.rank import RankResult
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Preload at one stage of life: moments of all samples, quantiles of the kept ones; N."""
+
+    name: str
+    mean: float
+    sd: float
+    quantiles: tuple[Quantile, ...]
+
+    def quantile(self, p: float) -> float:
+        """Return one of the quantiles [N]."""
+        return next(q.value for q in self.quantiles if q.p == p)
+
+
+@dataclass(frozen=True, slots=True)
+class LimitResult:
+    """One limit over all its states: probability of a miss in the state that governs.
+
+    ``limit`` is the limit in that state; ``median_share`` is the median margin there over what is
+    allowed or can be carried.
+    """
+
+    limit: Limit
+    probability: Probability
+    median_share: float
+
+    @property
+    def name(self) -> str:
+        """Return the name of the limit."""
+        return self.limit.name
+
+    @property
+    def state(self) -> str:
+        """Return the state that governs."""
+        return self.limit.state
+
+    @property
+    def sides(self) -> tuple[str, ...]:
+        """Return the outcomes it belongs to, none for a limit beside the preload window."""
+        return self.limit.sides
+
+
+@dataclass(frozen=True, slots=True)
+class Ladder:
+    """All limits of a case: those that a preload reaches, from low to high, and the ``others``.
+
+    Each edge is that of the state that governs. Among the others are the limits that ask for no
+    preload at all, as where no load acts.
+    """
+
+    edges: tuple[Edge, ...]
+    others: tuple[LimitResult, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RunResult:
+    """Everything a run found.
+
+    ``capability`` is the least mean margin over three standard deviations of the limits of each
+    side, "under" and "over": the one-sided capability of the window. ``window`` holds the
+    strictest limits at each stage of life, ``ladder`` every limit at the preload that reaches it.
+    ``ranking`` is None unless asked for, and where the residual preload does not scatter;
+    ``control`` where nothing scatters.
+    """
+
+    checked: CheckResult
+    seed: int
+    asked_samples: int | None
+    asked_precision: float | None
+    asked_method: str | None
+    samples: Samples
+    outcomes: tuple[Outcome, ...]
+    estimates: dict[str, OutcomeEstimate]
+    stages: tuple[Stage, ...]
+    limits: tuple[LimitResult, ...]
+    capability: dict[str, float]
+    window: tuple[Edge, ...]
+    ladder: Ladder
+    derivation: Derivation
+    bounds: SampledBounds
+    ranking: RankResult | None
+    control: ControlResult | None
+    answer: tuple[str, str, str]
+    warnings: tuple[str, ...]
+
+    @property
+    def case(self) -> Case:
+        """Return the case that was run."""
+        return self.checked.case
+
+    def outcome(self, name: str) -> Outcome:
+        """Return "under_preload", "over_preload" or "outside_window"."""
+        return next(outcome for outcome in self.outcomes if outcome.name == name)
