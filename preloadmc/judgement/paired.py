@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -11,7 +10,7 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, named_rng, normal_chunk
-from preloadmc.engine import OUTCOMES, SIDES
+from preloadmc.engine import OUTCOMES, SIDES, Progress
 from preloadmc.estimates.common_draws import Model
 from preloadmc.estimates.paired import (
     CommonCounts,
@@ -30,8 +29,6 @@ SLIP = "slip"
 LOOSENING = "loosening by transverse slip"
 BACK_OFF = "spontaneous back-off"
 SECURING_OUTCOMES = (SLIP, LOOSENING, BACK_OFF)
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,13 +164,6 @@ def paired_outcomes(
         _events={outcome: event for event, outcome in enumerate(outcomes)},
         _places=tuple(order.index(place) for place in range(len(cases))),
     )
-
-
-def cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1  # not every system tells
 
 
 def _model(

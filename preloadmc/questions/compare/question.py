@@ -9,15 +9,13 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
-from preloadmc.engine import OUTCOMES, preload_path
+from preloadmc.engine import OUTCOMES, Progress, cores, preload_path
 from preloadmc.errors import UsageError
 from preloadmc.joint import evaluate
 from preloadmc.judgement.outcomes import Outcome, allowed
 from preloadmc.judgement.paired import (
     SECURING_OUTCOMES,
     PairedOutcomes,
-    Progress,
-    cores,
     paired_outcomes,
 )
 from preloadmc.questions.compare.answer import compare_answer

@@ -9,11 +9,11 @@ from preloadmc.case import Case
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.streams import CHUNK
-from preloadmc.engine import OUTCOMES
+from preloadmc.engine import OUTCOMES, Progress, cores
 from preloadmc.estimates.paired import Ratio
 from preloadmc.estimates.probability import Difference, Probability
 from preloadmc.inputs import input_kind, input_label
-from preloadmc.judgement.paired import PairedOutcomes, Progress, cores, paired_outcomes
+from preloadmc.judgement.paired import PairedOutcomes, paired_outcomes
 
 BIAS, TOOL = "tightening.bias", "tightening.tool"
 # What several sources of one kind are called together.

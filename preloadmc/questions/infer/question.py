@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +11,7 @@ from preloadmc.case import Assumption, Case, Suspect
 from preloadmc.case_file import load_pairs
 from preloadmc.chance.laws import Law
 from preloadmc.chance.streams import named_rng
+from preloadmc.engine import Progress
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.model_odds import ModelOdds, model_odds
 from preloadmc.evidence import Evidence
@@ -46,8 +47,6 @@ MOST_EVIDENCE_ERROR = 0.5
 LEAST_EFFECTIVE = 200.0
 # Times that the particles are doubled before the claim is given up.
 _DOUBLINGS = 2
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
