@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from preloadmc.chance.dependence import Dependence, induced_correlations
+from preloadmc.chance.dependence import Dependence, induced_correlations, partly_shared
 from preloadmc.chance.laws import (
     Beta,
     Constant,
@@ -203,3 +203,17 @@ def test_a_constant_is_correlated_with_nothing():
         induced_correlations(Constant(1.0), Normal(0.0, 1.0), 0.5)
     with pytest.raises(ValueError, match="correlation is 1: it must be between"):
         induced_correlations(Normal(0.0, 1.0), Normal(0.0, 1.0), 1.0)
+
+
+def test_partly_shared_normals_keep_unit_variance_and_correlate_by_the_fraction():
+    """sqrt(f) u + sqrt(1 - f) v: with f = 0.36, 0.6 u + 0.8 v; 0.6² + 0.8² = 1 is the variance, and
+    0.6² = f the covariance of two fasteners, whose own numbers are apart."""
+    columns = np.array([0.36, 0.0, 1.0])
+    unit, none = np.ones((1, 3)), np.zeros((1, 3))
+    of_shared = partly_shared(unit, none, columns)
+    of_own = partly_shared(none, unit, columns)
+    assert_allclose(of_shared, [[0.6, 0.0, 1.0]], rtol=1e-15)
+    assert_allclose(of_own, [[0.8, 1.0, 0.0]], rtol=1e-15)
+    assert_allclose(of_shared**2 + of_own**2, 1.0, rtol=1e-15)
+    lots = partly_shared(np.ones((4, 1, 3)), np.zeros((5, 3)), columns)
+    assert lots.shape == (4, 5, 3)

@@ -10,6 +10,7 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 from scipy.special import bdtr, ndtr
 
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.evidence import BELOW, MEASURED, Count, Finding, Reading
 from preloadmc.questions.infer.likelihood import Sight, SuspectModel, quantity
 from preloadmc.questions.infer.particles import Pool
@@ -135,8 +136,7 @@ class _Draws:
     def _seen(
         cls, model: SuspectModel, u: Array, v: Array, weights: Array, rng: Generator
     ) -> _Draws:
-        z = u * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions)
-        sight = model.see(z)
+        sight = model.see(partly_shared(u, v, model.fractions))
         n = len(u)
         chance = np.zeros(n) if sight.missed_share is None else sight.missed_share
         return cls(model, u, sight, rng.random(n) < chance, weights)

@@ -11,6 +11,7 @@ from numpy.random import Generator
 from scipy.special import gammaln, log_ndtr, ndtr
 
 from preloadmc.case import Suspect
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.posterior import CommonLikelihood
 from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
 from preloadmc.joint import evaluate
@@ -219,8 +220,8 @@ class SuspectModel:
 
     def _at_points(self, u: Array) -> tuple[Sight, int]:
         """Return what is found at every own point of every lot, and how many points there are."""
-        own = self._own_points()[0] * np.sqrt(1.0 - self.fractions)
-        z = (u * np.sqrt(self.fractions))[:, None, :] + own
+        own = self._own_points()[0]
+        z = partly_shared(u[:, None, :], own, self.fractions)
         return self.see(z.reshape(len(u) * len(own), u.shape[1])), len(own)
 
     def _share(self, sight: Sight, limit: float, n: int, count: int) -> Array:
@@ -256,10 +257,9 @@ class SuspectModel:
         """Return the unit direction in the own numbers along which preload falls most."""
         d = len(self.columns)
         u, v = rng.standard_normal((2, _FIT_DRAWS, d))
-        own = np.sqrt(1.0 - self.fractions)
-        sight = self.see(u * np.sqrt(self.fractions) + v * own)
+        sight = self.see(partly_shared(u, v, self.fractions))
         preload = np.broadcast_to(np.asarray(sight.tightened.preload, dtype=float), _FIT_DRAWS)
-        slope: Array = -(v * own).T @ (preload - preload.mean())
+        slope: Array = -(v * np.sqrt(1.0 - self.fractions)).T @ (preload - preload.mean())
         length = float(np.linalg.norm(slope))
         if length == 0.0:
             slope, length = np.eye(d)[0], 1.0

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.random import Generator
 from scipy.special import bdtr
 
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.information import information_of_outcome, information_of_reading
 from preloadmc.evidence import (
     COUNT,
@@ -110,7 +111,7 @@ class _View:
 def _another(pool: Pool, rng: Generator) -> _View:
     model, n = pool.model, len(pool.common)
     v = rng.standard_normal(pool.common.shape)
-    sight = model.see(pool.common * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions))
+    sight = model.see(partly_shared(pool.common, v, model.fractions))
     chance = np.zeros(n) if sight.missed_share is None else sight.missed_share
     return _View(sight, (rng.random(n) < chance).astype(float), n)
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from preloadmc.case import Assumption, Case, Suspect
 from preloadmc.case_file import load_pairs
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.chance.laws import Law
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import Progress
@@ -304,8 +305,7 @@ def _inputs(pool: Pool, seed: int) -> tuple[InputPosterior, ...]:
     model = pool.model
     rng = named_rng(seed, f"inputs of {model.suspect.name}")
     v = rng.standard_normal(pool.common.shape)
-    z = pool.common * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions)
-    values = model.see(z).values
+    values = model.see(partly_shared(pool.common, v, model.fractions)).values
     laws = {**model.suspect.case.laws, **model.suspect.traces}
     found = []
     for name in model.columns:
