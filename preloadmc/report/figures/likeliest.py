@@ -28,7 +28,7 @@ from preloadmc.report.figures.style import (
     wrap,
 )
 from preloadmc.report.text.laws import value_words
-from preloadmc.report.text.run import WORTH_NAMING
+from preloadmc.report.text.likeliest import WORTH_NAMING
 from preloadmc.report.text.signs import NO_BREAK, with_signs
 
 # More rows than these are no longer one way to miss that a reader can picture.

@@ -65,7 +65,7 @@ def compare_report(result: CompareResult, system: str = "metric") -> Report:
             for name, worth in result.controls.items()
             for section in control_sections(worth, f"Value of control with {quoted(name)}")
         ),
-        assumption_section(result.case),
+        assumption_section(result.case.assumptions),
         *_added_assumptions(result),
         Section("Method", tuple(_method_blocks(result))),
         caution_section(),
