@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from preloadmc.judgement.outcomes import LABELS, Outcome
+from preloadmc.judgement.outcomes import LABELS
 from preloadmc.judgement.paired import BACK_OFF, LOOSENING, SLIP
 from preloadmc.judgement.wording import difference_words, probability_words, quoted
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
@@ -103,14 +103,10 @@ def _window_sections(result: CompareResult) -> Iterator[Section]:
 
 def _verdict_table(result: CompareResult) -> Table:
     rows = tuple(
-        (each.name, *(_verdict(outcome) for outcome in each.outcomes[:2]))
+        (each.name, *(outcome.verdict_words for outcome in each.outcomes[:2]))
         for each in result.alternatives
     )
     return Table(("against what is allowed", *tuple(LABELS.values())[:2]), rows, words=3)
-
-
-def _verdict(outcome: Outcome) -> str:
-    return outcome.verdict if outcome.allowed is None else f"{outcome.verdict} {outcome.allowed:g}"
 
 
 def _difference_cell(alternative: Alternative, name: str) -> str:

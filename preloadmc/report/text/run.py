@@ -74,16 +74,12 @@ def _outcome_table(outcomes: tuple[Outcome, ...]) -> Table:
             probability_words(outcome.probability),
             _per_million(outcome.probability),
             _beta(outcome.probability),
-            _verdict(outcome),
+            outcome.verdict_words,
         )
         for outcome in outcomes
     )
     header = ("outcome", "probability (95 % interval)", "per million", "beta", "verdict")
     return Table(header, rows)
-
-
-def _verdict(outcome: Outcome) -> str:
-    return outcome.verdict if outcome.allowed is None else f"{outcome.verdict} {outcome.allowed:g}"
 
 
 def _per_million(probability: Probability) -> str:
