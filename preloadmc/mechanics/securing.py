@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from preloadmc.mechanics.names import unknown_name
+from preloadmc.mechanics.names import folded, row_named
 
 LOOSENING_RULES = ("no slip", "prevailing torque", "ramp", "breakaway torque")
 
@@ -122,7 +122,7 @@ _ELEMENTS = (
         source=_PRACTICE,
     ),
 )
-_BY_NAME = {element.name: element for element in _ELEMENTS}
+_BY_NAME = {folded(element.name): element for element in _ELEMENTS}
 
 
 def securing_element(name: str) -> SecuringElement:
@@ -147,12 +147,9 @@ def securing_element(name: str) -> SecuringElement:
     >>> securing_element("spring washer").extra_interfaces
     1
     """
-    found = _BY_NAME.get(" ".join(name.casefold().split()))
-    if found is None:
-        raise unknown_name("securing element", name.strip(), known_securing_elements())
-    return found
+    return row_named("securing element", name, _BY_NAME, known_securing_elements())
 
 
 def known_securing_elements() -> tuple[str, ...]:
     """Names of every securing element."""
-    return tuple(_BY_NAME)
+    return tuple(element.name for element in _ELEMENTS)
