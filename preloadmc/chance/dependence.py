@@ -62,11 +62,6 @@ class Dependence:
         return cls(tuple(names), tuple(int(column) for column in columns), matrix)
 
     @property
-    def is_independent(self) -> bool:
-        """True where no column depends on another."""
-        return not self.columns
-
-    @property
     def groups(self) -> tuple[tuple[str, ...], ...]:
         """Names that hang together through correlations, each group in column order."""
         reached = self.matrix != 0.0

@@ -9,8 +9,6 @@ from dataclasses import dataclass
 
 from preloadmc.mechanics.names import folded, row_named
 
-LOOSENING_RULES = ("no slip", "prevailing torque", "ramp", "breakaway torque")
-
 VIBRATION_TEST = (
     "performance under vibration is decided by a standard transverse-vibration test"
     " (DIN 25201-4, ISO 16130)"
@@ -29,7 +27,7 @@ class SecuringElement:
     extra_interfaces : int
         Interfaces that it adds to those that embed.
     loosening : str
-        What holds the nut when the parts slip, one of `LOOSENING_RULES`: "no slip" (nothing does:
+        What holds the nut when the parts slip, by rule: "no slip" (nothing does:
         slip of the parts must not happen), "prevailing torque"
         (`loosening.preload_held_by_prevailing_torque`), "ramp" (`loosening.ramp_excess`),
         "breakaway torque" (`loosening.breakaway_excess`).

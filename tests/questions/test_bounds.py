@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from plain_lines import section_lines
 
 from preloadmc.engine import sample
 from preloadmc.errors import CaseError
@@ -10,7 +11,6 @@ from preloadmc.estimates.probability import from_counts
 from preloadmc.mechanics.scatter_table import typical_scatter
 from preloadmc.questions.bounds import beyond, bounds, tails
 from preloadmc.report.documents.bounds import bounds_document
-from preloadmc.report.text.blocks import section_lines
 from preloadmc.report.text.bounds import bounds_chapters, bounds_sections
 
 STATED = {"method": "stated scatter", "preload": "40 kN"}

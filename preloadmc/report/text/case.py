@@ -100,7 +100,8 @@ def nominal_section(result: CheckResult, system: str) -> Section:
     if nominal.thread_friction is not None and "friction.thread" not in result.case.laws:
         rows.append(("friction, thread as bearing", f"{nominal.thread_friction:.3f}"))
     if nominal.shares is not None:
-        words = " / ".join(f"{100 * share:.1f}" for share in nominal.shares)
+        shares = nominal.shares
+        words = f"{100 * shares.pitch:.1f} / {100 * shares.thread:.1f} / {100 * shares.bearing:.1f}"
         rows.append(("torque to pitch / thread / bearing [%]", words))
     if nominal.release_torque is not None:
         rows.append(
