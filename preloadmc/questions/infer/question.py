@@ -305,7 +305,7 @@ def _inputs(pool: Pool, seed: int) -> tuple[InputPosterior, ...]:
     model = pool.model
     rng = named_rng(seed, f"inputs of {model.suspect.name}")
     v = rng.standard_normal(pool.common.shape)
-    values = model.see(partly_shared(pool.common, v, model.fractions)).values
+    values = model.inspect(partly_shared(pool.common, v, model.fractions)).values
     laws = {**model.suspect.case.laws, **model.suspect.traces}
     found = []
     for name in model.columns:
@@ -322,9 +322,9 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
             continue
         rng = named_rng(seed, f"slip of {suspect.name}")
         model = SuspectModel(suspect, evidence, rng)
-        sight = model.see(rng.standard_normal((_SLIP_DRAWS, len(model.columns))))
-        ways = [way.turned for way in (sight.tightened, sight.missed) if way is not None]
-        if not any(np.any(np.asarray(turned) > 0.0) for turned in ways):
+        inspection = model.inspect(rng.standard_normal((_SLIP_DRAWS, len(model.columns))))
+        found_on = filter(None, (inspection.tightened, inspection.missed))
+        if not any(np.any(np.asarray(each.turned) > 0.0) for each in found_on):
             found.append(
                 f"'{suspect.name}' cannot act in this case: in {_SLIP_DRAWS:,} joints by its own "
                 "laws no nut turns back, since no parts slip or the securing element holds."
