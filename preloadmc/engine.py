@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
@@ -70,6 +71,13 @@ class Samples:
     def probability(self, outcome: str, confidence: float = 0.95) -> Probability:
         """Return an outcome's probability with its exact interval."""
         return from_counts(self.misses[outcome], self.n, confidence)
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1  # not every system tells
 
 
 def preload_path(state: State) -> dict[str, FloatLike]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from preloadmc.units import (
@@ -19,10 +20,44 @@ from preloadmc.units import (
 
 
 @dataclass(frozen=True, slots=True)
+class InputGroup:
+    """Inputs that one remedy reaches.
+
+    ``together`` is what all inputs of the group are called, ``remedy`` what is done about their
+    scatter, as the subject of a sentence.
+    """
+
+    name: str
+    together: str
+    remedy: str
+
+    @property
+    def whole(self) -> str:
+        """Return what the group is called where it is ranked as one input."""
+        return f"{self.name} as a whole"
+
+
+INPUT_GROUPS: tuple[InputGroup, ...] = (
+    InputGroup("tool", "everything of the tool", "a better tool"),
+    InputGroup("friction", "all friction", "controlling friction"),
+    InputGroup("strength", "fastener strength", "controlling the fastener's strength"),
+    InputGroup("stiffness", "all stiffness", "controlling the stiffness"),
+    InputGroup("settling", "all settling", "controlling the settling"),
+    InputGroup("temperature", "all temperatures", "narrower temperatures"),
+    InputGroup("load", "loads and joint friction", "a better known load"),
+    InputGroup("requirement", "the stated window", "a better known requirement"),
+    InputGroup("loosening", "all loosening", "keeping the nut from turning back"),
+    InputGroup("seat", "all of the seats", "controlling the seats"),
+)
+_GROUP_BY_NAME = {group.name: group for group in INPUT_GROUPS}
+
+
+@dataclass(frozen=True, slots=True)
 class InputKind:
     """One kind of uncertain input; ``*`` in the name stands for a temperature state's name.
 
-    ``sign`` says what values are possible: "positive", "not negative" or "any".
+    ``group`` is the name of an `InputGroup`. ``sign`` says what values are possible: "positive",
+    "not negative" or "any".
     """
 
     name: str
@@ -110,6 +145,26 @@ def input_kind(name: str) -> InputKind:
         _, quantity, *layer = name[len(_STATE_PREFIX) :].split(".")
         return _KIND_BY_NAME[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
     return _KIND_BY_NAME[name]
+
+
+def input_group(name: str) -> InputGroup:
+    """Return the group of that name; KeyError if there is none."""
+    return _GROUP_BY_NAME[name]
+
+
+def by_group(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Return inputs by the name of their group, both in the order in which they are given.
+
+    Examples
+    --------
+    >>> by_group(["tightening.tool", "friction.thread", "friction.bearing"])
+    {'tool': ('tightening.tool',), 'friction': ('friction.thread', 'friction.bearing')}
+    """
+    groups: dict[str, tuple[str, ...]] = {}
+    for name in names:
+        group = input_kind(name).group
+        groups[group] = (*groups.get(group, ()), name)
+    return groups
 
 
 def input_label(name: str) -> str:

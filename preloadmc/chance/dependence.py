@@ -62,11 +62,6 @@ class Dependence:
         return cls(tuple(names), tuple(int(column) for column in columns), matrix)
 
     @property
-    def is_independent(self) -> bool:
-        """True where no column depends on another."""
-        return not self.columns
-
-    @property
     def groups(self) -> tuple[tuple[str, ...], ...]:
         """Names that hang together through correlations, each group in column order."""
         reached = self.matrix != 0.0
@@ -91,6 +86,33 @@ class Dependence:
                     values += factor[i, j] * z[:, self.columns[j]]
             mixed[self.names[column]] = values
         return mixed
+
+
+def partly_shared(shared: Array, own: Array, fractions: Array) -> Array:
+    """Return standard normal numbers of which a part is shared: ``sqrt(f) u + sqrt(1 - f) v``.
+
+    Two fasteners with the same shared numbers and own ones apart are correlated by ``f`` in each
+    column.
+
+    Parameters
+    ----------
+    shared, own : ndarray (..., d)
+        Independent standard normal numbers u and v; their other axes broadcast, so that many
+        fasteners may stand against one set of shared numbers.
+    fractions : ndarray (d,)
+        Share f of the variance that is shared, from 0 to 1, of each column.
+
+    Returns
+    -------
+    ndarray (..., d)
+
+    Examples
+    --------
+    >>> partly_shared(np.array([[1.0, 1.0]]), np.array([[2.0, 2.0]]), np.array([1.0, 0.0]))
+    array([[1., 2.]])
+    """
+    mixed: Array = shared * np.sqrt(fractions) + own * np.sqrt(1.0 - fractions)
+    return mixed
 
 
 def induced_correlations(law_a: Law, law_b: Law, rho: float) -> tuple[float, float]:

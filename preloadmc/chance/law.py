@@ -6,7 +6,6 @@ share of the law below it as z has of the normal law below it.
 
 from __future__ import annotations
 
-import dataclasses
 import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
@@ -107,11 +106,6 @@ class Law(ABC):
         below, above = self.cdf(x), self.sf(x)
         z: FloatLike = np.where(below < above, ndtri(below), -ndtri(above))[()]
         return z
-
-    def describe_parameters(self) -> dict[str, float]:
-        """Return the parameters by name."""
-        assert dataclasses.is_dataclass(self)
-        return {field.name: getattr(self, field.name) for field in dataclasses.fields(self)}
 
 
 @dataclass(frozen=True, slots=True)

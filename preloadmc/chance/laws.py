@@ -1,4 +1,4 @@
-"""The laws a quantity may follow, and their names in a case file."""
+"""The laws a quantity may follow."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from preloadmc.chance.normal_laws import LogNormal, Normal, TruncatedNormal
 from preloadmc.chance.tabulated_law import Tabulated
 
 __all__ = [
-    "LAWS",
     "Beta",
     "Constant",
     "Gumbel",
@@ -22,20 +21,3 @@ __all__ = [
     "Uniform",
     "Weibull",
 ]
-
-LAWS: dict[str, type[Law]] = {
-    law.kind: law
-    for law in (
-        Normal,
-        LogNormal,
-        Uniform,
-        Triangular,
-        TruncatedNormal,
-        Weibull,
-        Gumbel,
-        Beta,
-        Constant,
-        Tabulated,
-    )
-}
-"""Every law by the word a case file calls it."""

@@ -93,18 +93,6 @@ class LogNormal(Law):
         require(self.mean > self.location, "mean", self.mean, f"above {self.location:g}")
         require(self.sd > 0.0, "sd", self.sd, "above zero (without scatter: a constant)")
 
-    @classmethod
-    def from_median(cls, median: float, log_sd: float) -> LogNormal:
-        """Lognormal by its median and the s.d. of its natural logarithm."""
-        require(median > 0.0, "median", median, "above zero")
-        return cls.from_mean(median * math.exp(0.5 * log_sd * log_sd), log_sd)
-
-    @classmethod
-    def from_mean(cls, mean: float, log_sd: float) -> LogNormal:
-        """Lognormal by its mean and the s.d. of its natural logarithm."""
-        require(0.0 < log_sd <= 10.0, "log_sd", log_sd, "above 0, at most 10")
-        return cls(mean, mean * math.sqrt(math.expm1(log_sd * log_sd)))
-
     @property
     def log_sd(self) -> float:
         """Standard deviation of the natural logarithm."""

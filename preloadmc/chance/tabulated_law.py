@@ -99,7 +99,3 @@ class Tabulated(Law):
     def shifted(self, offset: float) -> Tabulated:
         """Law of the quantity plus `offset`."""
         return Tabulated(tuple(value + offset for value in self.values))
-
-    def describe_parameters(self) -> dict[str, float]:
-        """Return the number of values and their extremes."""
-        return {"count": float(self.count), "low": self.values[0], "high": self.values[-1]}

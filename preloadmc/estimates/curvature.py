@@ -5,15 +5,13 @@ The second-order figure is information, never the estimate that is reported alon
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from preloadmc.estimates.design_point import DesignPoint
 from preloadmc.estimates.margins import CountedMargins, Margins
-from preloadmc.units import Array, FloatLike
+from preloadmc.units import Array
 
 _STEP = 0.3  # wide: the curvature that matters is that over the reach of a sample
 
@@ -46,24 +44,6 @@ def curvature(margins: Margins, point: DesignPoint) -> Curvature:
     hessian[one, two] = hessian[two, one] = both - ahead[one] - ahead[two] + here
     principal, rotation = np.linalg.eigh(hessian / (_STEP * _STEP * point.slope))
     return Curvature(principal, rotation.T @ tangent)
-
-
-def second_order_probability(beta: FloatLike, principal: Array) -> float:
-    """Probability of a miss from the distance and the principal curvatures (SORM).
-
-    P = Phi(-beta) prod (1 + psi kappa_i)^(-1/2), psi = phi(beta)/Phi(-beta) (M.
-    Hohenbichler, R. Rackwitz, J. Eng. Mech. 114 (1988) 2195; with psi = beta it is K.
-    Breitung, J. Eng. Mech. 110 (1984) 357). Infinite where a factor is not positive.
-
-    Without curvature it is the first-order figure:
-
-    >>> print(f"{second_order_probability(3.8, np.zeros(6)):.4g}")
-    7.235e-05
-    """
-    beyond = float(ndtr(-beta))
-    psi = math.exp(-0.5 * float(beta) ** 2) / math.sqrt(2.0 * math.pi) / beyond
-    factors = 1.0 + psi * principal
-    return math.inf if (factors <= 0.0).any() else beyond / math.sqrt(float(np.prod(factors)))
 
 
 def _tangent(direction: Array) -> Array:

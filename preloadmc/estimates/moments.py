@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import bdtr, ndtri
+from scipy.special import bdtr
 
 from preloadmc.errors import NotFiniteError
 from preloadmc.units import Array
@@ -67,11 +67,6 @@ class RunningMoments:
     def sd(self) -> float:
         """Sample standard deviation, divisor n - 1."""
         return math.sqrt(self.variance)
-
-    def mean_interval(self, confidence: float = 0.95) -> tuple[float, float]:
-        """Large-sample interval of the mean, mean -+ z s/sqrt(n)."""
-        half = float(ndtri(0.5 + confidence / 2.0)) * self.sd / math.sqrt(self.n)
-        return self.mean - half, self.mean + half
 
 
 @dataclass(frozen=True, slots=True)

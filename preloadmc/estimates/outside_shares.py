@@ -12,13 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betaincinv, stdtrit
 
+from preloadmc.estimates.importance import UNSTEADY, weighted_probability
 from preloadmc.estimates.probability import Probability
 from preloadmc.units import Array
 
 _ANCHORS = 64
-_LEAST_EFFECTIVE = 20.0
-_LARGEST_SHARE = 0.1
-_UNSTEADY = 0.3
 _NONE_SEEN = 3.69  # upper end of the mean count where none was seen, two-sided 95 %
 LEAST_SHARE = 1e-16
 """Shares below are not told apart from none."""
@@ -103,27 +101,20 @@ class OutsideShares:
                 value, low, high, self.confidence, "plain", n, model_calls, misses, bound
             )
         weights = self.weights[outside]
-        doubts = []
-        if value > 0.0:
-            effective = float(weights.sum() ** 2 / np.sum(weights**2))
-            largest = float(weights.max() / weights.sum())
-            if effective < _LEAST_EFFECTIVE:
-                doubts.append(f"only {effective:.0f} effective misses")
-            if largest > _LARGEST_SHARE:
-                doubts.append(f"one miss carries {100.0 * largest:.0f} % of the sum")
-            if high > value * math.exp(2.0 * _UNSTEADY):
-                doubts.append("batches scatter too much")
-        return Probability(
+        if value == 0.0:  # a bound from no miss is doubted for no weights
+            return Probability(
+                value, low, high, self.confidence, "importance", n, model_calls, bound="upper"
+            )
+        return weighted_probability(
             value,
             low,
             high,
-            self.confidence,
-            "importance",
-            n,
-            model_calls,
-            bound=None if value > 0.0 else "upper",
-            reliable=not doubts,
-            note="; ".join(doubts),
+            confidence=self.confidence,
+            samples=n,
+            model_calls=model_calls,
+            effective=float(weights.sum() ** 2 / np.sum(weights**2)),
+            largest=float(weights.max() / weights.sum()),
+            unsteady=high > value * math.exp(2.0 * UNSTEADY),
         )
 
     def _falling(self, ends: Array, levels: Array) -> tuple[Array, Array, Array]:

@@ -49,11 +49,6 @@ class CommonLikelihood:
     prepare: Callable[[Array], Array]
     at: Callable[[Array, float], Array]
 
-    @classmethod
-    def plain(cls, log_likelihood: Callable[[Array], Array]) -> CommonLikelihood:
-        """Return one that grows with the heat as the members' does."""
-        return cls(lambda u: log_likelihood(u)[:, None], lambda kept, heat: heat * kept[:, 0])
-
 
 @dataclass(frozen=True, slots=True)
 class Cloud:
@@ -61,8 +56,7 @@ class Cloud:
 
     ``common`` (n, d) holds u, ``members`` (members, n, d) the z of each member. ``log_evidence`` is
     the log of the mean likelihood over the prior. ``trouble`` says why the particles cannot be
-    trusted, or is empty; ``ancestors`` counts the particles of the prior that the last ones come
-    from.
+    trusted, or is empty.
     """
 
     common: Array
@@ -70,7 +64,6 @@ class Cloud:
     log_evidence: float
     steps: int
     acceptance: float
-    ancestors: int
     trouble: str
 
 
@@ -193,7 +186,6 @@ class _Walk:
         self.heat = 0.0
         self.own = self._own(self._z(self.u, self.v))
         self.kept = self._prepared(self.u)
-        self.ancestor = np.arange(particles)
         self.reach_own = np.ones(members)
         self.reach_common = 1.0
         self.accepted: list[float] = []
@@ -217,7 +209,6 @@ class _Walk:
             log_evidence,
             steps,
             self.acceptance,
-            len(np.unique(self.ancestor)),
             trouble,
         )
 
@@ -228,7 +219,6 @@ class _Walk:
         chosen = np.minimum(np.searchsorted(np.cumsum(weights), places), n - 1)
         self.u, self.v = self.u[chosen], self.v[:, chosen]
         self.own, self.kept = self.own[:, chosen], self.kept[chosen]
-        self.ancestor = self.ancestor[chosen]
 
     def move(self) -> None:
         """Make one round of moves that leave the tempered target as it is."""

@@ -17,7 +17,7 @@ from preloadmc.estimates.failure_sample import FailureSample
 from preloadmc.estimates.importance import failure_sample
 from preloadmc.estimates.miss_shares import BLOCKS, MissShares, miss_shares
 from preloadmc.estimates.mixture import Mixture
-from preloadmc.inputs import input_kind, input_label
+from preloadmc.inputs import by_group, input_group, input_kind, input_label
 from preloadmc.units import Array
 
 RANKED_SIDES = ("under_preload", "over_preload")
@@ -30,17 +30,6 @@ FIRST_DRAWS = 2**12
 MOST_DRAWS = 2**15
 # Runs of subset simulation that a sample of it is made of.
 RUNS = 10
-# What the inputs of one group are called together.
-GROUP_LABELS = {
-    "tool": "tool as a whole",
-    "friction": "friction as a whole",
-    "strength": "strength as a whole",
-    "stiffness": "stiffness as a whole",
-    "settling": "settling as a whole",
-    "temperature": "temperature as a whole",
-    "load": "load as a whole",
-    "requirement": "requirement as a whole",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +48,7 @@ def ranked_inputs(case: Case, groups: Sequence[str] = ()) -> tuple[Ranked, ...]:
     UsageError
         If a group is unknown or nothing of it scatters.
     """
-    held: dict[str, list[str]] = {}
-    for name in case.uncertain:
-        held.setdefault(input_kind(name).group, []).append(name)
+    held = by_group(case.uncertain)
     for group in groups:
         if group not in held:
             raise UsageError(
@@ -71,7 +58,7 @@ def ranked_inputs(case: Case, groups: Sequence[str] = ()) -> tuple[Ranked, ...]:
     for name in case.uncertain:
         group = input_kind(name).group
         if group in groups and len(held[group]) > 1:
-            found[tuple(held[group])] = GROUP_LABELS[group]
+            found[held[group]] = input_group(group).whole
         else:
             found[(name,)] = input_label(name)
     return tuple(Ranked(label, members) for members, label in found.items())

@@ -40,6 +40,11 @@ class Outcome:
             return "meets"
         return "misses" if self.probability.low > self.allowed else "not resolved"
 
+    @property
+    def verdict_words(self) -> str:
+        """Return the verdict with what is allowed: "meets 0.001"."""
+        return self.verdict if self.allowed is None else f"{self.verdict} {self.allowed:g}"
+
 
 def allowed(case: Case, name: str) -> float | None:
     """Return the probability that the case allows for an outcome; None where none is stated."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -11,7 +10,7 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, named_rng, normal_chunk
-from preloadmc.engine import OUTCOMES, SIDES
+from preloadmc.engine import OUTCOMES, SIDES, Progress
 from preloadmc.estimates.common_draws import Model
 from preloadmc.estimates.paired import (
     CommonCounts,
@@ -24,8 +23,6 @@ from preloadmc.inputs import input_order
 from preloadmc.joint import Inputs, evaluate
 from preloadmc.limits import LIMITS, LOOSENING, SLIP, Limit, Margin, as_columns, margins
 from preloadmc.units import Array
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,13 +163,6 @@ def paired_outcomes(
         _events={outcome: event for event, outcome in enumerate(outcomes)},
         _places=tuple(order.index(place) for place in range(len(cases))),
     )
-
-
-def cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1  # not every system tells
 
 
 def _model(

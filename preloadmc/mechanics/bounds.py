@@ -76,41 +76,6 @@ def smallest_from_scatter_ratio(largest: FloatLike, scatter_ratio: FloatLike) ->
     return largest / scatter_ratio
 
 
-def largest_preload_to_provide(
-    required_clamp_force: FloatLike,
-    unloading: FloatLike,
-    embedding_loss: FloatLike,
-    thermal_loss: FloatLike,
-    scatter_ratio: FloatLike,
-) -> FloatLike:
-    """Assembled preload that the fastener must be able to carry.
-
-    Parameters
-    ----------
-    required_clamp_force : float or ndarray
-        F_Kreq between the parts [N].
-    unloading : float or ndarray
-        ``(1 - Phi) F_A``, the part of the axial load that relieves the parts [N].
-    embedding_loss, thermal_loss : float or ndarray
-        F_Z and the preload lost with temperature [N].
-    scatter_ratio : float or ndarray
-        alpha_A.
-
-    Returns
-    -------
-    float or ndarray
-        ``F_Mmax = alpha_A [F_Kreq + (1 - Phi) F_A + F_Z + dF_th]`` [N], VDI 2230-1:2003, the main
-        dimensioning formula (from memory).
-
-    Examples
-    --------
-    >>> largest_preload_to_provide(15e3, 5e3, 2e3, 0.0, 1.5)
-    33000.0
-    """
-    needed = required_clamp_force + unloading + embedding_loss + thermal_loss
-    return scatter_ratio * needed
-
-
 def largest_preload(
     nominal: FloatLike,
     uncertainty: FloatLike,

@@ -137,13 +137,13 @@ def sleeve_stiffness(
     return modulus * math.pi / 4 * ring / thickness
 
 
-def layer_compliances(
+def pressed_pieces(
     layers: Sequence[Layer],
     head_bearing_diameter: float,
     nut_bearing_diameter: float | None,
     half_angle: float,
-) -> tuple[FloatLike, ...]:
-    """Compliance of each clamped layer, with pressure spreading from head and nut.
+) -> tuple[Piece, ...]:
+    """Cones and sleeves that stand for the clamped layers, from the head on, then from the nut on.
 
     Parameters
     ----------
@@ -160,36 +160,13 @@ def layer_compliances(
 
     Returns
     -------
-    tuple of float or ndarray
-        Compliance of each layer in the order given [mm/N].
+    tuple of Piece
+        Springs in series: a layer's compliance is the sum of its pieces' shapes over its modulus.
 
     Raises
     ------
     ValueError
         A pressed face is no larger than the hole it lies on.
-    """
-    shapes = [0.0] * len(layers)
-    for piece in pressed_pieces(layers, head_bearing_diameter, nut_bearing_diameter, half_angle):
-        shapes[piece.layer] += piece.shape
-    return tuple(shape / layer.modulus for shape, layer in zip(shapes, layers, strict=True))
-
-
-def pressed_pieces(
-    layers: Sequence[Layer],
-    head_bearing_diameter: float,
-    nut_bearing_diameter: float | None,
-    half_angle: float,
-) -> tuple[Piece, ...]:
-    """Cones and sleeves that stand for the clamped layers, from the head on, then from the nut on.
-
-    Parameters
-    ----------
-    layers, head_bearing_diameter, nut_bearing_diameter, half_angle
-        As for `layer_compliances`.
-
-    Returns
-    -------
-    tuple of Piece
 
     Notes
     -----
@@ -221,39 +198,6 @@ def pressed_pieces(
         *_cone(layers, places, "head", head_bearing_diameter, meeting, half_angle),
         *_cone(layers, places[::-1], "nut", nut_bearing_diameter, grip - meeting, half_angle),
     )
-
-
-def clamped_compliance(
-    layers: Sequence[Layer],
-    head_bearing_diameter: float,
-    nut_bearing_diameter: float | None,
-    half_angle: float,
-) -> FloatLike:
-    """Compliance of the whole clamped stack.
-
-    Parameters
-    ----------
-    layers, head_bearing_diameter, nut_bearing_diameter, half_angle
-        As for `layer_compliances`.
-
-    Returns
-    -------
-    float or ndarray
-        delta_P, the sum of `layer_compliances` [mm/N].
-
-    Examples
-    --------
-    Shigley, 9th ed., Ex. 8-5, p. 448: 17.40 Mlbf/in; washer and cover of steel, and half a
-    diameter of the tapped iron, 0.9375 in faces.
-
-    >>> stack = [Layer(0.6875, 30.0, 0.625, None), Layer(0.3125, 16.0, 0.625, None)]
-    >>> round(1 / float(clamped_compliance(stack, 0.9375, 0.9375, math.radians(30))), 1)
-    17.4
-    """
-    total: FloatLike = 0.0
-    for layer in layer_compliances(layers, head_bearing_diameter, nut_bearing_diameter, half_angle):
-        total = total + layer
-    return total
 
 
 def _cone(

@@ -41,33 +41,6 @@ def preload_after_angle(
     return snug_preload + angle / (2 * math.pi) * pitch / total_compliance
 
 
-def angle_for_preload(
-    snug_preload: FloatLike, preload: FloatLike, pitch: FloatLike, total_compliance: FloatLike
-) -> FloatLike:
-    """Turn from snug that makes a preload, as long as the fastener stays elastic.
-
-    Parameters
-    ----------
-    snug_preload, preload : float or ndarray
-        Preload at the snug torque and the one wanted [N].
-    pitch : float or ndarray
-        P [mm].
-    total_compliance : float or ndarray
-        ``delta_S + delta_P`` [mm/N].
-
-    Returns
-    -------
-    float or ndarray
-        ``2 pi (F - F_snug)(delta_S + delta_P)/P`` [rad].
-
-    Examples
-    --------
-    >>> round(math.degrees(angle_for_preload(10e3, 45e3, 1.75, 5e-6)))
-    36
-    """
-    return 2 * math.pi * (preload - snug_preload) * total_compliance / pitch
-
-
 def preload_at_sensed_yield(yield_preload: FloatLike, detector_ratio: FloatLike) -> FloatLike:
     """Preload at which a yield-sensing tool stops.
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from preloadmc.mechanics.names import unknown_name
-from preloadmc.mechanics.thread import MM_PER_INCH, Thread
+from preloadmc.mechanics.thread import Thread
 from preloadmc.units import FloatLike
 
 # Lengths over nominal diameter that stand for head, engaged thread, nut and tapped hole,
@@ -144,42 +144,7 @@ def weakest_section(thread: Thread, shanks: Sequence[Shank]) -> Section:
     return min([threaded, *plain], key=lambda section: section.diameter)
 
 
-def usual_thread_length(thread: Thread, fastener_length: float) -> float:
-    """Length of thread that a standard bolt of a given length carries.
-
-    Parameters
-    ----------
-    thread : Thread
-        Thread of the bolt.
-    fastener_length : float
-        Length below the head L [mm].
-
-    Returns
-    -------
-    float
-        Metric: ``2d + 6`` up to L = 125, ``2d + 12`` up to 200, ``2d + 25`` beyond [mm]. Inch:
-        ``2d + 1/4 in`` up to L = 6 in, ``2d + 1/2 in`` beyond. Never more than L.
-
-    Notes
-    -----
-    Shigley, 9th ed., Table 8-7, p. 427; metric for d up to 48 mm.
-
-    Examples
-    --------
-    M12 of 60 mm: 30 mm of thread (Shigley, instructor's solution 8-22).
-
-    >>> from preloadmc.mechanics.thread import thread
-    >>> usual_thread_length(thread("M12"), 60.0)
-    30.0
-    """
-    if thread.series.startswith("ISO"):
-        extra = 6.0 if fastener_length <= 125 else 12.0 if fastener_length <= 200 else 25.0
-    else:
-        extra = (0.25 if fastener_length <= 6 * MM_PER_INCH else 0.5) * MM_PER_INCH
-    return min(2 * thread.diameter + extra, fastener_length)
-
-
-def fastener_compliance(
+def fastener_terms(
     segments: Sequence[Segment],
     diameter: float,
     core_area: float,
@@ -187,8 +152,8 @@ def fastener_compliance(
     head: str,
     mate: str,
     mate_modulus: FloatLike,
-) -> FloatLike:
-    """Compliance of the whole fastener: head, segments within the grip, engaged thread, mate.
+) -> tuple[Term, ...]:
+    """Terms of the fastener's compliance from the head on.
 
     Parameters
     ----------
@@ -207,8 +172,9 @@ def fastener_compliance(
 
     Returns
     -------
-    float or ndarray
-        ``delta_S = l_SK/(E A_N) + sum l_i/(E A_i) + 0.5 d/(E A_d3) + l_M/(E_M A_N)`` [mm/N] with
+    tuple of Term
+        Named "head", "segment 1" and on, "engaged thread", then the mate; their compliances add up
+        to ``delta_S = l_SK/(E A_N) + sum l_i/(E A_i) + 0.5 d/(E A_d3) + l_M/(E_M A_N)`` [mm/N] with
         ``A_N = pi d²/4``; l_SK = 0.5 d (hexagon) or 0.4 d (socket); l_M = 0.4 d (nut) or 0.33 d
         (tapped hole).
 
@@ -221,38 +187,6 @@ def fastener_compliance(
     -----
     VDI 2230-1:2003, Sec. 5.1.1 (from memory). The free thread's area is A_d3 there; Shigley,
     9th ed., eq. 8-17, takes As and leaves out head, engaged thread and nut.
-    """
-    total: FloatLike = 0.0
-    for term in fastener_terms(segments, diameter, core_area, modulus, head, mate, mate_modulus):
-        total = total + term.compliance
-    return total
-
-
-def fastener_terms(
-    segments: Sequence[Segment],
-    diameter: float,
-    core_area: float,
-    modulus: FloatLike,
-    head: str,
-    mate: str,
-    mate_modulus: FloatLike,
-) -> tuple[Term, ...]:
-    """Terms of the fastener's compliance from the head on.
-
-    Parameters
-    ----------
-    segments, diameter, core_area, modulus, head, mate, mate_modulus
-        As for `fastener_compliance`.
-
-    Returns
-    -------
-    tuple of Term
-        Named "head", "segment 1" and on, "engaged thread", then the mate.
-
-    Raises
-    ------
-    ValueError
-        An unknown head or mate.
 
     Examples
     --------

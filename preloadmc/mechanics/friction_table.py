@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from preloadmc.mechanics.names import unknown_name
+from preloadmc.mechanics.names import folded, row_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +111,8 @@ _NUT_FACTORS = (
     NutFactorRange("zinc, tests", 0.262, 0.398, 0.332, _BICKFORD),
     NutFactorRange("molybdenum disulphide paste", 0.10, 0.16, 0.13, _BICKFORD),
 )
-_CLASS_BY_NAME = {row.name.casefold(): row for row in _CLASSES}
-_FACTOR_BY_NAME = {row.surface.casefold(): row for row in _NUT_FACTORS}
+_CLASS_BY_NAME = {folded(row.name): row for row in _CLASSES}
+_FACTOR_BY_NAME = {folded(row.surface): row for row in _NUT_FACTORS}
 
 
 def friction_class(name: str) -> FrictionClass:
@@ -137,10 +137,7 @@ def friction_class(name: str) -> FrictionClass:
     >>> friction_class("B").low, friction_class("B").high
     (0.08, 0.16)
     """
-    found = _CLASS_BY_NAME.get(name.strip().casefold())
-    if found is None:
-        raise unknown_name("friction class", name.strip(), known_friction_classes())
-    return found
+    return row_named("friction class", name, _CLASS_BY_NAME, known_friction_classes())
 
 
 def known_friction_classes() -> tuple[str, ...]:
@@ -170,10 +167,7 @@ def nut_factor_range(surface: str) -> NutFactorRange:
     >>> nut_factor_range("zinc plated").low
     0.2
     """
-    found = _FACTOR_BY_NAME.get(" ".join(surface.casefold().split()))
-    if found is None:
-        raise unknown_name("surface", surface.strip(), known_nut_factors())
-    return found
+    return row_named("surface", surface, _FACTOR_BY_NAME, known_nut_factors())
 
 
 def known_nut_factors() -> tuple[str, ...]:

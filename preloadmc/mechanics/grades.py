@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from preloadmc.mechanics.names import unknown_name
+from preloadmc.mechanics.names import row_named
 
 MPA_PER_KPSI = 6.894757293168361
 MM_PER_INCH = 25.4
@@ -147,11 +147,15 @@ def _spelling(name: str) -> str:
     return " ".join(word for word in words if word not in filler)
 
 
-def _key(name: str) -> tuple[str, str]:
+def _family(name: str) -> str:
+    """ "SAE" for a grade of SAE J429, nothing for all else."""
+    words = name.casefold()
+    return "SAE" if any(word in words for word in ("sae", "j429", "grade")) else ""
+
+
+def _key(name: str) -> str:
     """Family and bare name, so that "SAE 8.2" and an ISO class never meet."""
-    folded = name.casefold()
-    inch = any(word in folded for word in ("sae", "j429", "grade"))
-    return ("SAE" if inch else "", _spelling(name))
+    return f"{_family(name)} {_spelling(name)}"
 
 
 _BY_KEY = {_key(name): name for name in _GRADES}
@@ -188,11 +192,8 @@ def grade(name: str, diameter: float) -> Grade:
     >>> round(grade("SAE 5", 12.7).proof_strength / 6.894757, 1)  # kpsi
     85.0
     """
-    found = _BY_KEY.get(_key(name))
-    if found is None:
-        family = _key(name)[0]
-        known = [other for other in _GRADES if other.startswith(family)]
-        raise unknown_name("property class or grade", name.strip(), known)
+    known = (other for other in _GRADES if other.startswith(_family(name)))
+    found = row_named("property class or grade", name, _BY_KEY, known, _key)
     source, rows = _GRADES[found]
     for row in rows:
         if diameter <= row.largest * (1 + 1e-9):

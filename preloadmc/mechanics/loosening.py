@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-from preloadmc.mechanics.tightening import COS_HALF_FLANK_ANGLE
 from preloadmc.units import FloatLike
 
 
@@ -60,29 +59,6 @@ def preload_held_by_prevailing_torque(prevailing_torque: FloatLike, pitch: Float
     5745
     """
     return 2 * math.pi * prevailing_torque / pitch
-
-
-def self_locking_friction(pitch: FloatLike, pitch_diameter: FloatLike) -> FloatLike:
-    """Thread friction above which the thread alone holds the nut.
-
-    Parameters
-    ----------
-    pitch, pitch_diameter : float or ndarray
-        P and d2 [mm].
-
-    Returns
-    -------
-    float or ndarray
-        ``tan(lead angle) cos 30° = P cos 30°/(pi d2)``, Shigley, 9th ed., eq. 8-3 for a 60° flank.
-
-    Examples
-    --------
-    M12: 0.044 (value from memory).
-
-    >>> round(self_locking_friction(1.75, 10.863), 3)
-    0.044
-    """
-    return pitch * COS_HALF_FLANK_ANGLE / (math.pi * pitch_diameter)
 
 
 def ramp_excess(ramp_angle: FloatLike, lead_angle: FloatLike) -> FloatLike:

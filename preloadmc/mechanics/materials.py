@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.mechanics.names import unknown_name
+from preloadmc.mechanics.names import folded, row_named
 from preloadmc.units import FloatLike
 
 ZERO_CELSIUS = 273.15
@@ -228,7 +228,7 @@ _MATERIALS = (
         f"modulus: handbook {_MEMORY}; {_CALLISTER}",
     ),
 )
-_BY_NAME = {item.name.casefold(): item for item in _MATERIALS}
+_BY_NAME = {folded(item.name): item for item in _MATERIALS}
 _ALIASES = {
     "carbon steel": "steel",
     "s235": "steel s235",
@@ -276,11 +276,13 @@ def material(name: str) -> Material:
     >>> material("aluminium 7075").expansion
     2.34e-05
     """
-    spelling = " ".join(name.casefold().replace("aluminum", "aluminium").split())
-    found = _BY_NAME.get(_ALIASES.get(spelling, spelling))
-    if found is None:
-        raise unknown_name("material", name.strip(), known_materials())
-    return found
+    return row_named("material", name, _BY_NAME, known_materials(), _spelling)
+
+
+def _spelling(name: str) -> str:
+    """The table's spelling of a usual name."""
+    spelling = folded(name.casefold().replace("aluminum", "aluminium"))
+    return _ALIASES.get(spelling, spelling)
 
 
 def known_materials() -> tuple[str, ...]:

@@ -1,9 +1,61 @@
-"""What is said when a name is not in a table: the nearest spellings, or the whole list."""
+"""Rows of a table by name; a name that it does not hold is answered with the nearest spellings."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
+from typing import TypeVar
+
+Row = TypeVar("Row")
+
+
+def folded(name: str) -> str:
+    """Name without what does not matter in it: letter case and spaces beyond one.
+
+    Examples
+    --------
+    >>> folded(" Spring  washer")
+    'spring washer'
+    """
+    return " ".join(name.casefold().split())
+
+
+def row_named(
+    kind: str,
+    given: str,
+    rows: Mapping[str, Row],
+    known: Iterable[str],
+    spelling: Callable[[str], str] = folded,
+) -> Row:
+    """Row of a table by its name.
+
+    Parameters
+    ----------
+    kind : str
+        What the table lists, in words: "thread", "material".
+    given : str
+        The name as it was written.
+    rows : mapping of str to Row
+        Rows by the name that ``spelling`` makes of theirs.
+    known : iterable of str
+        The names as they are printed.
+    spelling : callable
+        Takes from a name what does not matter.
+
+    Raises
+    ------
+    ValueError
+        No such row, with the nearest names.
+
+    Examples
+    --------
+    >>> row_named("material", "Steel", {"steel": 207e3}, ["steel"])
+    207000.0
+    """
+    found = rows.get(spelling(given))
+    if found is None:
+        raise unknown_name(kind, given.strip(), known)
+    return found
 
 
 def unknown_name(kind: str, given: str, known: Iterable[str]) -> ValueError:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from preloadmc.mechanics.bounds import scatter_half_width, scatter_ratio_of_half_width
-from preloadmc.mechanics.names import unknown_name
+from preloadmc.mechanics.names import folded, row_named
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +97,7 @@ _ROWS = (
     _ratio("power tool set by re-torque, VDI 2230-1:2015", "torque", 1.7, 2.5, _VDI_2015),
     _ratio("impact wrench, VDI 2230-1:2015", "pulse or impact", 2.5, 4.0, _VDI_2015),
 )
-_BY_NAME = {row.name.casefold(): row for row in _ROWS}
+_BY_NAME = {folded(row.name): row for row in _ROWS}
 
 
 def typical_scatter(name: str) -> TypicalScatter:
@@ -122,10 +122,7 @@ def typical_scatter(name: str) -> TypicalScatter:
     >>> typical_scatter("torque lubricated, NSTS 08307").high
     0.25
     """
-    found = _BY_NAME.get(" ".join(name.casefold().split()))
-    if found is None:
-        raise unknown_name("typical scatter", name.strip(), known_scatters())
-    return found
+    return row_named("typical scatter", name, _BY_NAME, known_scatters())
 
 
 def known_scatters() -> tuple[str, ...]:

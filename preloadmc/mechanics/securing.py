@@ -7,9 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from preloadmc.mechanics.names import unknown_name
-
-LOOSENING_RULES = ("no slip", "prevailing torque", "ramp", "breakaway torque")
+from preloadmc.mechanics.names import folded, row_named
 
 VIBRATION_TEST = (
     "performance under vibration is decided by a standard transverse-vibration test"
@@ -29,7 +27,7 @@ class SecuringElement:
     extra_interfaces : int
         Interfaces that it adds to those that embed.
     loosening : str
-        What holds the nut when the parts slip, one of `LOOSENING_RULES`: "no slip" (nothing does:
+        What holds the nut when the parts slip, by rule: "no slip" (nothing does:
         slip of the parts must not happen), "prevailing torque"
         (`loosening.preload_held_by_prevailing_torque`), "ramp" (`loosening.ramp_excess`),
         "breakaway torque" (`loosening.breakaway_excess`).
@@ -122,7 +120,7 @@ _ELEMENTS = (
         source=_PRACTICE,
     ),
 )
-_BY_NAME = {element.name: element for element in _ELEMENTS}
+_BY_NAME = {folded(element.name): element for element in _ELEMENTS}
 
 
 def securing_element(name: str) -> SecuringElement:
@@ -147,12 +145,9 @@ def securing_element(name: str) -> SecuringElement:
     >>> securing_element("spring washer").extra_interfaces
     1
     """
-    found = _BY_NAME.get(" ".join(name.casefold().split()))
-    if found is None:
-        raise unknown_name("securing element", name.strip(), known_securing_elements())
-    return found
+    return row_named("securing element", name, _BY_NAME, known_securing_elements())
 
 
 def known_securing_elements() -> tuple[str, ...]:
     """Names of every securing element."""
-    return tuple(_BY_NAME)
+    return tuple(element.name for element in _ELEMENTS)

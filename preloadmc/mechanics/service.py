@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from preloadmc.units import FloatLike
 
 
@@ -85,33 +83,6 @@ def fastener_force(preload: FloatLike, axial_load: FloatLike, load_factor: Float
     return preload + load_factor * axial_load
 
 
-def slip_resistance(
-    clamp_force: FloatLike, joint_friction: FloatLike, slip_faces: FloatLike
-) -> FloatLike:
-    """Transverse force per fastener that friction between the parts can carry.
-
-    Parameters
-    ----------
-    clamp_force : float or ndarray
-        F_K [N]; a negative one carries nothing and is returned as a negative resistance.
-    joint_friction : float or ndarray
-        mu_joint between the parts.
-    slip_faces : float or ndarray
-        Number of interfaces that would have to slip.
-
-    Returns
-    -------
-    float or ndarray
-        ``mu_joint n F_K`` [N], EN 1993-1-8:2005, eq. 3.6, without its partial factor.
-
-    Examples
-    --------
-    >>> slip_resistance(20_000.0, 0.25, 2)
-    10000.0
-    """
-    return joint_friction * slip_faces * clamp_force
-
-
 def preload_for_no_slip(
     transverse_load: FloatLike,
     joint_friction: FloatLike,
@@ -164,29 +135,3 @@ def preload_for_no_separation(axial_load: FloatLike, load_factor: FloatLike) -> 
     60000.0
     """
     return (1 - load_factor) * axial_load
-
-
-def bearing_pressure(
-    force: FloatLike, outer_diameter: FloatLike, inner_diameter: FloatLike
-) -> FloatLike:
-    """Mean pressure under a head, nut or washer.
-
-    Parameters
-    ----------
-    force : float or ndarray
-        Fastener force [N].
-    outer_diameter, inner_diameter : float or ndarray
-        Bearing ring: outer diameter, and the larger of hole and countersink [mm].
-
-    Returns
-    -------
-    float or ndarray
-        ``4 F / (pi (Do² - Di²))`` [MPa], VDI 2230-1:2003, step R10.
-
-    Examples
-    --------
-    >>> round(bearing_pressure(40_000.0, 16.63, 13.5))
-    540
-    """
-    ring = outer_diameter * outer_diameter - inner_diameter * inner_diameter
-    return 4 * force / (math.pi * ring)

@@ -57,6 +57,12 @@ def yield_preload(
 
         As Rp0.2 / sqrt(1 + 3 [1.5 d2/d0 (P/(pi d2) + 1.155 mu_t)]²)
 
+    With the tensile strength in place of yield it is where the fastener breaks while it is
+    tightened. Between yield and that capacity the torque equation is equilibrium and holds
+    unchanged; beyond it no preload balances the torque. The equivalent (von Mises) stress at
+    fracture is taken as Rm, an idealisation: tests of threads under tension with torsion scatter
+    about it.
+
     Examples
     --------
     VDI 2230-1:2003, Table A2 (fine threads): M10x1.25, class 8.8, mu = 0.12, 90 % of 640 MPa:
@@ -65,116 +71,32 @@ def yield_preload(
     >>> round(float(yield_preload(61.20, 8.827, 1.25, 9.188, 0.12, 0.9 * 640, 0.0, 1.0)), -2)
     31600.0
     """
-    return _combined_preload(
-        _PLASTIC_SECTION,
-        stress_area,
-        stress_diameter,
-        pitch,
-        pitch_diameter,
-        thread_friction,
-        yield_strength,
-        prevailing_torque,
-        torsion_share,
-    )
-
-
-def first_yield_preload(
-    stress_area: FloatLike,
-    stress_diameter: FloatLike,
-    pitch: FloatLike,
-    pitch_diameter: FloatLike,
-    thread_friction: FloatLike,
-    yield_strength: FloatLike,
-    prevailing_torque: FloatLike,
-    torsion_share: FloatLike,
-) -> FloatLike:
-    """Preload at which the surface of the section first yields: elastic torsion.
-
-    Parameters
-    ----------
-    stress_area, stress_diameter, pitch, pitch_diameter, thread_friction, yield_strength, \
-prevailing_torque, torsion_share : float or ndarray
-        As for `yield_preload`.
-
-    Returns
-    -------
-    float or ndarray
-        F [N] as for `yield_preload`, with ``tau = share · 16 T_th/(pi d0³)``.
-
-    Notes
-    -----
-    The criterion of VDI 2230's editions of 1977 and 1986 (factor 2 d2/d0 in place of 1.5);
-    3 to 8 % below the later one.
-
-    Examples
-    --------
-    A table of the 1986 edition's type: M12, class 8.8 (then 640 MPa), mu = 0.10, 90 %: 41 500 N.
-
-    >>> round(float(first_yield_preload(84.27, 10.358, 1.75, 10.863, 0.10, 0.9 * 640, 0, 1)), -2)
-    41500.0
-    """
-    return _combined_preload(
-        _ELASTIC_SECTION,
-        stress_area,
-        stress_diameter,
-        pitch,
-        pitch_diameter,
-        thread_friction,
-        yield_strength,
-        prevailing_torque,
-        torsion_share,
-    )
-
-
-def tightening_capacity(
-    stress_area: FloatLike,
-    stress_diameter: FloatLike,
-    pitch: FloatLike,
-    pitch_diameter: FloatLike,
-    thread_friction: FloatLike,
-    tensile_strength: FloatLike,
-    prevailing_torque: FloatLike,
-) -> FloatLike:
-    """Largest preload that tightening can reach before the fastener breaks.
-
-    Parameters
-    ----------
-    stress_area, stress_diameter, pitch, pitch_diameter, thread_friction, prevailing_torque : \
-float or ndarray
-        As for `yield_preload`.
-    tensile_strength : float or ndarray
-        Rm [MPa].
-
-    Returns
-    -------
-    float or ndarray
-        `yield_preload` with the tensile strength in place of yield and full torsion [N].
-
-    Notes
-    -----
-    Between yield and capacity the torque equation is equilibrium and holds unchanged; beyond it
-    no preload balances the torque and the fastener breaks while it is tightened. The equivalent
-    (von Mises) stress at fracture is taken as Rm, an idealisation: tests of threads under
-    tension with torsion scatter about it.
-
-    Examples
-    --------
-    A frictionless, untwisted fastener carries Rm As:
-
-    >>> round(float(tightening_capacity(84.3, 10.36, 0.0, 10.863, 0.0, 800.0, 0.0)))
-    67440
-    """
-    return _combined_preload(
-        _PLASTIC_SECTION,
-        stress_area,
-        stress_diameter,
-        pitch,
-        pitch_diameter,
-        thread_friction,
-        tensile_strength,
-        prevailing_torque,
-        1.0,
-    )
+    # Root F of F² + (c (F b + T_p))² = (As R)², c = sqrt(3) share As 12/(pi d0³), b = T_th/F.
+    scale = (math.sqrt(3) * _PLASTIC_SECTION / math.pi) * torsion_share * stress_area
+    scale = scale / (stress_diameter * stress_diameter * stress_diameter)
+    # In place on fresh arrays from here on: this runs once for every sample.
+    twist = thread_friction * (thread_friction_arm(pitch_diameter) * scale)
+    twist += pitch / (2 * math.pi) * scale
+    root = stress_area * yield_strength
+    if isinstance(prevailing_torque, int | float) and prevailing_torque == 0:
+        twist *= twist
+        twist += 1
+        twist **= 0.5
+        root /= twist
+        return root
+    still = scale * prevailing_torque
+    quadratic = twist * twist
+    quadratic += 1
+    root *= root
+    root *= quadratic
+    root -= still * still
+    # Below zero the prevailing torque alone exceeds the section: the preload stays finite there.
+    root = np.maximum(root, 0.0)
+    root **= 0.5
+    twist *= still
+    root -= twist
+    root /= quadratic
+    return root
 
 
 def equivalent_stress(
@@ -303,42 +225,3 @@ def _combined_stress(
     normal = tension / stress_area
     stress: FloatLike = np.sqrt(normal * normal + 3 * shear * shear)
     return stress
-
-
-def _combined_preload(
-    section: float,
-    stress_area: FloatLike,
-    stress_diameter: FloatLike,
-    pitch: FloatLike,
-    pitch_diameter: FloatLike,
-    thread_friction: FloatLike,
-    strength: FloatLike,
-    prevailing_torque: FloatLike,
-    torsion_share: FloatLike,
-) -> FloatLike:
-    """Root F of ``F² + (c (F b + T_p))² = (As R)²``, ``c = sqrt(3) share As section/(pi d0³)``."""
-    scale = (math.sqrt(3) * section / math.pi) * torsion_share * stress_area
-    scale = scale / (stress_diameter * stress_diameter * stress_diameter)
-    # In place on fresh arrays from here on: this runs once for every sample.
-    twist = thread_friction * (thread_friction_arm(pitch_diameter) * scale)
-    twist += pitch / (2 * math.pi) * scale
-    root = stress_area * strength
-    if isinstance(prevailing_torque, int | float) and prevailing_torque == 0:
-        twist *= twist
-        twist += 1
-        twist **= 0.5
-        root /= twist
-        return root
-    still = scale * prevailing_torque
-    quadratic = twist * twist
-    quadratic += 1
-    root *= root
-    root *= quadratic
-    root -= still * still
-    # Below zero the prevailing torque alone exceeds the section: the preload stays finite there.
-    root = np.maximum(root, 0.0)
-    root **= 0.5
-    twist *= still
-    root -= twist
-    root /= quadratic
-    return root

@@ -1,4 +1,4 @@
-"""Structural bolting: the standard preload, and the torque that a tested k-class gives it."""
+"""Structural bolting: the standard preload."""
 
 from __future__ import annotations
 
@@ -29,32 +29,3 @@ def structural_preload(tensile_strength: FloatLike, stress_area: FloatLike) -> F
     172
     """
     return 0.7 * tensile_strength * stress_area
-
-
-def structural_torque(
-    torque_coefficient: FloatLike, diameter: FloatLike, preload: FloatLike
-) -> FloatLike:
-    """Second-step torque of the torque method for bolts of k-class K2.
-
-    Parameters
-    ----------
-    torque_coefficient : float or ndarray
-        Mean k_m that the supplier declares for the lot.
-    diameter : float or ndarray
-        d [mm].
-    preload : float or ndarray
-        F_p,C [N].
-
-    Returns
-    -------
-    float or ndarray
-        ``1.10 k_m d F_p,C`` [N·mm], EN 1090-2, Sec. 8.5.3 (first step: 0.75 k_m d F_p,C).
-
-    Examples
-    --------
-    M20, class 10.9, k_m 0.119: 450 N·m.
-
-    >>> round(structural_torque(0.119, 20.0, 172e3) / 1e3)
-    450
-    """
-    return 1.10 * torque_coefficient * diameter * preload

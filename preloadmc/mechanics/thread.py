@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
-from preloadmc.mechanics.names import unknown_name
+from preloadmc.mechanics.names import row_named
 
 MM_PER_INCH = 25.4
 
@@ -139,17 +139,12 @@ def thread(designation: str) -> Thread:
     >>> round(thread("1/2-13 UNC").stress_area / 25.4**2, 4)
     0.1419
     """
-    spelling = _spelling(designation)
-    table, aliases = _tables()
-    found = table.get(aliases.get(spelling, spelling))
-    if found is None:
-        raise unknown_name("thread", designation.strip(), table)
-    return found
+    return row_named("thread", designation, _by_spelling(), known_threads(), _spelling)
 
 
 def known_threads() -> tuple[str, ...]:
     """Designations of every thread of the tables, by series and size."""
-    return tuple(_tables()[0])
+    return tuple(dict.fromkeys(found.designation for found in _by_spelling().values()))
 
 
 def _spelling(designation: str) -> str:
@@ -167,24 +162,23 @@ def _spelling(designation: str) -> str:
 
 
 @cache
-def _tables() -> tuple[dict[str, Thread], dict[str, str]]:
-    """Threads by usual spelling, and other spellings of the same threads."""
-    table: dict[str, Thread] = {}
-    aliases: dict[str, str] = {}
+def _by_spelling() -> dict[str, Thread]:
+    """Threads by every usual spelling; the coarse pitch may be named or not."""
+    found: dict[str, Thread] = {}
     for diameter, coarse, *fine in _METRIC:
         name = f"M{diameter:g}"
-        table[name] = _geometry(name, diameter, coarse, "ISO coarse")
-        aliases[f"{name}x{coarse:g}"] = name
+        found[name] = _geometry(name, diameter, coarse, "ISO coarse")
+        found[f"{name}x{coarse:g}"] = found[name]
         for pitch in fine:
             fine_name = f"{name}x{pitch:g}"
-            table[fine_name] = _geometry(fine_name, diameter, pitch, "ISO fine")
+            found[fine_name] = _geometry(fine_name, diameter, pitch, "ISO fine")
     for size, coarse_per_inch, fine_per_inch in _UNIFIED:
         diameter = float(sum(Fraction(part) for part in size.split())) * MM_PER_INCH
         for per_inch, series in ((coarse_per_inch, "UNC"), (fine_per_inch, "UNF")):
             name = f"{size}-{per_inch} {series}"
-            table[name] = _geometry(name, diameter, MM_PER_INCH / per_inch, series)
-            aliases[f"{size}-{per_inch}"] = name
-    return table, aliases
+            found[name] = _geometry(name, diameter, MM_PER_INCH / per_inch, series)
+            found[f"{size}-{per_inch}"] = found[name]
+    return found
 
 
 def _geometry(designation: str, diameter: float, pitch: float, series: str) -> Thread:

@@ -36,33 +36,6 @@ def bearing_diameter_uniform_wear(
     return (outer_diameter + inner_diameter) / 2
 
 
-def bearing_diameter_uniform_pressure(
-    outer_diameter: FloatLike, inner_diameter: FloatLike
-) -> FloatLike:
-    """Effective diameter of bearing friction under a uniformly pressed ring.
-
-    Parameters
-    ----------
-    outer_diameter, inner_diameter : float or ndarray
-        Ring that carries the head or nut, Do and Di [mm].
-
-    Returns
-    -------
-    float or ndarray
-        ``Db = 2/3 (Do³ - Di³)/(Do² - Di²)`` [mm], the clutch formula of machine design (Shigley,
-        9th ed., Sec. 16-5); Do = Di gives Db = Do.
-
-    Examples
-    --------
-    A full disc (no hole) acts at two thirds of its diameter:
-
-    >>> bearing_diameter_uniform_pressure(18.0, 0.0)
-    12.0
-    """
-    Do, Di = outer_diameter, inner_diameter
-    return 2 / 3 * (Do * Do + Do * Di + Di * Di) / (Do + Di)
-
-
 def countersunk_seat_friction(bearing_friction: FloatLike, seat_half_angle: FloatLike) -> FloatLike:
     """Bearing friction that a conical seat shows in the torque equation.
 
@@ -203,33 +176,6 @@ def preload_from_torque(
     return (torque - prevailing_torque) / torque_per_preload
 
 
-def torque_from_preload(
-    preload: FloatLike, torque_per_preload: FloatLike, prevailing_torque: FloatLike
-) -> FloatLike:
-    """Tightening torque that makes a preload.
-
-    Parameters
-    ----------
-    preload : float or ndarray
-        F [N].
-    torque_per_preload : float or ndarray
-        The bracket of the torque equation [mm].
-    prevailing_torque : float or ndarray
-        T_p [N·mm].
-
-    Returns
-    -------
-    float or ndarray
-        ``F · bracket + T_p`` [N·mm].
-
-    Examples
-    --------
-    >>> torque_from_preload(40_000.0, 2.0, 1_500.0)
-    81500.0
-    """
-    return preload * torque_per_preload + prevailing_torque
-
-
 def equal_friction_from_torque_per_preload(
     torque_per_preload: FloatLike,
     pitch: FloatLike,
@@ -332,45 +278,36 @@ def thread_torque(
     return preload * arm + prevailing_torque
 
 
-def release_torque_per_preload(
-    pitch: FloatLike,
-    pitch_diameter: FloatLike,
-    thread_friction: FloatLike,
-    bearing_friction: FloatLike,
-    bearing_diameter: FloatLike,
-) -> FloatLike:
+def release_torque_per_preload(torque_per_preload: FloatLike, pitch: FloatLike) -> FloatLike:
     """Torque that turns a tightened nut back, for each newton of preload.
 
     Parameters
     ----------
-    pitch, pitch_diameter, bearing_diameter : float or ndarray
-        P, d2 and Db [mm].
-    thread_friction, bearing_friction : float or ndarray
-        mu_t and mu_b.
+    torque_per_preload : float or ndarray
+        The bracket of the torque equation [mm].
+    pitch : float or ndarray
+        P [mm].
 
     Returns
     -------
     float or ndarray
-        ``-P/(2 pi) + mu_t d2/(2 cos 30°) + mu_b Db/2`` [mm]; negative where the joint backs off
-        by itself.
+        ``bracket - P/pi`` [mm]: the torque equation with the pitch term reversed; negative where
+        the joint backs off by itself.
 
     Notes
     -----
-    The torque equation with the pitch term reversed (Shigley, 9th ed., eqs. 8-1 and 8-2, with the
-    same neglect as `torque_per_preload`). Friction at rest may differ from friction while turning.
+    Shigley, 9th ed., eqs. 8-1 and 8-2, with the same neglect as `torque_per_preload`. Friction at
+    rest may differ from friction while turning.
 
     Examples
     --------
     M12, friction 0.12: 71 % of the tightening torque.
 
-    >>> round(release_torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065)
-    ...       / torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065), 3)
+    >>> bracket = torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065)
+    >>> round(release_torque_per_preload(bracket, 1.75) / bracket, 3)
     0.712
     """
-    friction = torque_per_preload(
-        pitch, pitch_diameter, thread_friction, bearing_friction, bearing_diameter
-    )
-    return friction - pitch / math.pi
+    return torque_per_preload - pitch / math.pi
 
 
 @dataclass(frozen=True, slots=True)
@@ -383,37 +320,34 @@ class TorqueShares:
 
 
 def torque_shares(
+    torque_per_preload: FloatLike,
     pitch: FloatLike,
     pitch_diameter: FloatLike,
     thread_friction: FloatLike,
-    bearing_friction: FloatLike,
-    bearing_diameter: FloatLike,
 ) -> TorqueShares:
     """How the torque divides: stretching the fastener, thread friction, bearing friction.
 
     Parameters
     ----------
-    pitch, pitch_diameter, bearing_diameter : float or ndarray
-        P, d2 and Db [mm].
-    thread_friction, bearing_friction : float or ndarray
-        mu_t and mu_b.
+    torque_per_preload : float or ndarray
+        The bracket of the torque equation [mm].
+    pitch, pitch_diameter : float or ndarray
+        P and d2 [mm].
+    thread_friction : float or ndarray
+        mu_t.
 
     Returns
     -------
     TorqueShares
-        The three terms of `torque_per_preload` over their sum.
+        The first two terms of `torque_per_preload` over the bracket; the bearing has the rest.
 
     Examples
     --------
-    >>> shares = torque_shares(1.75, 10.863, 0.12, 0.12, 15.065)
+    >>> bracket = torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065)
+    >>> shares = torque_shares(bracket, 1.75, 10.863, 0.12)
     >>> round(shares.pitch, 4), round(shares.thread, 4), round(shares.bearing, 4)
     (0.1439, 0.3889, 0.4671)
     """
-    whole = torque_per_preload(
-        pitch, pitch_diameter, thread_friction, bearing_friction, bearing_diameter
-    )
-    return TorqueShares(
-        pitch=pitch / (2 * math.pi) / whole,
-        thread=thread_friction * thread_friction_arm(pitch_diameter) / whole,
-        bearing=bearing_friction * bearing_diameter / 2 / whole,
-    )
+    of_pitch = pitch / (2 * math.pi) / torque_per_preload
+    of_thread = thread_friction * thread_friction_arm(pitch_diameter) / torque_per_preload
+    return TorqueShares(of_pitch, of_thread, 1.0 - of_pitch - of_thread)

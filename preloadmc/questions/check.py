@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 from preloadmc.case import Case
@@ -12,6 +11,7 @@ from preloadmc.inputs import layer_input, state_input
 from preloadmc.joint import evaluate, thread_friction
 from preloadmc.limits import margins
 from preloadmc.mechanics import tightening
+from preloadmc.mechanics.tightening import TorqueShares
 from preloadmc.units import FORCE, TEMPERATURE, FloatLike, format_quantity
 
 # Above 100 °C the strength of quenched and tempered steel falls (ISO 898-1, from memory).
@@ -33,7 +33,7 @@ class Nominal:
     yield_preload: float | None
     capacity: float | None
     thread_friction: float | None
-    shares: tuple[float, float, float] | None
+    shares: TorqueShares | None
     release_torque: float | None
     nut_factor: float | None
     missed_besides: dict[str, str]
@@ -91,13 +91,12 @@ def at_nominal(case: Case) -> Nominal:
         per_preload = float(assembly.per_preload)
         nut_factor = per_preload / thread.diameter
         if friction is not None:
-            pitch_share = thread.pitch / (2 * math.pi) / per_preload
-            arm = float(tightening.thread_friction_arm(thread.pitch_diameter))
-            thread_share = float(friction) * arm / per_preload
-            shares = (pitch_share, thread_share, 1.0 - pitch_share - thread_share)
+            shares = tightening.torque_shares(
+                per_preload, thread.pitch, thread.pitch_diameter, float(friction)
+            )
             if state.assembled > 0.0 and state.settled > 0.0:
-                release = float(state.settled) * (per_preload - thread.pitch / math.pi)
-                release += x["tightening.prevailing_torque"]
+                back = tightening.release_torque_per_preload(per_preload, thread.pitch)
+                release = float(state.settled) * back + x["tightening.prevailing_torque"]
     return Nominal(
         path={
             "assembled": float(state.assembled),
@@ -107,7 +106,7 @@ def at_nominal(case: Case) -> Nominal:
         capacity=_known(assembly.capacity),
         thread_friction=_known(friction),
         shares=shares,
-        release_torque=release,
+        release_torque=_known(release),
         nut_factor=nut_factor,
         missed_besides={
             margin.limit.name: margin.limit.state

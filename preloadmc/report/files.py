@@ -59,7 +59,7 @@ def rank_files(result: RankResult, document: str, system: str, command: str) -> 
     """Return name and content of each file."""
     copies = {"case.toml": result.case.text}
     report = rank_report(result, system).before_cautions(
-        input_section(result.case, system), assumption_section(result.case)
+        input_section(result.case, system), assumption_section(result.case.assumptions)
     )
     page = Page(
         QUESTIONS["rank"],

@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 from scipy import stats
 
-from preloadmc.chance.dependence import Dependence, induced_correlations
+from preloadmc.chance.dependence import Dependence, induced_correlations, partly_shared
 from preloadmc.chance.laws import (
     Beta,
     Constant,
@@ -27,11 +27,15 @@ PAIRS = {("thread friction", "bearing friction"): 0.4, ("tensile", "yield"): -0.
 RHOS = [-0.9, -0.3, 0.0, 0.4, 0.95]
 
 
+def lognormal(mean, log_sd):
+    return LogNormal(mean, mean * math.sqrt(math.expm1(log_sd * log_sd)))
+
+
 def test_columns_and_groups():
     dependence = Dependence.from_pairs(NAMES, PAIRS)
     assert dependence.columns == (1, 2, 3, 4)
     assert dependence.groups == (("thread friction", "bearing friction"), ("yield", "tensile"))
-    assert not dependence.is_independent
+    assert dependence.columns
 
 
 def test_a_chain_of_correlations_is_one_group():
@@ -70,7 +74,7 @@ def test_matrix_product_with_the_cholesky_factor(seed):
 def test_independent_columns_cost_nothing(seed):
     z = normal_chunk(seed, 0, 10, 5)
     dependence = Dependence.from_pairs(NAMES, {("torque", "yield"): 0.0})
-    assert dependence.is_independent
+    assert dependence.columns == ()
     assert dependence.groups == ()
     assert dependence.mixed(z) == {}
 
@@ -117,9 +121,7 @@ def test_normal_laws_keep_the_correlation(rho):
 def test_lognormal_laws(rho, s1, s2):
     # Closed form: E[exp(s1 Z1 + s2 Z2)] = exp((s1² + s2²)/2 + ρ s1 s2).
     expected = math.expm1(rho * s1 * s2) / math.sqrt(math.expm1(s1 * s1) * math.expm1(s2 * s2))
-    linear, _ = induced_correlations(
-        LogNormal.from_median(3, s1), LogNormal.from_median(1, s2), rho
-    )
+    linear, _ = induced_correlations(lognormal(3, s1), lognormal(1, s2), rho)
     assert linear == pytest.approx(expected, abs=1e-12)
 
 
@@ -184,10 +186,10 @@ def test_linear_correlation_by_integration(law, reference, rho):
     z = np.linspace(-8.0, 8.0, 401)
     weight = stats.norm.pdf(z) * (z[1] - z[0])
     x = (reference.ppf(stats.norm.cdf(z)) - reference.mean()) / reference.std()
-    # A lognormal with median 1 and log-s.d. 0.5 given the other's normal number.
+    # A lognormal of log-s.d. 0.5 given the other's normal number.
     other = np.exp(0.5 * (rho * z[:, None] + math.sqrt(1.0 - rho * rho) * z)) @ weight
     expected = (x * weight) @ other / stats.lognorm(0.5).std()
-    linear, _ = induced_correlations(law, LogNormal.from_median(1.0, 0.5), rho)
+    linear, _ = induced_correlations(law, lognormal(1.0, 0.5), rho)
     assert linear == pytest.approx(expected, abs=1e-5)
 
 
@@ -203,3 +205,17 @@ def test_a_constant_is_correlated_with_nothing():
         induced_correlations(Constant(1.0), Normal(0.0, 1.0), 0.5)
     with pytest.raises(ValueError, match="correlation is 1: it must be between"):
         induced_correlations(Normal(0.0, 1.0), Normal(0.0, 1.0), 1.0)
+
+
+def test_partly_shared_normals_keep_unit_variance_and_correlate_by_the_fraction():
+    """sqrt(f) u + sqrt(1 - f) v: with f = 0.36, 0.6 u + 0.8 v; 0.6² + 0.8² = 1 is the variance, and
+    0.6² = f the covariance of two fasteners, whose own numbers are apart."""
+    columns = np.array([0.36, 0.0, 1.0])
+    unit, none = np.ones((1, 3)), np.zeros((1, 3))
+    of_shared = partly_shared(unit, none, columns)
+    of_own = partly_shared(none, unit, columns)
+    assert_allclose(of_shared, [[0.6, 0.0, 1.0]], rtol=1e-15)
+    assert_allclose(of_own, [[0.8, 1.0, 0.0]], rtol=1e-15)
+    assert_allclose(of_shared**2 + of_own**2, 1.0, rtol=1e-15)
+    lots = partly_shared(np.ones((4, 1, 3)), np.zeros((5, 3)), columns)
+    assert lots.shape == (4, 5, 3)

@@ -45,7 +45,7 @@ def test_scatter_ratio_as_plus_or_minus(ratio, percent):
 @pytest.mark.parametrize("k", [1.0, 2.0, 3.0])
 def test_scatter_ratio_comes_back(k):
     log_sd, relative_sd = scatter_ratio_spread(1.8, k)
-    law = LogNormal.from_median(40.0, log_sd)
+    law = LogNormal(40.0, 40.0 * math.sqrt(math.expm1(log_sd**2)))
     largest, smallest = (40.0 * math.exp(sign * k * law.log_sd) for sign in (1, -1))
     assert largest / smallest == pytest.approx(1.8)
     assert (1.0 + k * relative_sd) / (1.0 - k * relative_sd) == pytest.approx(1.8)

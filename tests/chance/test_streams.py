@@ -6,14 +6,11 @@ import numpy as np
 import pytest
 from numpy.random import SFC64, Generator, SeedSequence
 from scipy import stats
-from scipy.special import ndtr
 
 from preloadmc.chance.streams import (
     CHUNK,
-    latin_hypercube_normal,
     named_rng,
     normal_chunk,
-    sobol_normal,
 )
 
 
@@ -67,41 +64,3 @@ def test_numbers_are_standard_normal_and_chunks_independent(seed):
     # The same test notices a mean of a twentieth and a shared stream.
     assert stats.kstest(z[:, 0] + 0.05, "norm").pvalue < 1e-4
     assert stats.pearsonr(z[:, 0] + z[:, 1], z[:, 1]).pvalue < 1e-4
-
-
-def assert_one_in_each_cell(z):
-    n = len(z)
-    cells = np.sort(np.floor(ndtr(z) * n), axis=0)
-    assert np.array_equal(cells, np.tile(np.arange(n), (z.shape[1], 1)).T)
-
-
-def test_latin_hypercube_has_one_number_in_each_cell(seed):
-    rng = named_rng(seed, "latin hypercube")
-    z = latin_hypercube_normal(1000, 6, rng)
-    assert z.shape == (1000, 6)
-    assert z.flags.f_contiguous
-    assert np.all(np.isfinite(z))
-    assert_one_in_each_cell(z)
-    assert not np.array_equal(z, latin_hypercube_normal(1000, 6, rng))
-
-
-def test_sobol_points_have_one_number_in_each_cell(seed):
-    z = sobol_normal(1024, 6, seed)
-    assert z.shape == (1024, 6)
-    assert z.flags.f_contiguous
-    assert np.all(np.isfinite(z))
-    assert_one_in_each_cell(z)
-    assert np.array_equal(z, sobol_normal(1024, 6, seed))
-    assert not np.array_equal(z, sobol_normal(1024, 6, seed + 1))
-
-
-def test_sobol_first_two_columns_fill_squares(seed):
-    # The first two columns are a (0, m, 2)-net: one of 64 points in each of 8 by 8 squares.
-    u = np.floor(8 * ndtr(sobol_normal(64, 2, seed)))
-    assert len(set(map(tuple, u))) == 64
-
-
-@pytest.mark.parametrize("n", [0, 3, 1000])
-def test_sobol_takes_a_power_of_two(n):
-    with pytest.raises(ValueError, match=f"n is {n}: it must be a power of two"):
-        sobol_normal(n, 2, 1)

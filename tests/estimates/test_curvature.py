@@ -1,11 +1,9 @@
-import math
-
 import numpy as np
 import openturns as ot
 import pytest
 from tail_problems import PROBLEMS, preload_margin
 
-from preloadmc.estimates.curvature import curvature, second_order_probability
+from preloadmc.estimates.curvature import curvature
 from preloadmc.estimates.design_point import design_points
 
 
@@ -48,10 +46,3 @@ def test_seven_inputs_against_openturns(minimum):
     principal = np.array(expected.getSortedCurvatures())
     principal = np.sort(np.delete(principal, np.argmin(np.abs(principal))))
     assert found.principal == pytest.approx(principal, abs=0.012)
-    assert second_order_probability(point.beta, found.principal) == pytest.approx(
-        expected.getEventProbabilityHohenbichler(), rel=0.05
-    )
-
-
-def test_no_figure_beyond_the_range():
-    assert second_order_probability(3.0, np.array([-0.5])) == math.inf

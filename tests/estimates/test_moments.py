@@ -50,13 +50,6 @@ def test_empty_sets_are_refused():
         quantile_with_interval(np.array([1.0]), 1.0)
 
 
-def test_mean_interval_is_the_normal_one():
-    data = np.arange(100.0)
-    low, high = RunningMoments.of(data).mean_interval(0.95)
-    expected = stats.norm.interval(0.95, data.mean(), stats.sem(data))
-    assert (low, high) == pytest.approx(expected)
-
-
 @pytest.mark.published
 def test_median_ranks_for_a_hundred():
     # order statistics 40 and 61 hold the median of 100 with 96.5 % (David and Nagaraja,

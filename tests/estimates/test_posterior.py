@@ -19,6 +19,13 @@ READINGS = np.array([1.2, 0.9, 1.5, 0.2, 1.0, 1.9, 0.4, 1.1])
 ERROR = 0.2
 
 
+def grows_with_heat(log_likelihood):
+    """The log likelihood of u times the heat, as that of the members."""
+    return CommonLikelihood(
+        lambda u: log_likelihood(u)[:, None], lambda kept, heat: heat * kept[:, 0]
+    )
+
+
 def read_by(error):
     """Log likelihood of the first number of each member, read with a normal error."""
 
@@ -120,9 +127,7 @@ def test_a_count_with_a_uniform_share_is_beta_binomial(k, n, seed):
         ways = gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1)
         return ways + k * np.log(share) + (n - k) * np.log1p(-share)
 
-    clouds = runs_of(
-        seed, 16, lambda z: np.zeros(z.shape[:2]), CommonLikelihood.plain(counted), [1.0], 0
-    )
+    clouds = runs_of(seed, 16, lambda z: np.zeros(z.shape[:2]), grows_with_heat(counted), [1.0], 0)
     assert_evidence(clouds, -math.log(n + 1))
     share = ndtr(np.concatenate([cloud.common[:, 0] for cloud in clouds]))
     mean = (k + 1) / (n + 2)
@@ -167,7 +172,7 @@ def test_a_likelihood_for_u_with_members(seed):
     def direct(u):
         return -0.5 * ((0.3 - u[:, 0]) / 0.1) ** 2 - math.log(0.1 * math.sqrt(2 * math.pi))
 
-    known = CommonLikelihood.plain(direct)
+    known = grows_with_heat(direct)
     clouds = runs_of(seed, 8, read_by(ERROR), known, [0.5], len(READINGS))
     _, mean, sd = shared_mean(0.5, ERROR)
     precision = 1 / sd**2 + 100

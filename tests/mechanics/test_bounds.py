@@ -25,11 +25,6 @@ def test_smallest_preload_of_an_m12():
     assert bounds.smallest_from_scatter_ratio(41.9, 1.8) == pytest.approx(23.3, abs=0.05)
 
 
-def test_the_preload_to_provide_is_just_enough_at_its_smallest():
-    largest = bounds.largest_preload_to_provide(15e3, 5e3, 2e3, 1e3, 1.6)
-    assert bounds.smallest_from_scatter_ratio(largest, 1.6) == pytest.approx(23e3)
-
-
 @pytest.mark.published
 @pytest.mark.parametrize("uncertainty", [0.35, 0.25])
 def test_band_about_the_nominal_preload(uncertainty):

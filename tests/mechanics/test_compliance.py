@@ -9,18 +9,34 @@ import pytest
 
 from preloadmc.mechanics.compliance import (
     Layer,
-    clamped_compliance,
     cone_angle_tapped,
     cone_angle_through,
     frustum_stiffness,
-    layer_compliances,
+    pressed_pieces,
     sleeve_stiffness,
 )
-from preloadmc.mechanics.fastener import Segment, fastener_compliance
+from preloadmc.mechanics.fastener import Segment, fastener_terms
 from preloadmc.mechanics.service import load_factor
 from preloadmc.mechanics.thread import thread
 
 THIRTY = math.radians(30)
+
+
+def clamped_compliance(layers, head_face, nut_face, half_angle):
+    """Springs in series: the pieces of all layers, each by the modulus of its layer."""
+    return sum(layer_compliances(layers, head_face, nut_face, half_angle))
+
+
+def layer_compliances(layers, head_face, nut_face, half_angle):
+    pieces = pressed_pieces(layers, head_face, nut_face, half_angle)
+    return [
+        sum(piece.shape for piece in pieces if piece.layer == place) / layer.modulus
+        for place, layer in enumerate(layers)
+    ]
+
+
+def fastener_compliance(*facts):
+    return sum(term.compliance for term in fastener_terms(*facts))
 
 
 @pytest.mark.published

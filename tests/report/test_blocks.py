@@ -12,7 +12,6 @@ from preloadmc.report.text.blocks import (
     Table,
     Verbatim,
     render_text,
-    section_lines,
 )
 from preloadmc.report.text.law_sketch import Sketch
 from preloadmc.steps import Chapter, Step, force, length
@@ -47,7 +46,6 @@ def test_a_report_in_its_order():
 
 def test_what_is_not_there_leaves_no_gap():
     assert render_text(Report("A joint", ())) == "A joint\n"
-    assert section_lines([]) == []
 
 
 def test_paragraphs_are_wrapped_and_may_hang():

@@ -23,7 +23,7 @@ from preloadmc.report.figures.likeliest import (
 )
 from preloadmc.report.figures.pieces import spread
 from preloadmc.report.figures.style import SIDE_COLOUR, SIDE_HATCH
-from preloadmc.report.text.run import WORTH_NAMING
+from preloadmc.report.text.likeliest import WORTH_NAMING
 
 N = 8192
 # 1 lbf = 0.45359237 kg x 9.80665 m/s2, exact by definition (NIST SP 811, B.8).

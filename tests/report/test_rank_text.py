@@ -4,11 +4,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from plain_lines import section_lines
 
 from preloadmc import rank
 from preloadmc.estimates.order import Order
 from preloadmc.judgement.misses import Unranked
-from preloadmc.report.text.blocks import section_lines
 from preloadmc.report.text.rank import miss_sections, plus_minus, rank_text, ranking_sections
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}

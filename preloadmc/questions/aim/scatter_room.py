@@ -14,7 +14,7 @@ from preloadmc.chance.streams import named_rng
 from preloadmc.estimates.extreme_points import extreme_points, ladder_mixture, start_directions
 from preloadmc.estimates.outside_shares import upper_quantile
 from preloadmc.estimates.probability import reliability_index
-from preloadmc.inputs import input_kind
+from preloadmc.inputs import by_group, input_kind
 from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting
 from preloadmc.questions.aim.suited_sample import BATCHES, Sides, draw_batches
 from preloadmc.units import Array
@@ -92,15 +92,6 @@ class ScatterRoom:
         return next((room for room in self.rooms if room.label == label), None)
 
 
-def scatter_groups(case: Case) -> dict[str, tuple[str, ...]]:
-    """Return the inputs that scatter by the group they belong to."""
-    groups: dict[str, tuple[str, ...]] = {}
-    for name in case.uncertain:
-        group = input_kind(name).group
-        groups[group] = (*groups.get(group, ()), name)
-    return groups
-
-
 def scatter_room(case: Case, *, seed: int, calls: Calls) -> ScatterRoom:
     """Return how wide each scatter may be; both allowed probabilities must be stated.
 
@@ -108,7 +99,7 @@ def scatter_room(case: Case, *, seed: int, calls: Calls) -> ScatterRoom:
     here: where it matters, over-preload has long done so.
     """
     search = _Search(case, seed, calls)
-    groups = scatter_groups(case)
+    groups = by_group(case.uncertain)
     rooms = [search.room(group, dict.fromkeys(names, 1.0)) for group, names in groups.items()]
     border: list[BorderPoint] = []
     if TOOL in groups and FRICTION in groups:

@@ -9,16 +9,14 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
-from preloadmc.engine import OUTCOMES, preload_path
+from preloadmc.engine import OUTCOMES, Progress, cores, preload_path
 from preloadmc.errors import UsageError
 from preloadmc.joint import evaluate
 from preloadmc.judgement.edges import edges, window_edges
 from preloadmc.judgement.outcomes import Outcome, allowed
 from preloadmc.judgement.paired import (
     PairedOutcomes,
-    Progress,
     compared_limits,
-    cores,
     paired_outcomes,
 )
 from preloadmc.questions.compare.answer import compare_answer

@@ -4,22 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from preloadmc.inputs import input_group
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.judgement.wording import estimate_words
 from preloadmc.questions.control.question import Changed, ControlResult, Source
 
 OUTSIDE = "outside_window"
-# What is done about each kind of source, as the subject of a sentence.
-ACTIONS = {
-    "tool": "a better tool",
-    "friction": "controlling friction",
-    "strength": "controlling the fastener's strength",
-    "stiffness": "controlling the stiffness",
-    "settling": "controlling the settling",
-    "temperature": "narrower temperatures",
-    "load": "a better known load",
-    "requirement": "a better known requirement",
-}
 # Control helps that takes away at least half of the misses, and does not that takes a fifth at
 # most; both ends of the paired interval must say so.
 HELPS, HELPS_NOT = 0.5, 0.2
@@ -41,18 +31,18 @@ def control_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
         return ""
     best, *rest = whole
     scale = now.value / before.value
-    start = estimate_words(now)
+    start, remedy = estimate_words(now), input_group(best.kind).remedy
     if best.removed.left[OUTSIDE].high <= 1.0 - HELPS:
         halved, removed = (_after(changed, scale) for changed in (best.halved, best.removed))
         meets = ", which meets what is allowed" if _meets(outcomes, best.halved) else ""
         words = (
-            f"{ACTIONS[best.kind]} will help (outside the window {start} -> {halved} with half "
+            f"{remedy} will help (outside the window {start} -> {halved} with half "
             f"the scatter{meets}; {removed} with none)"
         )
     elif best.removed.left[OUTSIDE].high < 1.0:
         words = (
             f"no single source of scatter makes half of the misses: the most is worth "
-            f"{ACTIONS[best.kind]} (outside the window {start} -> {_after(best.removed, scale)} "
+            f"{remedy} (outside the window {start} -> {_after(best.removed, scale)} "
             "with no scatter)"
         )
     else:
@@ -68,7 +58,7 @@ def control_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
     else:
         return words
     left = _after(other.removed, scale)
-    return f"{words}; {ACTIONS[other.kind]} {verb} (-> {left} even with no scatter)"
+    return f"{words}; {input_group(other.kind).remedy} {verb} (-> {left} even with no scatter)"
 
 
 def bias_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:

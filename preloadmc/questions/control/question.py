@@ -9,24 +9,13 @@ from preloadmc.case import Case
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.streams import CHUNK
-from preloadmc.engine import OUTCOMES
+from preloadmc.engine import OUTCOMES, Progress, cores
 from preloadmc.estimates.paired import Ratio
 from preloadmc.estimates.probability import Difference, Probability
-from preloadmc.inputs import input_kind, input_label
-from preloadmc.judgement.paired import PairedOutcomes, Progress, cores, paired_outcomes
+from preloadmc.inputs import by_group, input_group, input_label
+from preloadmc.judgement.paired import PairedOutcomes, paired_outcomes
 
 BIAS, TOOL = "tightening.bias", "tightening.tool"
-# What several sources of one kind are called together.
-KIND_LABELS = {
-    "tool": "everything of the tool",
-    "friction": "all friction",
-    "strength": "fastener strength",
-    "stiffness": "all stiffness",
-    "settling": "all settling",
-    "temperature": "all temperatures",
-    "load": "loads and joint friction",
-    "requirement": "the stated window",
-}
 PRECISION = 0.1
 # What is left of the misses needs no precision below this share of them.
 _NEGLIGIBLE = 0.01
@@ -219,12 +208,12 @@ def _sources(case: Case) -> list[tuple[str, tuple[str, ...], str]]:
         for name in group
     }
     single = list(dict.fromkeys(together.get(name, (name,)) for name in columns))
-    kinds: dict[str, list[str]] = {}
-    for name in columns:
-        kinds.setdefault(input_kind(name).group, []).append(name)
-    whole = {tuple(members): kind for kind, members in kinds.items()}
+    whole = {members: group for group, members in by_group(columns).items()}
     found = [
         (" with ".join(input_label(name) for name in members), members, whole.pop(members, ""))
         for members in single
     ]
-    return [*found, *((KIND_LABELS[kind], members, kind) for members, kind in whole.items())]
+    return [
+        *found,
+        *((input_group(kind).together, members, kind) for members, kind in whole.items()),
+    ]

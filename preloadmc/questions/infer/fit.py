@@ -10,8 +10,9 @@ from numpy.random import Generator
 from numpy.typing import NDArray
 from scipy.special import bdtr, ndtr
 
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.evidence import BELOW, MEASURED, Count, Finding, Reading
-from preloadmc.questions.infer.likelihood import Sight, SuspectModel, quantity
+from preloadmc.questions.infer.likelihood import Inspection, SuspectModel
 from preloadmc.questions.infer.particles import Pool
 from preloadmc.units import Array
 
@@ -50,7 +51,7 @@ def fit_of(pool: Pool, rng: Generator) -> tuple[FindingFit, ...]:
     """Return the fit of every finding and count to one suspect."""
     model = pool.model
     evidence = model.evidence
-    draws = [_Draws.of(model, pool.common, rng), _Draws.of(model, None, rng)]
+    draws = [_NewFasteners.of(model, pool.common, rng), _NewFasteners.of(model, None, rng)]
     selected = [each.because_loose() for each in draws] if evidence.selected else draws
     fits: list[FindingFit] = []
     for finding in evidence.findings:
@@ -108,17 +109,17 @@ def _kind(fit: FindingFit) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Draws:
+class _NewFasteners:
     """New fasteners: what would be found, with weights that add to one."""
 
     model: SuspectModel
     common: Array
-    sight: Sight
+    inspection: Inspection
     is_missed: NDArray[np.bool_]
     weights: Array
 
     @classmethod
-    def of(cls, model: SuspectModel, common: Array | None, rng: Generator) -> _Draws:
+    def of(cls, model: SuspectModel, common: Array | None, rng: Generator) -> _NewFasteners:
         """Draw new fasteners of the lots with numbers ``common``; of any lot without."""
         d = len(model.columns)
         if common is None:
@@ -129,35 +130,31 @@ class _Draws:
             v, weights = model.wide_own(rng, DRAWS)
         else:
             v, weights = rng.standard_normal((DRAWS, d)), np.full(DRAWS, 1.0 / DRAWS)
-        return cls._seen(model, u, v, weights, rng)
+        return cls._inspected(model, u, v, weights, rng)
 
     @classmethod
-    def _seen(
+    def _inspected(
         cls, model: SuspectModel, u: Array, v: Array, weights: Array, rng: Generator
-    ) -> _Draws:
-        z = u * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions)
-        sight = model.see(z)
-        n = len(u)
-        chance = np.zeros(n) if sight.missed_share is None else sight.missed_share
-        return cls(model, u, sight, rng.random(n) < chance, weights)
+    ) -> _NewFasteners:
+        inspection = model.inspect(partly_shared(u, v, model.fractions))
+        return cls(model, u, inspection, inspection.draw_missed(len(u), rng), weights)
 
-    def because_loose(self) -> _Draws:
+    def because_loose(self) -> _NewFasteners:
         """Return the same fasteners weighted by the chance that they are told to be loose."""
-        loose = self.model.loose_chance(self.sight, len(self.weights))
+        loose = self.model.loose_chance(self.inspection, len(self.weights))
         weights = self.weights * np.maximum(loose, 1e-300)
-        return _Draws(self.model, self.common, self.sight, self.is_missed, weights / weights.sum())
+        return _NewFasteners(
+            self.model, self.common, self.inspection, self.is_missed, weights / weights.sum()
+        )
 
     def truth(self, finding: Finding) -> Array:
         """Return the quantity behind a finding (n,)."""
-        n = len(self.weights)
-        sight = self.sight
-        values = np.broadcast_to(quantity(finding, sight.values, sight.tightened), n)
-        if sight.missed is None:
-            return np.asarray(values, dtype=float)
-        return np.where(self.is_missed, quantity(finding, sight.values, sight.missed), values)
+        return self.inspection.truth(finding, self.is_missed)
 
 
-def _fit(finding: Finding, draws: _Draws, prior: _Draws, rng: Generator) -> FindingFit:
+def _fit(
+    finding: Finding, draws: _NewFasteners, prior: _NewFasteners, rng: Generator
+) -> FindingFit:
     truth = draws.truth(finding)
     if not isinstance(finding, Reading) or finding.sense != MEASURED:
         chance = float(draws.weights @ _chance(finding, truth))
@@ -188,7 +185,9 @@ def _chance(finding: Finding, truth: Array) -> Array:
     return truth if finding.seen else 1.0 - truth
 
 
-def _count_fit(count: Count, draws: _Draws, prior: _Draws, rng: Generator) -> FindingFit:
+def _count_fit(
+    count: Count, draws: _NewFasteners, prior: _NewFasteners, rng: Generator
+) -> FindingFit:
     positions = []
     drawn = np.zeros(1)
     for part in (draws, prior):

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
+from numpy.typing import NDArray
 from scipy.special import gammaln, log_ndtr, ndtr
 
 from preloadmc.case import Suspect
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.posterior import CommonLikelihood
 from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
 from preloadmc.joint import evaluate
@@ -33,7 +35,7 @@ _LEAST_CHANCE = 1e-300
 
 
 @dataclass(frozen=True, slots=True)
-class Sight:
+class Inspection:
     """What an inspection would find on a block of samples (n,).
 
     ``values`` holds the inputs and traces by name; ``tightened`` what is found on a fastener that
@@ -45,6 +47,19 @@ class Sight:
     tightened: Found
     missed: Found | None
     missed_share: Array | None
+
+    def draw_missed(self, n: int, rng: Generator) -> NDArray[np.bool_]:
+        """Draw which of the n samples are of a fastener that was missed, by their own chances."""
+        chance = np.zeros(n) if self.missed_share is None else self.missed_share
+        return rng.random(n) < chance
+
+    def truth(self, finding: Finding, is_missed: NDArray[np.bool_]) -> Array:
+        """Return the `quantity` behind a finding (n,), the fastener tightened or missed."""
+        tightened = np.asarray(quantity(finding, self.values, self.tightened), dtype=float)
+        values = np.broadcast_to(tightened, len(is_missed))
+        if self.missed is None:
+            return values
+        return np.where(is_missed, quantity(finding, self.values, self.missed), values)
 
 
 class SuspectModel:
@@ -75,7 +90,7 @@ class SuspectModel:
             for count in followed
             for place in range(count.inspected)
         ]
-        self._ways = math.fsum(_log_ways(count) for count in followed)
+        self._log_arrangements = math.fsum(_log_arrangements(count) for count in followed)
         self._points: tuple[Array, Array] | None = None
         self._rng = rng
 
@@ -84,7 +99,7 @@ class SuspectModel:
         """Return how many fasteners are followed: those with findings, then those counted."""
         return len(self._place) + len(self._counted)
 
-    def see(self, z: Array) -> Sight:
+    def inspect(self, z: Array) -> Inspection:
         """Return what is found for standard normal numbers (n, d)."""
         suspect, n = self.suspect, len(z)
         case = suspect.case
@@ -113,33 +128,36 @@ class SuspectModel:
             )
 
         if "missed.share" not in x:
-            return Sight(x, found(1.0), None, None)
+            return Inspection(x, found(1.0), None, None)
         share = np.broadcast_to(np.minimum(x["missed.share"], 1.0), n)
-        return Sight(x, found(1.0), found(x["missed.preload_share"]), share)
+        return Inspection(x, found(1.0), found(x["missed.preload_share"]), share)
 
     def of_fasteners(self, z: Array) -> Array:
         """Return the log likelihood (fasteners, n) of what was found on each fastener.
 
         ``z`` has shape (fasteners, n, d).
         """
-        tightened, missed, sight = self.by_history(z)
-        if missed is None or sight.missed_share is None:
+        tightened, missed, inspection = self.by_history(z)
+        if missed is None or inspection.missed_share is None:
             return tightened
-        share = sight.missed_share.reshape(z.shape[:2])
+        share = inspection.missed_share.reshape(z.shape[:2])
         with np.errstate(divide="ignore"):
             both: Array = np.logaddexp(np.log1p(-share) + tightened, np.log(share) + missed)
         return both
 
-    def by_history(self, z: Array) -> tuple[Array, Array | None, Sight]:
+    def by_history(self, z: Array) -> tuple[Array, Array | None, Inspection]:
         """Return the log likelihoods (fasteners, n) had each been tightened, or missed."""
         shape = z.shape[:2]
-        sight = self.see(z.reshape(math.prod(shape), z.shape[2]))
-        tightened = self._told(sight.values, sight.tightened, shape)
-        if sight.missed is None:
-            return tightened, None, sight
-        return tightened, self._told(sight.values, sight.missed, shape), sight
+        inspection = self.inspect(z.reshape(math.prod(shape), z.shape[2]))
+        tightened = self._of_findings(inspection.values, inspection.tightened, shape)
+        if inspection.missed is None:
+            return tightened, None, inspection
+        return tightened, self._of_findings(inspection.values, inspection.missed, shape), inspection
 
-    def _told(self, values: Mapping[str, FloatLike], found: Found, shape: tuple[int, ...]) -> Array:
+    def _of_findings(
+        self, values: Mapping[str, FloatLike], found: Found, shape: tuple[int, ...]
+    ) -> Array:
+        """Return the log likelihood (fasteners, n), as found on each fastener in ``found``."""
         total = np.zeros(shape)
         blocks: dict[tuple[str, str | float], Array] = {}
         for finding in self.evidence.findings:
@@ -175,23 +193,25 @@ class SuspectModel:
         loose ones in the lot. On the way to the posterior the same holds at every heat: the chance
         of being told loose, raised to the heat, is divided by its own mean.
         """
-        return CommonLikelihood(self._kept_of_lot, self._lot_at)
+        return CommonLikelihood(self._lot_terms, self._lot_log_likelihood)
 
-    def _kept_of_lot(self, u: Array) -> Array:
+    def _lot_terms(self, u: Array) -> Array:
         """Return the log likelihood of the counts (n, 1), then the log chance at every point."""
         n = len(u)
-        told = np.full((n, 1), self._ways)
+        counts = np.full((n, 1), self._log_arrangements)
         if not self.needs_lot:
-            return told
-        sight, count = self._at_points(u)
+            return counts
+        inspection, count = self._at_points(u)
         for each in self._shared_counts:
-            told[:, 0] += count_log_likelihood(each, self._share(sight, each.limit, n, count))
+            counts[:, 0] += count_log_likelihood(
+                each, self._share(inspection, each.limit, n, count)
+            )
         if not self.evidence.selected:
-            return told
-        loose = self._loose_chance(sight, self.loose_below, n * count).reshape(n, count)
-        return np.concatenate([told, np.log(np.maximum(loose, _LEAST_CHANCE))], axis=1)
+            return counts
+        loose = self._loose_chance(inspection, self.loose_below, n * count).reshape(n, count)
+        return np.concatenate([counts, np.log(np.maximum(loose, _LEAST_CHANCE))], axis=1)
 
-    def _lot_at(self, kept: Array, heat: float) -> Array:
+    def _lot_log_likelihood(self, kept: Array, heat: float) -> Array:
         total: Array = heat * kept[:, 0]
         if self.evidence.selected:
             share = np.exp(heat * kept[:, 1:]) @ self._own_points()[1]
@@ -209,36 +229,36 @@ class SuspectModel:
         A mean over fixed points in the own numbers, spread evenly along the direction in which a
         joint gets loose and weighted back, so that rare looseness has points too.
         """
-        sight, count = self._at_points(u)
-        return [self._share(sight, limit, len(u), count) for limit in limits]
+        inspection, count = self._at_points(u)
+        return [self._share(inspection, limit, len(u), count) for limit in limits]
 
     def _own_points(self) -> tuple[Array, Array]:
         if self._points is None:
             self._points = self.wide_own(self._rng, _POINTS)
         return self._points
 
-    def _at_points(self, u: Array) -> tuple[Sight, int]:
+    def _at_points(self, u: Array) -> tuple[Inspection, int]:
         """Return what is found at every own point of every lot, and how many points there are."""
-        own = self._own_points()[0] * np.sqrt(1.0 - self.fractions)
-        z = (u * np.sqrt(self.fractions))[:, None, :] + own
-        return self.see(z.reshape(len(u) * len(own), u.shape[1])), len(own)
+        own = self._own_points()[0]
+        z = partly_shared(u[:, None, :], own, self.fractions)
+        return self.inspect(z.reshape(len(u) * len(own), u.shape[1])), len(own)
 
-    def _share(self, sight: Sight, limit: float, n: int, count: int) -> Array:
-        loose = self._loose_chance(sight, limit, n * count).reshape(n, count)
+    def _share(self, inspection: Inspection, limit: float, n: int, count: int) -> Array:
+        loose = self._loose_chance(inspection, limit, n * count).reshape(n, count)
         return np.clip(loose @ self._own_points()[1], _LEAST_SHARE, 1.0 - _LEAST_SHARE)
 
-    def _loose_chance(self, sight: Sight, limit: float, n: int) -> Array:
+    def _loose_chance(self, inspection: Inspection, limit: float, n: int) -> Array:
         """Return the chance (n,) that each sample is told to be loose."""
-        loose = np.broadcast_to(ndtr(_looseness(sight.tightened.preload, limit)), n)
-        if sight.missed is None or sight.missed_share is None:
+        loose = np.broadcast_to(ndtr(_looseness(inspection.tightened.preload, limit)), n)
+        if inspection.missed is None or inspection.missed_share is None:
             return loose
-        missed = np.broadcast_to(ndtr(_looseness(sight.missed.preload, limit)), n)
-        both: Array = loose + sight.missed_share * (missed - loose)
+        missed = np.broadcast_to(ndtr(_looseness(inspection.missed.preload, limit)), n)
+        both: Array = loose + inspection.missed_share * (missed - loose)
         return both
 
-    def loose_chance(self, sight: Sight, n: int) -> Array:
+    def loose_chance(self, inspection: Inspection, n: int) -> Array:
         """Return the chance (n,) that each sample is told to be loose by the stated limit."""
-        return self._loose_chance(sight, self.loose_below, n)
+        return self._loose_chance(inspection, self.loose_below, n)
 
     def wide_own(self, rng: Generator, n: int) -> tuple[Array, Array]:
         """Return own numbers (n, d) spread wide towards looseness, with weights adding to one."""
@@ -256,10 +276,9 @@ class SuspectModel:
         """Return the unit direction in the own numbers along which preload falls most."""
         d = len(self.columns)
         u, v = rng.standard_normal((2, _FIT_DRAWS, d))
-        own = np.sqrt(1.0 - self.fractions)
-        sight = self.see(u * np.sqrt(self.fractions) + v * own)
-        preload = np.broadcast_to(np.asarray(sight.tightened.preload, dtype=float), _FIT_DRAWS)
-        slope: Array = -(v * own).T @ (preload - preload.mean())
+        inspection = self.inspect(partly_shared(u, v, self.fractions))
+        preload = np.broadcast_to(np.asarray(inspection.tightened.preload, dtype=float), _FIT_DRAWS)
+        slope: Array = -(v * np.sqrt(1.0 - self.fractions)).T @ (preload - preload.mean())
         length = float(np.linalg.norm(slope))
         if length == 0.0:
             slope, length = np.eye(d)[0], 1.0
@@ -314,11 +333,13 @@ def finding_log_likelihood(finding: Finding, truth: Array) -> Array:
 def count_log_likelihood(count: Count, share: Array) -> Array:
     """Return the log likelihood (n,) of a count for the share of loose ones: binomial."""
     k, n = count.loose, count.inspected
-    told: Array = _log_ways(count) + k * np.log(share) + (n - k) * np.log1p(-share)
-    return told
+    log_likelihood: Array = (
+        _log_arrangements(count) + k * np.log(share) + (n - k) * np.log1p(-share)
+    )
+    return log_likelihood
 
 
-def _log_ways(count: Count) -> float:
+def _log_arrangements(count: Count) -> float:
     """Return the log of the number of ways to choose the loose ones among those inspected."""
     k, n = count.loose, count.inspected
     return float(gammaln(n + 1.0) - gammaln(k + 1.0) - gammaln(n - k + 1.0))

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
+from numpy.typing import NDArray
 from scipy.special import bdtr
 
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.information import information_of_outcome, information_of_reading
 from preloadmc.evidence import (
     COUNT,
@@ -22,7 +24,7 @@ from preloadmc.evidence import (
     Reading,
 )
 from preloadmc.inputs import state_input
-from preloadmc.questions.infer.likelihood import Sight, SuspectModel, quantity
+from preloadmc.questions.infer.likelihood import Inspection, SuspectModel
 from preloadmc.questions.infer.particles import Pool
 from preloadmc.units import Array
 
@@ -70,9 +72,9 @@ def rank_measurements(
     unknown = -float((weights * np.log2(weights)).sum())
     if len(chosen) < 2:
         return ()
-    sights = {ANOTHER: [_another(pool, rng) for pool in chosen]}
+    fasteners = {ANOTHER: [_another(pool, rng) for pool in chosen]}
     for place, fastener in enumerate(evidence.fasteners):
-        sights[fastener] = [_inspected(pool, place, rng) for pool in chosen]
+        fasteners[fastener] = [_inspected(pool, place, rng) for pool in chosen]
     best: dict[str, Candidate] = {}
     for finding in _candidates(evidence, chosen):
         if any(
@@ -80,7 +82,7 @@ def rank_measurements(
             for other in evidence.findings
         ):
             continue
-        candidate = _weigh(finding, sights[finding.fastener], weights, unknown, evidence)
+        candidate = _weigh(finding, fasteners[finding.fastener], weights, unknown, evidence)
         if finding.kind not in best or candidate.bits > best[finding.kind].bits:
             best[finding.kind] = candidate
     if evidence.loose_below is not None:
@@ -89,44 +91,36 @@ def rank_measurements(
 
 
 @dataclass(frozen=True, slots=True)
-class _View:
-    """What would be found on one fastener under one suspect (n,)."""
+class _Fastener:
+    """What would be found on one fastener under one suspect, on particles (n,)."""
 
-    sight: Sight
-    is_missed: Array
-    n: int
+    inspection: Inspection
+    is_missed: NDArray[np.bool_]
 
     def truth(self, finding: Finding) -> Array:
         """Return the quantity behind a finding (n,)."""
-        values = np.broadcast_to(
-            np.asarray(quantity(finding, self.sight.values, self.sight.tightened), float), self.n
-        )
-        if self.sight.missed is None:
-            return values
-        missed = quantity(finding, self.sight.values, self.sight.missed)
-        return np.where(self.is_missed > 0.0, missed, values)
+        return self.inspection.truth(finding, self.is_missed)
 
 
-def _another(pool: Pool, rng: Generator) -> _View:
+def _another(pool: Pool, rng: Generator) -> _Fastener:
     model, n = pool.model, len(pool.common)
     v = rng.standard_normal(pool.common.shape)
-    sight = model.see(pool.common * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions))
-    chance = np.zeros(n) if sight.missed_share is None else sight.missed_share
-    return _View(sight, (rng.random(n) < chance).astype(float), n)
+    inspection = model.inspect(partly_shared(pool.common, v, model.fractions))
+    return _Fastener(inspection, inspection.draw_missed(n, rng))
 
 
-def _inspected(pool: Pool, place: int, rng: Generator) -> _View:
-    """Return a fastener with findings of its own: whether it was missed hangs on them too."""
+def _inspected(pool: Pool, place: int, rng: Generator) -> _Fastener:
+    """Return a fastener with findings of its own: they tell too whether it was missed."""
     model, n = pool.model, len(pool.common)
-    sight = model.see(pool.members[place])
-    if sight.missed_share is None:
-        return _View(sight, np.zeros(n), n)
+    inspection = model.inspect(pool.members[place])
+    if inspection.missed_share is None:
+        return _Fastener(inspection, np.zeros(n, dtype=bool))
     tightened, missed, _ = model.by_history(pool.members)
     assert missed is not None, "a model with a missed share has both histories"
     with np.errstate(divide="ignore"):
-        odds = np.log(sight.missed_share) - np.log1p(-sight.missed_share)
+        odds = np.log(inspection.missed_share) - np.log1p(-inspection.missed_share)
     chance = 1.0 / (1.0 + np.exp(np.clip(tightened[place] - missed[place] - odds, -500, 500)))
-    return _View(sight, (rng.random(n) < chance).astype(float), n)
+    return _Fastener(inspection, rng.random(n) < chance)
 
 
 def _candidates(evidence: Evidence, pools: list[Pool]) -> list[Finding]:
@@ -157,15 +151,15 @@ def _predicts(model: SuspectModel, kind: str, name: str) -> bool:
     if kind == "temperature":
         return name in suspect.case.laws
     if kind in ("tightening torque", "loosening torque"):
-        sight = model.see(np.zeros((1, len(model.columns))))
-        return sight.tightened.loosening_torque is not None
+        inspection = model.inspect(np.zeros((1, len(model.columns))))
+        return inspection.tightened.loosening_torque is not None
     return True
 
 
 def _weigh(
-    finding: Finding, views: list[_View], weights: Array, unknown: float, evidence: Evidence
+    finding: Finding, fasteners: list[_Fastener], weights: Array, unknown: float, evidence: Evidence
 ) -> Candidate:
-    truths = [view.truth(finding) for view in views]
+    truths = [fastener.truth(finding) for fastener in fasteners]
     if isinstance(finding, Reading):
         accuracy = _accuracy(finding, truths, weights, evidence)
 

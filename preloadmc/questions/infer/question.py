@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from preloadmc.case import Assumption, Case, Suspect
 from preloadmc.case_file import load_pairs
+from preloadmc.chance.dependence import partly_shared
 from preloadmc.chance.laws import Law
 from preloadmc.chance.streams import named_rng
+from preloadmc.engine import Progress
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.model_odds import ModelOdds, model_odds
 from preloadmc.evidence import Evidence
@@ -46,8 +48,6 @@ MOST_EVIDENCE_ERROR = 0.5
 LEAST_EFFECTIVE = 200.0
 # Times that the particles are doubled before the claim is given up.
 _DOUBLINGS = 2
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,8 +305,7 @@ def _inputs(pool: Pool, seed: int) -> tuple[InputPosterior, ...]:
     model = pool.model
     rng = named_rng(seed, f"inputs of {model.suspect.name}")
     v = rng.standard_normal(pool.common.shape)
-    z = pool.common * np.sqrt(model.fractions) + v * np.sqrt(1.0 - model.fractions)
-    values = model.see(z).values
+    values = model.inspect(partly_shared(pool.common, v, model.fractions)).values
     laws = {**model.suspect.case.laws, **model.suspect.traces}
     found = []
     for name in model.columns:
@@ -323,9 +322,9 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
             continue
         rng = named_rng(seed, f"slip of {suspect.name}")
         model = SuspectModel(suspect, evidence, rng)
-        sight = model.see(rng.standard_normal((_SLIP_DRAWS, len(model.columns))))
-        ways = [way.turned for way in (sight.tightened, sight.missed) if way is not None]
-        if not any(np.any(np.asarray(turned) > 0.0) for turned in ways):
+        inspection = model.inspect(rng.standard_normal((_SLIP_DRAWS, len(model.columns))))
+        found_on = filter(None, (inspection.tightened, inspection.missed))
+        if not any(np.any(np.asarray(each.turned) > 0.0) for each in found_on):
             found.append(
                 f"'{suspect.name}' cannot act in this case: in {_SLIP_DRAWS:,} joints by its own "
                 "laws no nut turns back, since no parts slip or the securing element holds."

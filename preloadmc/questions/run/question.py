@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-import os
 
 import numpy as np
 
 from preloadmc.case import MOST_SAMPLES, Case
 from preloadmc.chance.laws import Tabulated
-from preloadmc.engine import OUTCOMES, Progress, Samples, sample
+from preloadmc.engine import OUTCOMES, Progress, Samples, cores, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import quantile_with_interval
 from preloadmc.estimates.probability import from_counts
@@ -98,7 +97,7 @@ def run(
         samples=samples,
         precision=precision,
         most=MOST_SAMPLES if method == "plain" else FEW_SAMPLES,
-        threads=threads or _cores(),
+        threads=threads or cores(),
         progress=progress,
     )
     checked = check(case)
@@ -162,13 +161,6 @@ def run(
         ),
         warnings=(*checked.warnings, *_warnings(case, outcomes)),
     )
-
-
-def _cores() -> int:
-    """Return how many cores this process may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1  # not every system tells
 
 
 def _stage(drawn: Samples, name: str) -> Stage:

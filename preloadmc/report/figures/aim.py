@@ -15,6 +15,7 @@ from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.aim import FRICTION, TOOL, AimResult, ScatterRoom, Spread, setting_words
 from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.figures.pieces import write_above
 from preloadmc.report.figures.style import (
     INK,
     PALE,
@@ -161,18 +162,9 @@ def _mark_settings(ax: Axes, result: AimResult) -> None:
             color=colour,
             weight="bold" if words == "to set" else "normal",
         )
-    for side, where in ((UNDER, 0.0), (OVER, 1.0)):
-        ax.annotate(
-            SIDE_WORDS[side],
-            (where, 1.0),
-            (0.0, 30.0),
-            xycoords="axes fraction",
-            textcoords="offset points",
-            ha="left" if where == 0.0 else "right",
-            va="bottom",
-            color=SIDE_COLOUR[side],
-            weight="bold",
-        )
+    for side, colour in SIDE_COLOUR.items():
+        words, at_right = SIDE_WORDS[side], side == OVER
+        write_above(ax, words, 30.0, colour=colour, weight="bold", at_right=at_right)
 
 
 def _decades(axis: Axis) -> None:

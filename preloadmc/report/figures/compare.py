@@ -16,6 +16,7 @@ from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
 from preloadmc.report.figures.control import control_figure
 from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.figures.pieces import name_rows, row_depths
 from preloadmc.report.figures.style import (
     INK,
     LINE,
@@ -37,6 +38,7 @@ from preloadmc.units import FORCE, Array
 
 _NAME_WIDTH = 1.55
 _ROW = 0.66
+_SPARE = 0.6
 _BINS = 110
 _DRAWN = (1e-4, 1.0 - 1e-4)
 _DASHES = (5.0, 2.0)
@@ -65,7 +67,8 @@ def draw_preloads(ax: Axes, result: CompareResult, system: str = "metric") -> No
 
     The upright axis measures inches: a row is as deep as its name needs.
     """
-    depths = _depths(result)
+    names = [_row_words(each) for each in result.alternatives]
+    depths = row_depths(names, _ROW, _SPARE)
     bottoms = np.cumsum(depths)
     drawn = [_Row(each, result, system) for each in result.alternatives]
     bins = _bins([values for row in drawn for values in (row.assembled, row.residual)], drawn)
@@ -89,13 +92,8 @@ def draw_preloads(ax: Axes, result: CompareResult, system: str = "metric") -> No
                 ax.fill_betweenx(ends, low, high, color=colour, alpha=0.16, linewidth=0, zorder=1)
             ax.plot([place, place], ends, color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
         ax.axhline(bottom, color=QUIET, linewidth=0.6, zorder=5)
-    ax.set_ylim(float(bottoms[-1]), 0.0)
+    name_rows(ax, names, depths)
     ax.set_xlim(float(bins[0]), float(bins[-1]))
-    ax.set_yticks(
-        bottoms - 0.5 * np.array(depths), [_row_words(each) for each in result.alternatives]
-    )
-    ax.tick_params(axis="y", length=0)
-    ax.spines["left"].set_visible(False)
     ax.set_xlabel(axis_label("preload", FORCE, system))
     plain_numbers(ax.xaxis)
     ax.legend(
@@ -139,11 +137,6 @@ def _row_words(each: Alternative) -> str:
     return f"{wrap(each.name, _NAME_WIDTH)}\n{with_powers(outside)}"
 
 
-def _depths(result: CompareResult) -> list[float]:
-    lines = (1 + _row_words(each).count("\n") for each in result.alternatives)
-    return [max(_ROW, LINE * (n + 0.6)) for n in lines]
-
-
 def _bins(values: Sequence[Array], rows: Sequence[_Row]) -> Array:
     """Return the ends of equal bins, on round numbers, that hold all preloads and windows."""
     ends = [float(end) for each in values for end in np.quantile(each, _DRAWN)]
@@ -160,9 +153,8 @@ def preloads_figure(result: CompareResult, system: str = "metric") -> NamedFigur
     title = "Preload of each alternative against its window"
     note = f"{len(result.z):,} sampled joints, the same in each row"
     with style():
-        figure, (ax,) = new_figure(
-            title, note, height=sum(_depths(result)), above=0.3, left=1.75, right=0.3
-        )
+        height = sum(row_depths([_row_words(each) for each in result.alternatives], _ROW, _SPARE))
+        figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=1.75, right=0.3)
         draw_preloads(ax, result, system)
     told = "; ".join(
         f"{each.name} {probability_words(each.outcomes[2].probability)}"

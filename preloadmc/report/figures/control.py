@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.patches import Patch
 
 from preloadmc.judgement.outcomes import LABELS
 from preloadmc.questions.control import Changed, ControlResult
 from preloadmc.report.figures.named_figure import NamedFigure
-from preloadmc.report.figures.pieces import draw_interval_bar
+from preloadmc.report.figures.pieces import (
+    draw_interval_bar,
+    explain_bars,
+    name_rows,
+    row_depths,
+    row_places,
+)
 from preloadmc.report.figures.style import (
-    INK,
-    LINE,
     PALE,
     PREPARED,
     QUIET,
@@ -39,10 +41,9 @@ def draw_control(ax: Axes, result: ControlResult) -> None:
     """
     outcome = told_outcomes(result)[-1]
     rows = source_rows(result, outcome)
-    depths = _depths(rows)
-    places = np.cumsum(depths) - 0.5 * np.array(depths)
+    names, depths = _named_rows(rows)
     right = 100.0
-    for place, (_, halved, removed) in zip(places, rows, strict=True):
+    for place, (_, halved, removed) in zip(row_places(depths), rows, strict=True):
         for shift, colour, changed in ((-0.5, PREPARED, halved), (0.5, PALE, removed)):
             left = None if changed is None else changed.left.get(outcome)
             if left is None:
@@ -53,30 +54,19 @@ def draw_control(ax: Axes, result: ControlResult) -> None:
                 ax, place + shift * _BAR, value, low, high, thickness=_BAR, colour=colour
             )
     ax.axvline(100.0, color=QUIET, linewidth=1.0, dashes=_DASHES, zorder=1)
-    ax.set_ylim(sum(depths), 0.0)
-    ax.set_yticks(places, [wrap(name, _NAME_WIDTH) for name, *_ in rows])
-    ax.tick_params(axis="y", length=0)
+    name_rows(ax, names, depths)
     ax.set_xlim(0.0, 1.14 * right)
-    ax.spines["left"].set_visible(False)
     ax.set_xlabel(f"misses left, {LABELS[outcome]} (%); dashed: as it is")
     plain_numbers(ax.xaxis)
-    ax.legend(
-        handles=[
-            Patch(facecolor=colour, edgecolor=INK, linewidth=0.6, label=words)
-            for colour, words in ((PREPARED, "half its scatter"), (PALE, "no scatter"))
-        ],
-        loc="lower right",
-        bbox_to_anchor=(1.0, 1.0),
-        ncols=2,
-        frameon=False,
-        borderaxespad=0.2,
-        handlelength=1.4,
-    )
+    explain_bars(ax, ((PREPARED, "half its scatter"), (PALE, "no scatter")))
 
 
-def _depths(rows: Sequence[tuple[str, Changed | None, Changed | None]]) -> list[float]:
-    lines = (1 + wrap(name, _NAME_WIDTH).count("\n") for name, *_ in rows)
-    return [max(_ROW, LINE * (n + 0.5)) for n in lines]
+def _named_rows(
+    rows: Sequence[tuple[str, Changed | None, Changed | None]],
+) -> tuple[list[str], list[float]]:
+    """Return the wrapped name and the depth of each row."""
+    names = [wrap(name, _NAME_WIDTH) for name, *_ in rows]
+    return names, row_depths(names, _ROW)
 
 
 def control_figure(
@@ -90,7 +80,8 @@ def control_figure(
     note = "whiskers: 95 % intervals from common draws, sampling error only"
     rows = source_rows(result, outcome)
     with style():
-        figure, (ax,) = new_figure(title, note, height=sum(_depths(rows)), above=0.3, left=2.15)
+        height = sum(_named_rows(rows)[1])
+        figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=2.15)
         draw_control(ax, result)
     told = "; ".join(
         f"{label} {left_words(removed, outcome)}"

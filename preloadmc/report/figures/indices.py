@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.patches import Patch
 
 from preloadmc.judgement.wording import share_words
 from preloadmc.questions.rank import RankResult
 from preloadmc.report.figures.named_figure import NamedFigure
-from preloadmc.report.figures.pieces import draw_interval_bar
+from preloadmc.report.figures.pieces import (
+    draw_interval_bar,
+    explain_bars,
+    name_rows,
+    row_depths,
+    row_places,
+)
 from preloadmc.report.figures.style import (
-    INK,
-    LINE,
     PALE,
     PREPARED,
     QUIET,
@@ -37,40 +39,26 @@ def draw_ranking(ax: Axes, ranking: RankResult) -> None:
     The level axis is in per cent; the upright one measures inches, so that long names fit.
     """
     indices = ranking.indices
-    depths = _depths(ranking)
-    places = np.cumsum(depths) - 0.5 * np.array(depths)
+    names = ranked_names(ranking)
+    depths = row_depths(names, _ROW)
     kinds = (
         (-0.5, PREPARED, (indices.first, indices.first_low, indices.first_high)),
         (0.5, PALE, (indices.total, indices.total_low, indices.total_high)),
     )
-    for place, i in zip(places, ranking.order, strict=True):
+    for place, i in zip(row_places(depths), ranking.order, strict=True):
         for shift, colour, values in kinds:
             value, low, high = (100.0 * float(part[i]) for part in values)
             draw_interval_bar(
                 ax, place + shift * _BAR, value, low, high, thickness=_BAR, colour=colour
             )
-    ax.set_ylim(sum(depths), 0.0)
-    ax.set_yticks(places, ranked_names(ranking))
-    ax.tick_params(axis="y", length=0)
+    name_rows(ax, names, depths)
     right = 100.0 * float(max(indices.first_high.max(), indices.total_high.max()))
     left = 100.0 * float(min(indices.first_low.min(), indices.total_low.min(), 0.0))
     ax.set_xlim(left, right + 0.16 * (right - left))
     ax.axvline(0.0, color=QUIET, linewidth=0.6)
-    ax.spines["left"].set_visible(False)
     ax.set_xlabel(f"share of the variance of the {ranking.quantity} (%)")
     plain_numbers(ax.xaxis)
-    ax.legend(
-        handles=[
-            Patch(facecolor=colour, edgecolor=INK, linewidth=0.6, label=words)
-            for colour, words in ((PREPARED, "first: on its own"), (PALE, "total: with others"))
-        ],
-        loc="lower right",
-        bbox_to_anchor=(1.0, 1.0),
-        ncols=2,
-        frameon=False,
-        borderaxespad=0.2,
-        handlelength=1.4,
-    )
+    explain_bars(ax, ((PREPARED, "first: on its own"), (PALE, "total: with others")))
 
 
 def ranked_names(ranking: RankResult) -> list[str]:
@@ -82,18 +70,13 @@ def ranked_names(ranking: RankResult) -> list[str]:
     return names
 
 
-def _depths(ranking: RankResult) -> list[float]:
-    lines = (1 + name.count("\n") for name in ranked_names(ranking))
-    return [max(_ROW, LINE * (n + 0.5)) for n in lines]
-
-
 def ranking_figure(ranking: RankResult) -> NamedFigure:
     """Return the figure of the ranking."""
     title = f"Whose scatter makes the scatter of the {ranking.quantity}"
     indices = ranking.indices
     note = f"Sobol' indices; whiskers: {100 * indices.confidence:g} % intervals, sampling error"
     with style():
-        height = sum(_depths(ranking))
+        height = sum(row_depths(ranked_names(ranking), _ROW))
         figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=_LEFT)
         draw_ranking(ax, ranking)
     told = "; ".join(

@@ -8,11 +8,10 @@ from matplotlib.axes import Axes
 from preloadmc.limits import OVER
 from preloadmc.questions.infer import FindingFit, InferResult, Verdict, chance_words
 from preloadmc.report.figures.named_figure import NamedFigure
-from preloadmc.report.figures.pieces import draw_interval_bar
+from preloadmc.report.figures.pieces import draw_interval_bar, name_rows, row_depths, row_places
 from preloadmc.report.figures.style import (
     HAIR,
     INK,
-    LINE,
     PALE,
     PREPARED,
     QUIET,
@@ -24,6 +23,7 @@ from preloadmc.report.figures.style import (
 )
 from preloadmc.report.text.findings import candidate_place, found_words, where_words
 from preloadmc.report.text.signs import NO_BREAK
+from preloadmc.units import Array
 
 _LEFT = 2.15
 _NAME_WIDTH = 1.95
@@ -48,7 +48,7 @@ def infer_figures(result: InferResult, system: str = "metric") -> tuple[NamedFig
     return (odds_figure(result), *fits, *next_one)
 
 
-def draw_odds(ax: Axes, verdicts: tuple[Verdict, ...], places: list[float]) -> None:
+def draw_odds(ax: Axes, verdicts: tuple[Verdict, ...], places: Array) -> None:
     """Draw each suspect's probability with its sampling error, and its prior as a diamond."""
     for place, verdict in zip(places, verdicts, strict=True):
         value, error = 100.0 * verdict.probability, 200.0 * verdict.error
@@ -77,16 +77,17 @@ def odds_figure(result: InferResult) -> NamedFigure:
     )
     verdicts = result.verdicts[:_ODDS_TO_SHOW]
     names = [wrap(verdict.suspect.name, _NAME_WIDTH) for verdict in verdicts]
-    places, height = _places(names)
+    depths = row_depths(names, _ROW)
+    places = row_places(depths)
     with style():
-        figure, (ax,) = new_figure(title, note, height=height, left=_LEFT)
+        figure, (ax,) = new_figure(title, note, height=float(np.sum(depths)), left=_LEFT)
         draw_odds(ax, verdicts, places)
-        _name_rows(ax, names, places, height)
+        name_rows(ax, names, depths)
     told = "; ".join(f"{v.suspect.name} {chance_words(v.probability, v.error)}" for v in verdicts)
     return NamedFigure("odds", title, f"Probability of each suspect: {told}.", figure)
 
 
-def draw_fit(ax: Axes, fits: list[FindingFit], places: list[float], system: str) -> None:
+def draw_fit(ax: Axes, fits: list[FindingFit], places: Array, system: str) -> None:
     """Draw each reading against what was predicted: 5 and 95 % lie at -1 and +1."""
     ax.axvline(0.0, color=QUIET, linewidth=0.6)
     for place, fit in zip(places, fits, strict=True):
@@ -120,7 +121,7 @@ def standing(fit: FindingFit) -> float:
     return off / reach
 
 
-def draw_chances(ax: Axes, fits: list[FindingFit], places: list[float]) -> None:
+def draw_chances(ax: Axes, fits: list[FindingFit], places: Array) -> None:
     """Draw the predicted chance of each finding of yes or no, and of each censored one."""
     for place, fit in zip(places, fits, strict=True):
         if fit.is_chance:
@@ -154,14 +155,15 @@ def fit_figure(verdict: Verdict, place: int, system: str) -> NamedFigure:
         )
         for fit in fits
     ]
-    places, height = _places(names)
+    depths = row_depths(names, _ROW)
+    places = row_places(depths)
     with style():
         figure, (values, chances) = new_figure(
-            title, note, height=height, left=2.35, below=0.62, columns=2
+            title, note, height=float(np.sum(depths)), left=2.35, below=0.62, columns=2
         )
         draw_fit(values, fits, places, system)
         draw_chances(chances, fits, places)
-        _name_rows(values, names, places, height)
+        name_rows(values, names, depths)
         chances.tick_params(axis="y", length=0, labelleft=False)
     words = "explains every finding" if verdict.explained else "does not explain every finding"
     alt = f"Predicted against found: {verdict.suspect.name} {words}."
@@ -176,9 +178,10 @@ def measurement_figure(result: InferResult) -> NamedFigure:
     names = [
         wrap(f"{each.kind}, {_of_the_lot(candidate_place(each))}", _NAME_WIDTH) for each in shown
     ]
-    places, height = _places(names)
+    depths = row_depths(names, _ROW)
+    places = row_places(depths)
     with style():
-        figure, (ax,) = new_figure(title, note, height=height, left=_LEFT)
+        figure, (ax,) = new_figure(title, note, height=float(np.sum(depths)), left=_LEFT)
         for place, each in zip(places, shown, strict=True):
             low = max(each.bits - 2.0 * each.error, 0.0)
             high = each.bits + 2.0 * each.error
@@ -203,7 +206,7 @@ def measurement_figure(result: InferResult) -> NamedFigure:
         ax.set_xlim(0.0, 1.16 * max(most, 0.05))
         ax.set_xlabel("expected information (bits)")
         plain_numbers(ax.xaxis)
-        _name_rows(ax, names, places, height)
+        name_rows(ax, names, depths)
     told = "; ".join(f"{each.kind} {each.bits:.2f} bits" for each in shown)
     return NamedFigure("next-measurement", title, f"Expected information: {told}.", figure)
 
@@ -220,16 +223,3 @@ def _unbroken(words: str) -> str:
 
 def _of_the_lot(words: str) -> str:
     return words.replace("of the lot", _unbroken("of the lot"))
-
-
-def _places(names: list[str]) -> tuple[list[float], float]:
-    """Return the middle of each row and the depth of all, in inches."""
-    depths = np.array([max(_ROW, LINE * (1.5 + name.count("\n"))) for name in names])
-    return list(np.cumsum(depths) - 0.5 * depths), float(depths.sum())
-
-
-def _name_rows(ax: Axes, names: list[str], places: list[float], height: float) -> None:
-    ax.set_ylim(height, 0.0)
-    ax.set_yticks(places, names)
-    ax.tick_params(axis="y", length=0)
-    ax.spines["left"].set_visible(False)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-import numpy as np
 from matplotlib.axes import Axes
 
 from preloadmc.inputs import input_label
 from preloadmc.judgement.estimate import LikeliestMiss, MissedInput
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.figures.pieces import name_rows, row_depths, row_places, write_above
 from preloadmc.report.figures.preload import OUTCOME_OF_SIDE
 from preloadmc.report.figures.style import (
     INK,
@@ -28,7 +28,7 @@ from preloadmc.report.figures.style import (
     wrap,
 )
 from preloadmc.report.text.laws import value_words
-from preloadmc.report.text.run import WORTH_NAMING
+from preloadmc.report.text.likeliest import WORTH_NAMING
 from preloadmc.report.text.signs import NO_BREAK, with_signs
 
 # More rows than these are no longer one way to miss that a reader can picture.
@@ -72,13 +72,12 @@ def draw_likeliest(axes: Sequence[Axes], misses: Misses, system: str = "metric")
     names fit.
     """
     names = named_inputs(misses)
-    depths = _depths(names)
-    places = np.cumsum(depths) - 0.5 * np.array(depths)
+    labels, depths = _named_rows(names)
     widest = max(abs(item.z) for miss in misses.values() for item in miss.inputs)
     reach = (1.0 + _ROOM) * widest
     for ax, (side, miss) in zip(axes, misses.items(), strict=True):
         items = {item.name: item for item in miss.inputs}
-        for place, name in zip(places, names, strict=True):
+        for place, name in zip(row_places(depths), names, strict=True):
             item = items[name]
             bar = place + _SHIFT
             ax.barh(
@@ -113,24 +112,10 @@ def draw_likeliest(axes: Sequence[Axes], misses: Misses, system: str = "metric")
         ax.tick_params(axis="y", length=0)
         plain_numbers(ax.xaxis, 5)
         words = miss_words(miss, len(misses))
-        _write_above(ax, 4.0, words, INK, "normal")
+        write_above(ax, words, 4.0, colour=INK)
         rise = 6.0 + 72.0 * LINE * (1 + words.count("\n"))
-        _write_above(ax, rise, SIDE_WORDS[side], SIDE_COLOUR[side], "bold")
-    axes[0].set_ylim(sum(depths), 0.0)
-    axes[0].set_yticks(places, [wrap(input_label(name), _NAME_WIDTH) for name in names])
-
-
-def _write_above(ax: Axes, rise: float, words: str, colour: str, weight: str) -> None:
-    ax.annotate(
-        words,
-        (0.0, 1.0),
-        (0.0, rise),
-        xycoords="axes fraction",
-        textcoords="offset points",
-        va="bottom",
-        color=colour,
-        weight=weight,
-    )
+        write_above(ax, SIDE_WORDS[side], rise, colour=SIDE_COLOUR[side], weight="bold")
+    name_rows(axes[0], labels, depths)
 
 
 def miss_words(miss: LikeliestMiss, columns: int) -> str:
@@ -159,9 +144,10 @@ def _panel(columns: int) -> float:
     return (WIDTH - _LEFT - RIGHT) / (columns + _GAP * (columns - 1)) - 0.05
 
 
-def _depths(names: Sequence[str]) -> list[float]:
-    lines = (1 + wrap(input_label(name), _NAME_WIDTH).count("\n") for name in names)
-    return [max(_ROW, LINE * (n + 0.5)) for n in lines]
+def _named_rows(names: Sequence[str]) -> tuple[list[str], list[float]]:
+    """Return the wrapped label and the depth of each row."""
+    labels = [wrap(input_label(name), _NAME_WIDTH) for name in names]
+    return labels, row_depths(labels, _ROW)
 
 
 def likeliest_figure(result: RunResult, system: str = "metric") -> NamedFigure | None:
@@ -180,7 +166,7 @@ def likeliest_figure(result: RunResult, system: str = "metric") -> NamedFigure |
         figure, axes = new_figure(
             title,
             note,
-            height=sum(_depths(names)),
+            height=sum(_named_rows(names)[1]),
             above=0.3 + LINE * lines,
             left=_LEFT,
             columns=len(misses),

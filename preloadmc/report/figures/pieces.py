@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.patches import Patch
 
 from preloadmc.judgement.edges import Edge
 from preloadmc.questions.run import Stage
 from preloadmc.report.figures.style import (
     HAIR,
     INK,
+    LINE,
     PALE,
     PREPARED,
     SIDE_COLOUR,
@@ -18,7 +21,7 @@ from preloadmc.report.figures.style import (
     wrap,
 )
 from preloadmc.report.text.signs import NO_BREAK
-from preloadmc.units import FORCE
+from preloadmc.units import FORCE, Array
 
 # What holds 98, 90 and 50 % of the joints: quantiles, width of the bar, colour.
 _BANDS = ((0.01, 0.99, 0.10, PALE), (0.05, 0.95, 0.18, HAIR), (0.25, 0.75, 0.26, PREPARED))
@@ -86,6 +89,70 @@ def draw_interval_bar(
         textcoords="offset points",
         va="center_baseline",
         bbox=BACKED,
+    )
+
+
+def row_depths(names: Sequence[str], least: float, spare: float = 0.5) -> list[float]:
+    """Return the depth of each row [inches]: ``least``, or what its wrapped name needs.
+
+    ``spare`` is what is left between the names of two rows, in lines.
+    """
+    return [max(least, LINE * (1 + name.count("\n") + spare)) for name in names]
+
+
+def row_places(depths: Sequence[float]) -> Array:
+    """Return the middle of each row below the top of the first [inches]."""
+    places: Array = np.cumsum(depths) - 0.5 * np.array(depths)
+    return places
+
+
+def name_rows(ax: Axes, names: Sequence[str], depths: Sequence[float]) -> None:
+    """Let the upright axis measure inches from the top down, with a name beside each row.
+
+    Long names fit then, since a row is as deep as its name needs.
+    """
+    ax.set_ylim(sum(depths), 0.0)
+    ax.set_yticks(row_places(depths), names)
+    ax.tick_params(axis="y", length=0)
+    ax.spines["left"].set_visible(False)
+
+
+def explain_bars(ax: Axes, bars: Sequence[tuple[str, str]]) -> None:
+    """Say above the axes what the bars of each colour are; ``bars`` are colours and words."""
+    ax.legend(
+        handles=[
+            Patch(facecolor=colour, edgecolor=INK, linewidth=0.6, label=words)
+            for colour, words in bars
+        ],
+        loc="lower right",
+        bbox_to_anchor=(1.0, 1.0),
+        ncols=2,
+        frameon=False,
+        borderaxespad=0.2,
+        handlelength=1.4,
+    )
+
+
+def write_above(
+    ax: Axes,
+    words: str,
+    rise: float,
+    *,
+    colour: str,
+    weight: str = "normal",
+    at_right: bool = False,
+) -> None:
+    """Write above the axes, ``rise`` points up, from their left end or up to their right one."""
+    ax.annotate(
+        words,
+        (1.0 if at_right else 0.0, 1.0),
+        (0.0, rise),
+        xycoords="axes fraction",
+        textcoords="offset points",
+        ha="right" if at_right else "left",
+        va="bottom",
+        color=colour,
+        weight=weight,
     )
 
 

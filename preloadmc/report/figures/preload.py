@@ -20,6 +20,7 @@ from preloadmc.report.figures.pieces import (
     draw_edge,
     draw_edge_at,
     edge_words,
+    write_above,
 )
 from preloadmc.report.figures.style import (
     INK,
@@ -98,10 +99,11 @@ def draw_histogram(ax: Axes, result: RunResult, system: str = "metric") -> None:
     ax.set_ylim(0.0, 1.4 * max(peak.height for peak in peaks.values()))
     _draw_window(ax, limits, (float(bins[0]), float(bins[-1])), system)
     _name_peaks(ax, peaks)
-    for side, place in ((UNDER, 0.0), (OVER, 1.0)):
+    for side in (UNDER, OVER):
         words = probability_words(result.outcome(OUTCOME_OF_SIDE[side]).probability)
-        _write_above(ax, place, 20.0, SIDE_WORDS[side], SIDE_COLOUR[side], "bold")
-        _write_above(ax, place, 6.0, words, INK, "normal")
+        at_right, colour = side == OVER, SIDE_COLOUR[side]
+        write_above(ax, SIDE_WORDS[side], 20.0, colour=colour, weight="bold", at_right=at_right)
+        write_above(ax, words, 6.0, colour=INK, at_right=at_right)
     ax.set_xlabel(axis_label("preload", FORCE, system))
     ax.set_ylabel(f"joints in each {bins[1] - bins[0]:.10g} {FORCE.unit(system)} (%)")
     plain_numbers(ax.xaxis)
@@ -135,20 +137,6 @@ def _name_peaks(ax: Axes, peaks: Mapping[str, _Peak]) -> None:
             bbox=BACKED,
             zorder=6,
         )
-
-
-def _write_above(ax: Axes, place: float, rise: float, words: str, colour: str, weight: str) -> None:
-    ax.annotate(
-        words,
-        (place, 1.0),
-        (0.0, rise),
-        xycoords="axes fraction",
-        textcoords="offset points",
-        ha="left" if place == 0.0 else "right",
-        va="bottom",
-        color=colour,
-        weight=weight,
-    )
 
 
 def histogram_limits(result: RunResult) -> tuple[Edge, ...]:

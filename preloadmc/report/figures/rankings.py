@@ -18,7 +18,7 @@ from preloadmc.judgement.wording import share_words
 from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.rank import RankResult
 from preloadmc.report.figures.named_figure import NamedFigure
-from preloadmc.report.figures.pieces import draw_interval_bar
+from preloadmc.report.figures.pieces import draw_interval_bar, row_depths, row_places
 from preloadmc.report.figures.style import (
     INK,
     LINE,
@@ -60,8 +60,7 @@ def draw_rankings(axes: Sequence[Axes], result: RankResult) -> None:
     """
     rankings = shared_out(result.shapley, result.misses)
     rows = ranked_rows(rankings)
-    depths = _depths(result)
-    places = np.cumsum(depths) - 0.5 * np.array(depths)
+    places = row_places(row_depths(_names(result), _ROW))
     by_words = {ranking.words: ranking for ranking in rankings}
     columns: list[tuple[str, SharedOut | Unranked]] = [("the variance", rankings[0])]
     for outcome, found in result.misses.items():
@@ -104,10 +103,6 @@ def _names(result: RankResult) -> list[str]:
     return [wrap(result.shapley.names[row], _NAME_WIDTH) for row in ranked_rows(rankings)]
 
 
-def _depths(result: RankResult) -> list[float]:
-    return [max(_ROW, LINE * (name.count("\n") + 1.5)) for name in _names(result)]
-
-
 def _reason(found: Unranked) -> str:
     return wrap(found.reason, _COLUMN - 0.1)
 
@@ -115,7 +110,8 @@ def _reason(found: Unranked) -> str:
 def _height(result: RankResult) -> float:
     """Return the height of the rows in inches, or of the longest reason why there are none."""
     reasons = [_reason(found) for found in result.misses.values() if isinstance(found, Unranked)]
-    return max([sum(_depths(result)), *(LINE * (words.count("\n") + 2) for words in reasons)])
+    depths = row_depths(_names(result), _ROW)
+    return max([sum(depths), *(LINE * (words.count("\n") + 2) for words in reasons)])
 
 
 def rankings_figure(result: RankResult) -> NamedFigure:

@@ -10,10 +10,8 @@ from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Tabl
 from preloadmc.report.text.case import assumption_section, caution_section, input_section
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.laws import value_words
+from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.units import format_number, to_unit
-
-# An input that is less than this many s.d. off is not worth naming at the likeliest miss.
-_WORTH_NAMING = 0.2
 
 
 def aim_text(result: AimResult, seconds: float | None = None) -> str:
@@ -35,7 +33,7 @@ def aim_report(result: AimResult, seconds: float | None = None) -> Report:
             Section("The setting checked anew", _verification(result)),
             Section("Scatter that the window bears", _room(result)),
             input_section(case, result.system),
-            assumption_section(case),
+            assumption_section(case.assumptions),
             Section("Method and accuracy", (_method(result, seconds),)),
             caution_section(),
         ),
@@ -130,20 +128,8 @@ def _verification(result: AimResult) -> tuple[Block, ...]:
         Table((f"checked at {value}", "from the curve", "anew", ""), rows),
         Paragraph(words + "."),
     ]
-    for outcome, miss in zip(verification.outcomes, verification.likeliest, strict=True):
-        if miss is None:
-            continue
-        inputs = [
-            f"{input_label(item.name)} {value_words(item.name, item.value, result.system)} "
-            f"({item.z:+.1f} s.d.)"
-            for item in miss.inputs
-            if abs(item.z) >= _WORTH_NAMING
-        ]
-        words = (
-            f"The likeliest way to {outcome.label} there ({miss.limit}, {miss.state}; beta "
-            f"{miss.beta:.2f}): {', '.join(inputs)}."
-        )
-        blocks.append(Paragraph(words, hangs=True))
+    for miss in filter(None, verification.likeliest):
+        blocks.append(Paragraph(likeliest_words(miss, result.system, "there"), hangs=True))
     return tuple(blocks)
 
 

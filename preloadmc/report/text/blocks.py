@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
@@ -143,9 +142,3 @@ def render_text(report: Report) -> str:
         *(section.lines() for section in report.sections),
     )
     return "\n\n".join("\n".join(lines) for lines in parts if lines) + "\n"
-
-
-def section_lines(sections: Sequence[Section]) -> list[str]:
-    """Return the lines of sections with an empty line between them."""
-    parts = [section.lines() for section in sections]
-    return [line for lines in parts for line in (*lines, "")][:-1]

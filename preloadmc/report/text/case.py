@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from preloadmc.case import Case
+from preloadmc.case import Assumption, Case
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.limits import minimum_kind
 from preloadmc.questions.check import CheckResult
@@ -24,7 +24,7 @@ def check_text(result: CheckResult, system: str = "metric") -> str:
             (
                 nominal_section(result, system),
                 input_section(case, system, correlation_words(result)),
-                assumption_section(case),
+                assumption_section(case.assumptions),
                 caution_section(),
             ),
             opening=story(case, system),
@@ -89,7 +89,8 @@ def nominal_section(result: CheckResult, system: str) -> Section:
     if nominal.thread_friction is not None and "friction.thread" not in result.case.laws:
         rows.append(("friction, thread as bearing", f"{nominal.thread_friction:.3f}"))
     if nominal.shares is not None:
-        words = " / ".join(f"{100 * share:.1f}" for share in nominal.shares)
+        shares = nominal.shares
+        words = f"{100 * shares.pitch:.1f} / {100 * shares.thread:.1f} / {100 * shares.bearing:.1f}"
         rows.append(("torque to pitch / thread / bearing [%]", words))
     if nominal.release_torque is not None:
         rows.append(
@@ -129,13 +130,13 @@ def correlation_words(result: CheckResult) -> list[str]:
     return found
 
 
-def assumption_section(case: Case) -> Section:
+def assumption_section(assumptions: Sequence[Assumption]) -> Section:
     """Return every value that the case file did not state, with its source."""
     title = "Assumed, with source:"
-    if not case.assumptions:
+    if not assumptions:
         return Section(title, (Paragraph("The case states every value itself."),))
     paths: dict[tuple[str, str], list[str]] = {}
-    for item in case.assumptions:
+    for item in assumptions:
         paths.setdefault((item.value, item.source), []).append(item.path)
     items = (f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items())
     return Section(title, (Points(tuple(items)),), titled=True)

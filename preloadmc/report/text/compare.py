@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from preloadmc.judgement.outcomes import LABELS, Outcome
+from preloadmc.judgement.outcomes import LABELS
 from preloadmc.judgement.paired import compared_limits
 from preloadmc.judgement.wording import difference_words, probability_words, quoted
 from preloadmc.limits import LOOSENING
@@ -61,7 +61,7 @@ def compare_report(result: CompareResult, system: str = "metric") -> Report:
             for name, worth in result.controls.items()
             for section in control_sections(worth, f"Value of control with {quoted(name)}")
         ),
-        assumption_section(result.case),
+        assumption_section(result.case.assumptions),
         *_added_assumptions(result),
         Section("Method", tuple(_method_blocks(result))),
         caution_section(),
@@ -99,14 +99,10 @@ def _window_sections(result: CompareResult) -> Iterator[Section]:
 
 def _verdict_table(result: CompareResult) -> Table:
     rows = tuple(
-        (each.name, *(_verdict(outcome) for outcome in each.outcomes[:2]))
+        (each.name, *(outcome.verdict_words for outcome in each.outcomes[:2]))
         for each in result.alternatives
     )
     return Table(("against what is allowed", *tuple(LABELS.values())[:2]), rows, words=3)
-
-
-def _verdict(outcome: Outcome) -> str:
-    return outcome.verdict if outcome.allowed is None else f"{outcome.verdict} {outcome.allowed:g}"
 
 
 def _difference_cell(alternative: Alternative, name: str) -> str:

@@ -21,7 +21,7 @@ from preloadmc.report.text.blocks import (
     Table,
     render_text,
 )
-from preloadmc.report.text.case import caution_section
+from preloadmc.report.text.case import assumption_section, caution_section
 from preloadmc.report.text.findings import (
     candidate_place,
     candidate_words,
@@ -57,7 +57,7 @@ def infer_report(result: InferResult, system: str = "metric") -> Report:
             for section in (_fit_section(verdict, system), _input_section(verdict, system))
         ),
         _measurement_section(result, system),
-        _assumption_section(result),
+        assumption_section(result.assumptions),
         Section("Method", (Paragraph(_method_words(result)),)),
         Section("Cautions of an investigation:", (Points(INVESTIGATION_CAUTIONS),), titled=True),
         caution_section(),
@@ -204,14 +204,6 @@ def _measurement_section(result: InferResult, system: str) -> Section:
         "judgement."
     )
     return Section(title, (Table(header, rows, words=2), Paragraph(words)))
-
-
-def _assumption_section(result: InferResult) -> Section:
-    paths: dict[tuple[str, str], list[str]] = {}
-    for item in result.assumptions:
-        paths.setdefault((item.value, item.source), []).append(item.path)
-    items = (f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items())
-    return Section("Assumed, with source:", (Points(tuple(items)),), titled=True)
 
 
 def _method_words(result: InferResult) -> str:

@@ -16,9 +16,8 @@ from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Tabl
 from preloadmc.report.text.case import caution_section
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.laws import value_words
+from preloadmc.report.text.likeliest import WORTH_NAMING
 
-# A miss that moves an input by less, in its s.d., is not worth naming.
-WORTH_NAMING = 0.2
 # Inputs with smaller shares than this are in no order that matters.
 SMALL = 0.01
 TENFOLD = 10.0

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 from preloadmc.estimates.probability import Probability, reliability_index
-from preloadmc.inputs import input_label
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.judgement.wording import probability_words
@@ -21,12 +20,9 @@ from preloadmc.report.text.case import (
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.derive import derivation_sections
-from preloadmc.report.text.laws import value_words
+from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.report.text.rank import miss_sections, ranking_sections
 from preloadmc.units import FORCE, format_number, to_unit
-
-# An input that is less than this many s.d. off is not worth naming at the likeliest miss.
-WORTH_NAMING = 0.2
 
 
 def run_text(result: RunResult, system: str = "metric", *, derived: bool = False) -> str:
@@ -60,7 +56,7 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
             *ranking,
             nominal_section(result.checked, system),
             input_section(result.case, system),
-            assumption_section(result.case),
+            assumption_section(result.case.assumptions),
             Section("Method and accuracy", (_method(result),)),
             caution_section(),
         ),
@@ -76,16 +72,12 @@ def _outcome_table(outcomes: tuple[Outcome, ...]) -> Table:
             probability_words(outcome.probability),
             _per_million(outcome.probability),
             _beta(outcome.probability),
-            _verdict(outcome),
+            outcome.verdict_words,
         )
         for outcome in outcomes
     )
     header = ("outcome", "probability (95 % interval)", "per million", "beta", "verdict")
     return Table(header, rows)
-
-
-def _verdict(outcome: Outcome) -> str:
-    return outcome.verdict if outcome.allowed is None else f"{outcome.verdict} {outcome.allowed:g}"
 
 
 def _per_million(probability: Probability) -> str:
@@ -142,17 +134,7 @@ def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
         miss = result.estimates[outcome.name].likeliest
         if outcome.name == "outside_window" or miss is None:
             continue
-        inputs = [
-            f"{input_label(item.name)} {value_words(item.name, item.value, system)} "
-            f"({item.z:+.1f} s.d.)"
-            for item in miss.inputs
-            if abs(item.z) >= WORTH_NAMING
-        ]
-        words = (
-            f"The likeliest way to {outcome.label} ({miss.limit}, {miss.state}; beta "
-            f"{miss.beta:.2f}): {', '.join(inputs)}."
-        )
-        found.append(Paragraph(words, hangs=True))
+        found.append(Paragraph(likeliest_words(miss, system), hangs=True))
     return tuple(found)
 
 
