@@ -1,6 +1,6 @@
 """A probability of a miss as it travels: value, interval, sample size and method.
 
-An estimate never leaves this room as a bare number, and zero misses is an upper bound.
+An estimate never leaves this module as a bare number, and zero misses is an upper bound.
 """
 
 from __future__ import annotations

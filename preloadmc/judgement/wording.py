@@ -82,7 +82,7 @@ def share_words(value: float, low: float, high: float) -> str:
 
 
 def unit_of_share(value: float) -> tuple[float, str]:
-    """Return scale and unit in which a share is told: per cent, per million, power of ten."""
+    """Return scale and unit in which a share is printed: per cent, per million, power of ten."""
     if value >= 1e-3:
         return 1e2, " %"
     if value >= 1e-6 or value == 0.0:

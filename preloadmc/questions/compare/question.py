@@ -249,12 +249,12 @@ def _choice(paired: PairedOutcomes, found: Sequence[Alternative]) -> tuple[int, 
             return cost.value
         return found[place].outcomes[2].probability.value
 
-    def told_apart(a: int, b: int) -> bool:
+    def resolved(a: int, b: int) -> bool:
         cost = _cost_difference(paired, cases, a, b) if costed else None
         if cost is not None:
             return cost.resolved
         return paired.difference("outside_window", a, b).resolved
 
     lowest = min(places, key=worth)
-    alike = [i for i in places if i == lowest or not told_apart(i, lowest)]
+    alike = [i for i in places if i == lowest or not resolved(i, lowest)]
     return alike[0], tuple(alike[1:])

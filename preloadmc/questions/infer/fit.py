@@ -140,7 +140,7 @@ class _NewFasteners:
         return cls(model, u, inspection, inspection.draw_missed(len(u), rng), weights)
 
     def because_loose(self) -> _NewFasteners:
-        """Return the same fasteners weighted by the chance that they are told to be loose."""
+        """Return the same fasteners weighted by the chance that they are found loose."""
         loose = self.model.loose_chance(self.inspection, len(self.weights))
         weights = self.weights * np.maximum(loose, 1e-300)
         return _NewFasteners(

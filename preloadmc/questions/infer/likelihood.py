@@ -191,7 +191,7 @@ class SuspectModel:
 
         Who was looked at because loose tells nothing by being loose: each divides by the share of
         loose ones in the lot. On the way to the posterior the same holds at every heat: the chance
-        of being told loose, raised to the heat, is divided by its own mean.
+        of being found loose, raised to the heat, is divided by its own mean.
         """
         return CommonLikelihood(self._lot_terms, self._lot_log_likelihood)
 
@@ -248,7 +248,7 @@ class SuspectModel:
         return np.clip(loose @ self._own_points()[1], _LEAST_SHARE, 1.0 - _LEAST_SHARE)
 
     def _loose_chance(self, inspection: Inspection, limit: float, n: int) -> Array:
-        """Return the chance (n,) that each sample is told to be loose."""
+        """Return the chance (n,) that each sample is found loose."""
         loose = np.broadcast_to(ndtr(_looseness(inspection.tightened.preload, limit)), n)
         if inspection.missed is None or inspection.missed_share is None:
             return loose
@@ -257,7 +257,7 @@ class SuspectModel:
         return both
 
     def loose_chance(self, inspection: Inspection, n: int) -> Array:
-        """Return the chance (n,) that each sample is told to be loose by the stated limit."""
+        """Return the chance (n,) that each sample is found loose by the stated limit."""
         return self._loose_chance(inspection, self.loose_below, n)
 
     def wide_own(self, rng: Generator, n: int) -> tuple[Array, Array]:

@@ -69,8 +69,8 @@ def _how_likely(
         f"too little preload: {under}, too much (above {upper_limit}): {over}"
     )
     if missed:
-        told = (f"{name} {probability_words(found)}" for name, found in missed.items())
-        words += f"; besides the window, limits missed: {', '.join(told)}"
+        listed = (f"{name} {probability_words(found)}" for name, found in missed.items())
+        words += f"; besides the window, limits missed: {', '.join(listed)}"
     return f"{words}."
 
 

@@ -24,6 +24,7 @@ from preloadmc.questions.aim import (
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import write_above
 from preloadmc.report.figures.style import (
+    DASHES,
     INK,
     PALE,
     PREPARED,
@@ -43,7 +44,6 @@ _MILLION = 1e6
 # The upright axis goes this far below the smallest number that matters, and never below that.
 _BELOW = 20.0
 _LEAST = 1e-15
-_DASHES = (5.0, 2.0)
 _ABOVE = 0.62
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _LEFT = 1.08
@@ -90,7 +90,7 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
         share = allowed[side]
         if share is not None:
             colour = QUIET if allowed[UNDER] == allowed[OVER] else SIDE_COLOUR[side]
-            ax.axhline(_MILLION * share, color=colour, linewidth=1.0, dashes=_DASHES, zorder=2)
+            ax.axhline(_MILLION * share, color=colour, linewidth=1.0, dashes=DASHES, zorder=2)
     ax.set_yscale("log")
     ax.set_ylim(_MILLION * bottom, 2.0 * _MILLION)
     if result.rises_by_breaking and result.under.value[-1] > 3.0 * bottom:

@@ -173,7 +173,7 @@ def likeliest_figure(result: RunResult, system: str = "metric") -> NamedFigure |
         )
         figure.subplots_adjust(wspace=_GAP)
         draw_likeliest(axes, misses, system)
-    told = ". ".join(
+    listed = ". ".join(
         f"{_side_words(side).capitalize()} ({miss.limit}, {miss.state}; beta "
         f"{miss.beta:.2f}): "
         + ", ".join(
@@ -183,4 +183,4 @@ def likeliest_figure(result: RunResult, system: str = "metric") -> NamedFigure |
         )
         for side, miss in misses.items()
     )
-    return NamedFigure("likeliest", title, f"The likeliest misses. {told}.", figure)
+    return NamedFigure("likeliest", title, f"The likeliest misses. {listed}.", figure)

@@ -42,6 +42,8 @@ SMALL = 9.0
 # One line of text, in inches.
 LINE = 0.155
 _TITLE_BAND = 0.52
+# Edges of the window, and what is allowed or as it is: long dashes.
+DASHES = (5.0, 2.0)
 
 _RC = {
     "font.family": ["sans-serif"],

@@ -24,7 +24,7 @@ from preloadmc.units import format_number, to_unit
 def aim_text(result: AimResult, seconds: float | None = None) -> str:
     """Return the report of aiming as text: the answer first, then the tables.
 
-    ``seconds`` is how long it took, where that is to be told.
+    ``seconds`` is how long it took, where that is to be shown.
     """
     return render_text(aim_report(result, seconds))
 

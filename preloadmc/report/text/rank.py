@@ -38,7 +38,7 @@ def rank_text(result: RankResult, system: str = "metric", seconds: float | None 
 
 
 def rank_report(result: RankResult, system: str = "metric", seconds: float | None = None) -> Report:
-    """Return the report of a ranking as blocks; ``seconds`` is what it took, if that is told."""
+    """Return the report of a ranking as blocks; ``seconds`` is what it took, if shown."""
     return Report(
         result.case.title,
         (
