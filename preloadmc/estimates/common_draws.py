@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from preloadmc.estimates.curvature import Curvature, curvature
+from preloadmc.estimates.curvature import MOST_INPUTS, Curvature, curvature
 from preloadmc.estimates.design_point import (
+    FAR,
     DesignPoint,
     design_points,
     distinct,
@@ -25,8 +26,6 @@ from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.estimates.mixture import AlongSurface, Component, Mixture, around
 from preloadmc.units import Array
 
-_MOST_INPUTS = 30  # beyond, curvature costs more calls than it saves
-_FAR = 8.5  # Phi(-8.5) = 1e-17: nothing is looked for beyond
 _SAME = 0.3  # distance of design points that one component samples
 _PILOT = 8  # draws per batch to begin with, for each component of the mixture
 _GROWTH = 8.0
@@ -123,7 +122,7 @@ class _Search:
             needed |= {i for i in mine if points[i].beta < nearest + 1.0}
         bends = tuple(
             curvature(counted, point)
-            if i in needed and point.converged and point.beta >= 1.0 and 1 < d <= _MOST_INPUTS
+            if i in needed and point.converged and point.beta >= 1.0 and 1 < d <= MOST_INPUTS
             else None
             for i, point in enumerate(points)
         )
@@ -145,7 +144,7 @@ def _moved(points: Sequence[DesignPoint], spread: Array) -> list[Array]:
     moved = []
     for point in points:
         steepness = point.direction * spread
-        if abs(point.beta) < _FAR * np.linalg.norm(steepness):
+        if abs(point.beta) < FAR * np.linalg.norm(steepness):
             moved.append(steepness * (point.beta / float(steepness @ steepness)))
     return moved
 

@@ -13,6 +13,9 @@ from preloadmc.estimates.design_point import DesignPoint
 from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.units import Array
 
+MOST_INPUTS = 30
+"""Beyond, the calls that curvatures take, (d-1)(d+2)/2 + 1, cost more than they save."""
+
 _STEP = 0.3  # wide: the curvature that matters is that over the reach of a sample
 
 

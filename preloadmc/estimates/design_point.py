@@ -18,10 +18,14 @@ from preloadmc.units import Array, FloatLike
 
 Columns = NDArray[np.intp]
 
-_STEP = 1e-4  # of the forward differences
+# Settings of the searches were chosen on the benchmark problems, for few calls and no missed point.
+GRADIENT_STEP = 1e-4
+"""Of forward differences: half of the digits of a float, and far below any bend of a margin."""
+FAR = 8.5
+"""Phi(-8.5) = 1e-17: no search goes beyond."""
+
 _OFF_SURFACE = 0.01  # distances at which a search ends; the last projection removes them
 _OFF_RAY = 0.02
-_FAR = 8.5  # Phi(-8.5) = 1e-17: no search goes beyond
 _LONGEST_MOVE = 5.0
 _ITERATIONS = 25
 _SHORTER = np.array([0.5, 0.25, 0.1, 0.03])
@@ -143,7 +147,7 @@ def _unexplained(
         unit = looks[i] / radius
         apart = all(float(unit @ start) < 0.7 * np.linalg.norm(start) for start in chosen)
         if apart and _SURPRISE * crossing[i] < explained[i]:
-            chosen.append(min(crossing[i], _FAR) * unit)
+            chosen.append(min(crossing[i], FAR) * unit)
     return chosen
 
 
@@ -184,9 +188,9 @@ def _search(
     sideways = 0.5 * _directions(d, rng)
     points: list[DesignPoint] = []
     for iteration in range(_ITERATIONS):
-        shifted = (z[active, None, :] + _STEP * np.eye(d)).reshape(-1, d)
+        shifted = (z[active, None, :] + GRADIENT_STEP * np.eye(d)).reshape(-1, d)
         ahead = _pick(counted, shifted, np.repeat(columns[active], d)).reshape(-1, d)
-        gradient = (ahead - g[active, None]) / _STEP
+        gradient = (ahead - g[active, None]) / GRADIENT_STEP
         slope = np.linalg.norm(gradient, axis=1)
         steep = slope > 1e-9 * (1.0 + np.abs(g[active]))
         active, gradient, slope = active[steep], gradient[steep], slope[steep]
@@ -226,7 +230,7 @@ def _first_crossing(counted: CountedMargins, z: Array, column: int) -> Array | N
     norm = float(np.linalg.norm(z))
     if norm == 0.0:
         return None
-    radii = np.linspace(0.5 * norm, min(2.0 * norm, _FAR), 16)
+    radii = np.linspace(0.5 * norm, min(2.0 * norm, FAR), 16)
     values = counted(radii[:, None] * (z / norm))[:, column]
     changes = np.flatnonzero((values[:-1] > 0.0) & (values[1:] <= 0.0))
     if changes.size == 0:
@@ -284,7 +288,7 @@ def _shorten(
 
 def _inside(z: Array) -> Array:
     norm = np.linalg.norm(z, axis=1, keepdims=True)
-    kept: Array = z * np.minimum(1.0, _FAR / np.maximum(norm, 1e-300))
+    kept: Array = z * np.minimum(1.0, FAR / np.maximum(norm, 1e-300))
     return kept
 
 

@@ -13,15 +13,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.estimates.curvature import curvature
-from preloadmc.estimates.design_point import DesignPoint
+from preloadmc.estimates.curvature import MOST_INPUTS, curvature
+from preloadmc.estimates.design_point import GRADIENT_STEP, DesignPoint
 from preloadmc.estimates.mixture import Mixture, around
 from preloadmc.units import Array
 
 Score = Callable[[Array], Array]
 """From z, shape (n, d), to finite scores, shape (n,)."""
 
-_STEP = 1e-4  # of the forward differences
 _ITERATIONS = 10
 _SHORTER = np.array([1.0, 0.5, 0.2])
 _ON_RAY = 0.9998  # cosine at which a search ends
@@ -30,7 +29,6 @@ _SAME = 0.9  # cosine of two directions that are one
 _NEGLIGIBLE = 1.5  # reliability indices by which a second point is rarer than the likeliest
 _LOOKS = 512
 _STARTS = 3
-_MOST_INPUTS = 30  # beyond, curvature costs more than it saves
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +104,7 @@ def ladder_mixture(score_points: Sequence[tuple[Score, Sequence[ExtremePoint]]])
         for extreme in points:
             point = extreme.point
             bend = None
-            if point.converged and 1 < len(point.z) <= _MOST_INPUTS:
+            if point.converged and 1 < len(point.z) <= MOST_INPUTS:
                 bend = curvature(_margin_of(score), point)
             parts.append(around([point], [bend]))
     components = tuple(component for part in parts for component in part.components)
@@ -120,8 +118,8 @@ def _margin_of(score: Score) -> Callable[[Array], Array]:
 
 def _gradient(score: Score, z: Array, level: Array) -> Array:
     d = z.shape[1]
-    ahead = score((z[:, None, :] + _STEP * np.eye(d)).reshape(-1, d)).reshape(-1, d)
-    slopes: Array = (ahead - level[:, None]) / _STEP
+    ahead = score((z[:, None, :] + GRADIENT_STEP * np.eye(d)).reshape(-1, d)).reshape(-1, d)
+    slopes: Array = (ahead - level[:, None]) / GRADIENT_STEP
     return slopes
 
 

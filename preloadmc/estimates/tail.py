@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import stdtrit
 
 from preloadmc.errors import EstimateError, UsageError
-from preloadmc.estimates.curvature import Curvature, curvature
+from preloadmc.estimates.curvature import MOST_INPUTS, Curvature, curvature
 from preloadmc.estimates.design_point import (
     DesignPoint,
     design_points,
@@ -32,7 +32,6 @@ from preloadmc.units import Array
 
 METHODS = ("plain", "importance", "subset")
 
-_MOST_INPUTS = 30  # beyond, curvature costs more calls than it saves
 _REPAIRS = 2
 _SHORTFALL = 1.5  # of precision, beyond which importance sampling gives way
 _SIGMAS = 3.3  # a check further off than this disagrees
@@ -172,7 +171,7 @@ def _sampled(
     for point in points:
         bend = next((bend for other, bend in known if other is point), None)
         matters = point.converged and 1.0 <= point.beta < nearest + 1.0
-        if bend is None and matters and 1 < task.d <= _MOST_INPUTS:
+        if bend is None and matters and 1 < task.d <= MOST_INPUTS:
             bend = curvature(task.margins, point)
         bends.append(bend)
     batches, mixture = importance_batches(
