@@ -26,10 +26,10 @@ from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.estimates.mixture import AlongSurface, Component, Mixture, around
 from preloadmc.units import Array
 
-_SAME = 0.3  # distance of design points that one component samples
-_PILOT = 8  # draws per batch to begin with, for each component of the mixture
-_GROWTH = 8.0
-_LEAST = 1e-10  # a probability below needs no precision
+_SAME = 0.3  # distance of design points that one component samples: a third of its own scatter
+_PILOT = 8  # draws per batch to begin with, for each component: enough to judge the scatter by
+_GROWTH = 8.0  # the scatter of a few draws may overrate what is needed; more is asked for later
+_LEAST = 1e-10  # a probability below needs no precision, as in every stop rule
 
 
 @dataclass(frozen=True, slots=True, eq=False)

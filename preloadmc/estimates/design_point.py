@@ -18,18 +18,18 @@ from preloadmc.units import Array, FloatLike
 
 Columns = NDArray[np.intp]
 
-# Settings of the searches were chosen on the benchmark problems, for few calls and no missed point.
 GRADIENT_STEP = 1e-4
-"""Of forward differences: half of the digits of a float, and far below any bend of a margin."""
+"""Of forward differences: rounding moves a slope by some 1e-12, a bend by 1e-4 of itself."""
 FAR = 8.5
 """Phi(-8.5) = 1e-17: no search goes beyond."""
 
+# Chosen on the benchmark problems, for few calls and no design point missed.
 _OFF_SURFACE = 0.01  # distances at which a search ends; the last projection removes them
 _OFF_RAY = 0.02
-_LONGEST_MOVE = 5.0
-_ITERATIONS = 25
-_SHORTER = np.array([0.5, 0.25, 0.1, 0.03])
-_ROUNDS = 3
+_LONGEST_MOVE = 5.0  # a nearly flat margin would send a step out of the searched sphere
+_ITERATIONS = 25  # a search that goes on longer has stalled, as at a kink
+_SHORTER = np.array([0.5, 0.25, 0.1, 0.03])  # of a step that does not improve, in one block
+_ROUNDS = 3  # of looking round for further points, each from what the last one found
 _SURPRISE = 1.2  # a crossing this much nearer than known planes have it is worth a search,
 _WORTH_A_LOOK = 1.7  # if it lies within this much of the nearest point's distance
 

@@ -21,14 +21,15 @@ from preloadmc.units import Array
 Score = Callable[[Array], Array]
 """From z, shape (n, d), to finite scores, shape (n,)."""
 
+# The points only place a mixture, whose weights make up for what a search leaves: few steps do.
 _ITERATIONS = 10
-_SHORTER = np.array([1.0, 0.5, 0.2])
-_ON_RAY = 0.9998  # cosine at which a search ends
+_SHORTER = np.array([1.0, 0.5, 0.2])  # of a step along the sphere, the best of which is taken
+_ON_RAY = 0.9998  # cosine at which a search ends: 0.02 off the ray per unit of beta
 _NEARLY = 0.98  # cosine below which it has not converged
 _SAME = 0.9  # cosine of two directions that are one
 _NEGLIGIBLE = 1.5  # reliability indices by which a second point is rarer than the likeliest
-_LOOKS = 512
-_STARTS = 3
+_LOOKS = 512  # draws whose highest scores point to further starts
+_STARTS = 3  # the slope at the origin, and two others where they differ
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,9 +15,10 @@ from preloadmc.estimates.failure_sample import FailureSample
 from preloadmc.units import Array
 
 _STANDARD = 0.1  # share of the standard normal: no weight exceeds ten
+# Chosen on the benchmark problems, for the least scatter of the estimate.
 _SHORT = 0.4  # share of draws short of the surface
 _ALONG = 0.6  # share of a point's draws that follow its surface
-_NEGLIGIBLE = 1e-3
+_NEGLIGIBLE = 1e-3  # a point so much rarer than the nearest adds less than the asked precision
 _ROOT_2PI = math.sqrt(2.0 * math.pi)
 
 

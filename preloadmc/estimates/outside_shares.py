@@ -16,10 +16,12 @@ from preloadmc.estimates.importance import UNSTEADY, weighted_probability
 from preloadmc.estimates.probability import Probability
 from preloadmc.units import Array
 
+# Quantiles of the ends at which a curve is worked out besides, so that its intervals can only grow
+# outwards from a level that samples speak of.
 _ANCHORS = 64
 _NONE_SEEN = 3.69  # upper end of the mean count where none was seen, two-sided 95 %
 LEAST_SHARE = 1e-16
-"""Shares below are taken for none."""
+"""Shares below are taken for none: they are of the size of rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -26,11 +26,13 @@ from preloadmc.units import Array
 
 MemberLikelihood = Callable[[Array], Array]
 
-# A step to the next temperature keeps this share of the particles effective.
+# A step to the next temperature keeps this share of the particles effective: the usual half, below
+# which resampling leaves too few ancestors.
 KEPT_SHARE = 0.5
 # More steps than this, or fewer accepted moves, and the particles no longer follow the target.
 MOST_STEPS = 120
 LEAST_ACCEPTANCE = 0.01
+# Between the best shares of moves in one (0.44) and in many dimensions (0.23).
 _ASKED_ACCEPTANCE = 0.35
 # A fitted reference is drawn this much towards the standard normal, so that it is never singular,
 # and its covariances are taken for less than found: in many columns they are mostly noise.

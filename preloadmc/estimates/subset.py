@@ -16,10 +16,12 @@ from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.estimates.probability import Probability, multiplied_interval
 from preloadmc.units import Array
 
-_LEVEL_SHARE = 0.1
-_MOST_LEVELS = 16
-_WANTED_ACCEPTANCE = 0.44
-_UNSTEADY = 0.13  # scatter of ten runs, per square root of the number of levels
+_LEVEL_SHARE = 0.1  # of S.-K. Au and J. L. Beck: a level is a factor of ten
+_MOST_LEVELS = 16  # 1e-16: nothing is asked below
+_WANTED_ACCEPTANCE = 0.44  # of I. Papaioannou et al., for the least correlated chains
+# Scatter of the mean of ten runs, per square root of the number of levels, above which it is
+# doubted: chosen on the benchmark problems.
+_UNSTEADY = 0.13
 
 
 @dataclass(frozen=True, slots=True, eq=False)

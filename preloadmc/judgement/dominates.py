@@ -13,7 +13,8 @@ from preloadmc.judgement.wording import share_words
 from preloadmc.units import Array
 
 SIDE_WORDS = {"under_preload": "being too loose", "over_preload": "being too tight"}
-# The leading inputs are named until they make this much together, and no more than so many.
+# What a reader can act on (engineering judgement): the leading inputs are named until they make
+# this much together, and no more than so many.
 ENOUGH_TOGETHER = 0.75
 MOST_NAMED = 3
 # Shares that differ by less are alike for a reader, whatever their intervals.

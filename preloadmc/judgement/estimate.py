@@ -27,7 +27,7 @@ from preloadmc.judgement.misses import (
 # Half width over value that an interval is to have where no precision is asked: a coefficient of
 # variation of about 10 %.
 USUAL_PRECISION = 0.2
-# Where more than this miss, a miss tells nothing of the inputs.
+# Where more than this miss, a miss tells nothing of the inputs: its law is nearly their own.
 NEARLY_ALL = 0.99
 
 

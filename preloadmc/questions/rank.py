@@ -29,8 +29,11 @@ from preloadmc.judgement.misses import (
 from preloadmc.limits import margins
 from preloadmc.units import Array
 
+# Base samples of a Sobol' design, and most designs: the largest total index to about 3 points, then
+# to 1.
 BASE_SAMPLES = 4096
 MOST_REPLICATES = 16
+# Samples of the Shapley shares, which leave them about half a point of error.
 SHAPLEY_SAMPLES = 2**14
 # Plain samples behind the probabilities where no run made them.
 PLAIN_SAMPLES = 2**18

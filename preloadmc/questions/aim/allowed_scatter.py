@@ -19,14 +19,21 @@ from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting
 from preloadmc.questions.aim.suited_sample import BATCHES, Sides, draw_batches
 from preloadmc.units import Array
 
-# A scatter is followed up to this multiple of the present one.
+# A scatter is followed up to this multiple of the present one: beyond, its size is no question.
 MOST = 5.0
+# Weighted draws of each search, which leave the factor some percent of sampling error; plain ones
+# where inputs go in steps.
 _DRAWS = 2**12
 _PLAIN = 2**15
+# No scatter: a law has no spread of zero.
 _LEAST = 1e-3
+# A law that cannot be so many times as wide can hardly be wider.
 _HARDLY = 1.1
+# The draws lie around the likeliest misses at one factor: they are drawn anew, so many times at
+# most, until the factor found is as near to theirs as this share.
 _ROUNDS = 4
 _NEAR = 0.15
+# Share of a factor to which it is found, below its sampling error; and most steps to it.
 _TOLERANCE = 2e-3
 _STEPS = 25
 _T = 2.13  # Student's 97.5 % quantile of 15 degrees of freedom: 16 batches

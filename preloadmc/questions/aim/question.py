@@ -36,13 +36,19 @@ from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting, case_
 from preloadmc.questions.aim.suited_sample import SuitedSample, draw_suited
 from preloadmc.units import Array, Dimension, to_unit
 
+# Settings of the curve: steps of a few thousandths, finer than a setting is rounded.
 _LEVELS = 801
-# A setting within this share of the least weighted miss is as good as the best.
+# A setting within this share of the least weighted miss is as good as the best: a rounder number is
+# worth more to a worker than a twentieth of the misses.
 _AS_GOOD = 1.05
-# The curve reaches up to this share of misses on both sides.
+# The curve reaches up to this share of misses on both sides: worse settings are of no interest.
 _COMMON = 0.5
+# The curve includes the present setting where it is no farther off than this; else it would squeeze
+# the settings that matter.
 _PRESENT_WITHIN = 1.5
+# Rows of the table between the ends of the curve: what fits a page.
 _ROWS = 7
+# Draws of the estimate anew, and plain samples where it finds no miss: both a few seconds.
 _VERIFY_BUDGET = 200_000
 _PLAIN_CHECK = 2**17
 _OUTCOMES = {UNDER: "under_preload", OVER: "over_preload"}

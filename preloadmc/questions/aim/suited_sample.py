@@ -28,8 +28,10 @@ DRAWS = 2**15
 PLAIN = 2**17
 # Reliability indices at which the settings are followed; Phi(-8) is below 1e-15.
 _RUNGS = np.arange(1.0, 9.0)
+# How far draws reach beyond what is allowed, in reliability index: to a tenth of the probability or
+# less, so that the ends of the interval of settings lie within them.
 _BEYOND = 0.7
-# A side that nothing is asked of is followed at least this far.
+# A side that nothing is asked of is followed at least this far: to one in a thousand.
 _UNASKED = 3.0
 
 

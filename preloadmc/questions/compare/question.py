@@ -28,9 +28,12 @@ from preloadmc.questions.control import (
 )
 from preloadmc.units import Array
 
+# Half of an interval over its value: twice as fine as that of a run, since differences are asked.
 USUAL_PRECISION = 0.1
+# Plain samples of each alternative before what is still open is left to importance sampling.
 MOST_PLAIN = 2**20
-# What an alternative may be worse by and still count as as good: a share of what is allowed.
+# Non-inferiority margin as a share of what is allowed: what an alternative may be worse by and
+# still count as as good (engineering judgement).
 NEGLIGIBLE_SHARE = 0.1
 
 

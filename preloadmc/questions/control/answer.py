@@ -11,7 +11,7 @@ from preloadmc.questions.control.question import Changed, ControlResult, Source
 
 OUTSIDE = "outside_window"
 # Control helps that takes away at least half of the misses, and does not that takes a fifth at
-# most; both ends of the paired interval must say so.
+# most; both ends of the paired interval must say so (engineering judgement).
 HELPS, HELPS_NOT = 0.5, 0.2
 
 

@@ -13,10 +13,11 @@ from preloadmc.evidence import Evidence
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.units import Array
 
-# Rounds of moves at each temperature, of a run that is to carry a claim and of a short one.
+# Rounds of moves at each temperature, of a run that is to carry a claim and of a short one: chosen
+# on repeated runs, so that their evidences agree within their errors.
 SWEEPS = 6
 SHORT_SWEEPS = 3
-# Particles that are kept of all runs together.
+# Particles that are kept of all runs together: more add nothing to the runs' own errors.
 POOLED = 1024
 
 

@@ -12,8 +12,8 @@ from preloadmc.judgement.wording import probability_words
 from preloadmc.questions.control import ControlResult, bias_words, control_words
 from preloadmc.units import format_number
 
-# Where this share of the joints with too little preload has broken, and as many of all joints,
-# breaking is what there is to say.
+# Where half of the joints with too little preload have broken, breaking is what there is to say; a
+# limit beside the window is spoken of where more than one joint in a thousand misses it.
 MOST_BREAK = 0.5
 WORTH_SAYING = 1e-3
 
