@@ -23,6 +23,7 @@ from preloadmc.units import Array, FloatLike
 
 # An asked precision is looked at first after this many samples, then at each doubling.
 FIRST_LOOK = 2 * CHUNK
+# With fewer misses the interval itself is too uncertain to stop by: luck would choose the stop.
 FEWEST_MISSES = 100
 # Quantiles and figures are made from the first chunks: 2^18 samples.
 KEPT_CHUNKS = 4

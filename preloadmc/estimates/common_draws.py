@@ -262,6 +262,7 @@ class _Stop:
             if not self.reached[place] or values[place] < least:
                 continue
             short = max(short, quantile * errors[place] / values[place])
+            # A difference that is resolved already needs no narrower interval.
             gaps = means[place] - means[first]
             half = quantile * float(gaps.std(ddof=1)) / math.sqrt(BATCHES)
             if abs(float(gaps.mean())) <= half:

@@ -166,6 +166,7 @@ def distinct(points: Sequence[DesignPoint]) -> list[DesignPoint]:
 def _repeats(point: DesignPoint, other: DesignPoint) -> bool:
     if point.column != other.column:
         return False
+    # A stalled search near a converged one was on its way there.
     if not point.converged and other.converged:
         aligned = 0.9 * np.linalg.norm(point.z) * np.linalg.norm(other.z)
         return bool(point.z @ other.z > aligned)
@@ -192,6 +193,7 @@ def _search(
         ahead = _pick(counted, shifted, np.repeat(columns[active], d)).reshape(-1, d)
         gradient = (ahead - g[active, None]) / GRADIENT_STEP
         slope = np.linalg.norm(gradient, axis=1)
+        # A flat margin points nowhere: its search ends without a point.
         steep = slope > 1e-9 * (1.0 + np.abs(g[active]))
         active, gradient, slope = active[steep], gradient[steep], slope[steep]
         if active.size == 0:
@@ -259,6 +261,8 @@ def _shorten(
     norm = np.linalg.norm(z, axis=1)
     far = 0.5 * np.sum((z + move) ** 2, axis=1) / np.maximum(np.abs(g), 1e-300)
     off_surface = np.abs(g) > _OFF_SURFACE * slope
+    # A weight above |z|/slope makes the step a descent of the merit; off the surface it must also
+    # outweigh the distance that reaching the surface costs.
     weight = 2.0 * np.maximum(np.maximum(norm, 1.0) / slope, np.where(off_surface, far, 0.0))
 
     def merit(points: Array, values: Array, weight: FloatLike) -> Array:
@@ -270,9 +274,10 @@ def _shorten(
     start = merit(z, g, weight)
     full = _inside(z[rows] + move[rows])
     values = _pick(counted, full, columns[rows])
+    # A full step must gain a little for its length, or steps about a kink would never end.
     better = merit(full, values, weight[rows]) < start[rows] - 1e-4 * length[rows] ** 2
     new_z[rows[better]], new_g[rows[better]] = full[better], values[better]
-    # at a kink no step along the gradient helps, and getting to the surface comes first
+    # At a kink no step along the gradient helps, and getting to the surface comes first.
     for row in rows[~better]:
         here = slice(row, row + 1)
         for steps, factor in ((_SHORTER[:, None] * move[row], 1.0), (sideways, 10.0)):

@@ -192,10 +192,12 @@ def importance_batches(
         waste = got.draws * got.cov() ** 2
         if waste > _HOPELESS and got.draws > _LONG:
             break
+        # A tenth in reserve; a scatter of few draws above 2 is hardly known and asks for no more.
         needed = 1.1 * wanted * (quantile * min(got.cov(), 2.0) / precision) ** 2
         total = min(math.ceil(max(needed, 1.5 * wanted)), 4 * wanted, most)
         sample = got.samples[0]
         if waste > _WASTEFUL and not fitted and sample.effective_size > 10 + 4 * mixture.d:
+            # Draws of another mixture do not join those before: their weights have another scatter.
             mixture, fitted, wanted = with_fitted_normal(mixture, sample), True, total
             got = sample_limits([margins], mixture, per_batch=total, rng=rng)
             continue

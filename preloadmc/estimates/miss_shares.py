@@ -133,6 +133,7 @@ def miss_shares(
         raise EstimateError("a miss says nothing of any input: its law is the same without one")
     t = float(stdtrit(blocks - 1, 0.5 + confidence / 2.0))
     share = divergence / whole
+    # Of a share in the sum: its own divergence raises it, every divergence in the sum lowers it.
     gradient = (np.eye(len(names)) - share[:, None]) / whole
     covariance = gradient @ errors @ gradient.T
     share_half = t * np.sqrt(np.diag(covariance))

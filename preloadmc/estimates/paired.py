@@ -305,7 +305,8 @@ def _wanted(
             if not model.events[event] or _half_width(counts, event, i, confidence) <= precision:
                 continue
             needed = FirstLook(counts.misses(event, i), counts.n).wanted(precision, confidence)
-            # Without a design point there is nothing but plain samples.
+            # Without a design point there is nothing but plain samples. Elsewhere they are wasted
+            # where all of them would not reach the precision: the mixture takes over.
             if not model.smooth or needed <= counts.n / done * most:
                 return min(2 * done, most)
     return done

@@ -139,6 +139,7 @@ def _next_level(
 ) -> tuple[Array, Array, Array]:
     """Chains from `seeds` of the kept samples of each run, all runs and chains together."""
     _, per_level, d = z.shape
+    # Random numbers below one for the kept, two for the rest: the first in order are random seeds.
     order = np.argsort(np.where(kept, rng.random(kept.shape), 2.0), axis=1)[:, :seeds]
     at = np.take_along_axis(z, order[:, :, None], axis=1)
     y_at = np.take_along_axis(y, order, axis=1)
@@ -152,6 +153,7 @@ def _next_level(
         y_at = np.where(accepted, y_trial, y_at)
         states.append(at)
         margins.append(y_at)
+        # Ever smaller corrections, so that the chains forget that they were tuned.
         scale = scale * np.exp((accepted.mean(axis=1) - _WANTED_ACCEPTANCE) / math.sqrt(step))
         scale = np.clip(scale, 0.02, 1.0)
     return np.concatenate(states, axis=1), np.concatenate(margins, axis=1), scale

@@ -219,6 +219,7 @@ class _Search:
         if factor == math.inf:
             return most, most, most, FOLLOWED if most * max(shares.values()) >= MOST else LAW_ENDS
         doubt = self._doubt(self._scaled(shares, factor, caps), z, weights)
+        # The doubt of the gap over the gap's slope in the factor is the doubt of the factor.
         slope = (gap(0.95 * factor) - gap(factor)) / (0.05 * factor)
         off = min(doubt / slope, factor) if slope > 0.0 else factor
         return factor, factor - off, factor + off, FOUND
@@ -280,6 +281,7 @@ class _Search:
             by_draw = float(np.sum(parts * parts))
             by_batch = len(parts) * float(parts.sum(axis=1).var(ddof=1))
             cov = math.sqrt(max(by_draw, by_batch)) / (share * weights.size)
+            # The share that lies beyond a quantile is uncertain by this factor, at most twentyfold.
             off = math.exp(min(_T * cov, 3.0))
             low, high = (
                 upper_quantile(scores, weights, min(share * f, 1.0)) for f in (off, 1.0 / off)

@@ -142,6 +142,7 @@ def _ladder(
     ]
     # Breaking matters at settings that an ordinary joint still bears.
     ordinary = -float(sides.borne(np.zeros((1, d)))[0])
+    # Every second rung is enough for a side that seldom matters.
     broken = _climb(sides.broken, d, rng)[1::2]
     sooner = [point for rung in broken for point in rung if -point.level < ordinary]
     return ladder_mixture([*rungs, (sides.broken, sooner)])

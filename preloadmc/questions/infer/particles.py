@@ -71,6 +71,7 @@ def pooled(runs: list[Run], seed: int) -> Pool:
     weights /= weights.sum()
     sizes = np.array([len(run.cloud.common) for run in runs])
     effective = 1.0 / float((weights**2 / sizes).sum())
+    # Each run gets its share to within one particle, on the mean exactly.
     counts = np.floor(weights * POOLED + rng.random()).astype(int)
     common, members = [], []
     for run, count in zip(runs, counts, strict=True):
