@@ -82,7 +82,18 @@ def cores() -> int:
 
 
 def preload_path(state: State) -> dict[str, FloatLike]:
-    """Return the preload held at each stage of life, in order, then the "residual" [N]."""
+    """Return the preload held at each stage of life, in order, then the "residual" [N].
+
+    Parameters
+    ----------
+    state : State
+        As `joint.evaluate` returned it, on a block of n samples or at one point.
+
+    Returns
+    -------
+    dict of str to float or ndarray (n,)
+        "assembled", every judged state by name, and "residual": the smallest over these states.
+    """
     held = {judged.name: state.held(judged) for judged in state.judged}
     residual, *others = held.values()
     for preload in others:
@@ -145,6 +156,11 @@ def sample(
         How many threads share the chunks out.
     progress : callable, optional
         Told the samples done and the samples planned.
+
+    Returns
+    -------
+    Samples
+        Counts of misses, moments of the preload [N], and the first samples whole.
 
     Raises
     ------

@@ -34,7 +34,20 @@ def normal_chunk(seed: int, k: int, n: int, d: int, *, out: Array | None = None)
 
 
 def named_rng(seed: int, purpose: str) -> Generator:
-    """Return the generator of `seed` for one purpose, apart from every chunk and other purpose."""
+    """Return the generator of `seed` for one purpose, apart from every chunk and other purpose.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the case or the command.
+    purpose : str
+        What the numbers are for; another purpose, another stream.
+
+    Returns
+    -------
+    numpy.random.Generator
+        SFC64; the same seed and purpose give the same numbers.
+    """
     digest = hashlib.sha256(purpose.encode()).digest()
     # Four words; the key of a chunk has one.
     key = tuple(int(word) for word in np.frombuffer(digest[:16], dtype="<u4"))

@@ -34,6 +34,18 @@ def curvature(margins: Margins, point: DesignPoint) -> Curvature:
     """Principal curvatures by second differences in the tangent plane.
 
     Calls the margins at (d-1)(d+2)/2 + 1 points in one block.
+
+    Parameters
+    ----------
+    margins : callable
+        From z, shape (n, d), to margins, shape (n, m).
+    point : DesignPoint
+        A converged one.
+
+    Returns
+    -------
+    Curvature
+        d - 1 principal curvatures with their directions.
     """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     tangent = _tangent(point.direction)

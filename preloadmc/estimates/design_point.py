@@ -66,6 +66,22 @@ def design_points(
     The first search of each column starts at the origin. Then the margins are looked at
     along some 32 directions. Where a column crosses zero earlier than the points found so
     far explain, up to `starts` further searches begin, and again after these.
+
+    Parameters
+    ----------
+    margins : callable
+        From z, shape (n, d), to margins, shape (n, m).
+    d : int
+        Number of columns of z.
+    rng : numpy.random.Generator
+        For the directions of the looks.
+    starts : int
+        Most further searches of a column in each round.
+
+    Returns
+    -------
+    tuple of DesignPoint
+        Each names its margin's column; empty where no margin has a slope.
     """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     at_origin = counted(np.zeros((1, d)))[0]
@@ -105,7 +121,22 @@ def _nearest(found: Sequence[DesignPoint], otherwise: float) -> float:
 
 
 def search_from(margins: Margins, z: Array, *, rng: np.random.Generator) -> tuple[DesignPoint, ...]:
-    """Design points reached from the rows of z, each by its smallest margin there."""
+    """Design points reached from the rows of z, each by its smallest margin there.
+
+    Parameters
+    ----------
+    margins : callable
+        From z, shape (n, d), to margins, shape (n, m).
+    z : ndarray (k, d)
+        Where the searches start.
+    rng : numpy.random.Generator
+        For the trials at a kink.
+
+    Returns
+    -------
+    tuple of DesignPoint
+        At most one for each row; not yet distinct.
+    """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     return tuple(_search(counted, z.copy(), counted(z).argmin(axis=1), rng))
 

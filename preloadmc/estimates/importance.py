@@ -182,6 +182,26 @@ def importance_batches(
     Each stage adds the draws that the scatter so far asks for, at least half as many again.
     Where the weights waste draws, the mixture gets once a normal fitted to the misses seen,
     and the draws start anew. Where they waste far too many, sampling ends early.
+
+    Parameters
+    ----------
+    margins : callable
+        From z, shape (n, d), to margins, shape (n, m).
+    mixture : Mixture
+        What to draw from to begin with.
+    precision, confidence : float
+        Wanted half-width of the interval over the value, and the interval's confidence.
+    budget : int
+        Most draws.
+    rng : numpy.random.Generator
+        For the draws.
+
+    Returns
+    -------
+    batches : Batches
+        Weighted misses of one limit.
+    mixture : Mixture
+        What they were drawn from.
     """
     quantile = float(stdtrit(BATCHES - 1, 0.5 + confidence / 2.0))
     most = max(budget // BATCHES, _FIRST)

@@ -172,7 +172,7 @@ class _Redraw:
         tied = self.tied
         if not tied.size:
             return changed
-        # Rows that redraw the same members share one conditional law: a pattern is a number in bits.
+        # Rows that redraw the same members share a conditional law: a pattern is a number in bits.
         patterns = redrawn[:, tied] @ (1 << np.arange(tied.size))
         for pattern in np.unique(patterns):
             rows = np.flatnonzero(patterns == pattern)

@@ -93,6 +93,11 @@ def tail_probability(
     look : FirstLook, optional
         Plain samples seen before, used in place of a first look of its own.
 
+    Returns
+    -------
+    TailEstimate
+        The probability with its interval, what it rests on, and the check.
+
     Raises
     ------
     NotFiniteError

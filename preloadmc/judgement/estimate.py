@@ -91,6 +91,11 @@ def estimate_outcome(
         Wanted half width of the 95 % interval over the value.
     method : str or None
         "plain", "importance" or "subset" to force one.
+
+    Returns
+    -------
+    OutcomeEstimate
+        The probability with its check, the likeliest way to miss, and what dominates the misses.
     """
     plain = drawn.probability(outcome)
     if not case.uncertain:

@@ -133,6 +133,11 @@ def gather_misses(
         What draws misses where they lie; used where the plain samples hold few.
     sample : FailureSample, optional
         Misses of subset simulation, used where nothing else has any.
+
+    Returns
+    -------
+    Misses
+        Each input by its own standard normal, after mixing.
     """
     kept = drawn.kept
     missed = {
@@ -210,6 +215,11 @@ def rank_misses(
         As `gather_misses` returned them.
     ranked : sequence of Ranked, optional
         What is ranked as one; each input by itself unless given.
+
+    Returns
+    -------
+    MissRanking or Unranked
+        Shares in what a miss says, or why they cannot be had.
     """
     sources = tuple(ranked_inputs(case) if ranked is None else ranked)
     if not sources:

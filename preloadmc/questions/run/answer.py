@@ -43,6 +43,11 @@ def answer(
         Probability that the fastener breaks in tightening.
     besides : mapping of str to Probability
         Of a miss of each limit that is not part of the preload window.
+
+    Returns
+    -------
+    tuple of str
+        How likely, what dominates, what to do.
     """
     missed = {name: found for name, found in besides.items() if found.value > WORTH_SAYING}
     to_do = _what_to_do(outcomes, control, breaking)
