@@ -29,6 +29,8 @@ FEWEST_MISSES = 100
 KEPT_CHUNKS = 4
 SIDES = {"under_preload": (UNDER,), "over_preload": (OVER,), "outside_window": (UNDER, OVER)}
 OUTCOMES = tuple(SIDES)
+OUTCOME_OF_SIDE = {UNDER: "under_preload", OVER: "over_preload"}
+OUTSIDE = "outside_window"
 
 Flags = NDArray[np.bool_]
 Progress = Callable[[int, int], None]

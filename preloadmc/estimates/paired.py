@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -113,8 +113,7 @@ class PairedEstimates:
             return plain
         look = FirstLook(counts.misses(event, model), counts.n)
         if look.contradicts(found):
-            notes = [note for note in (found.note, look.words()) if note]
-            return replace(found, reliable=False, note="; ".join(notes))
+            return found.noted(look.words(), reliable=False)
         return found
 
     def difference(self, event: int, a: int, b: int) -> Difference:

@@ -6,7 +6,7 @@ An estimate never leaves this module as a bare number, and zero misses is an upp
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scipy.special import betaincinv, ndtri, stdtrit
 
@@ -56,6 +56,11 @@ class Probability:
     def per_million(self) -> float:
         """Misses per million fasteners."""
         return 1e6 * self.value
+
+    def noted(self, note: str, *, reliable: bool = True) -> Probability:
+        """Return the estimate with a further note; not ``reliable`` where that is a doubt."""
+        notes = "; ".join(part for part in (self.note, note) if part)
+        return replace(self, note=notes, reliable=self.reliable and reliable)
 
     @property
     def relative_half_width(self) -> float:

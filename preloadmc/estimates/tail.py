@@ -290,7 +290,7 @@ def _by_subset(task: _Task, look: FirstLook, note: str) -> TailEstimate:
             probability = runs.probability(
                 confidence=task.confidence, model_calls=task.margins.calls
             )
-    probability = _with_precision(_noted(probability, note), task)
+    probability = _with_precision(probability.noted(note), task)
     check = None
     if look.samples:
         check = from_counts(look.misses, look.samples, task.confidence)
@@ -305,17 +305,11 @@ def _with_precision(probability: Probability, task: _Task) -> Probability:
     reached = probability.relative_half_width
     if not task.precision * 1.1 < reached < math.inf:
         return probability
-    return _noted(
-        probability,
+    return probability.noted(
         f"half-width {100.0 * reached:.0f} % of the value where "
         f"{100.0 * task.precision:.0f} % was asked",
     )
 
 
 def _doubted(found: TailEstimate, doubt: str) -> TailEstimate:
-    return replace(found, probability=replace(_noted(found.probability, doubt), reliable=False))
-
-
-def _noted(probability: Probability, note: str) -> Probability:
-    notes = [part for part in (probability.note, note) if part]
-    return replace(probability, note="; ".join(notes))
+    return replace(found, probability=found.probability.noted(doubt, reliable=False))

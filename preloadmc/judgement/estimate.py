@@ -172,8 +172,7 @@ def _within_tables(case: Case, probability: Probability) -> Probability:
         return probability
     high = max(probability.high, 1.0 / min(counts))
     words = f"a table of {min(counts)} values says nothing below about 1/{min(counts)}"
-    notes = [note for note in (probability.note, words) if note]
-    return replace(probability, low=0.0, high=high, note="; ".join(notes))
+    return replace(probability.noted(words), low=0.0, high=high)
 
 
 def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:

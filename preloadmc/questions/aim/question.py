@@ -9,7 +9,7 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import margin_function
+from preloadmc.engine import OUTCOME_OF_SIDE, margin_function
 from preloadmc.errors import UsageError
 from preloadmc.estimates.design_point import design_points
 from preloadmc.estimates.outside_shares import ShareCurve, upper_quantile
@@ -51,7 +51,6 @@ _ROWS = 7
 # Draws of the estimate anew, and plain samples where it finds no miss: both a few seconds.
 _VERIFY_BUDGET = 200_000
 _PLAIN_CHECK = 2**17
-_OUTCOMES = {UNDER: "under_preload", OVER: "over_preload"}
 
 
 def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> AimResult:
@@ -278,7 +277,7 @@ def _verify(case: Case, to_set: SettingPoint, seed: int) -> Verification:
     moved = case_at(case, to_set.setting)
     d = len(case.uncertain)
     outcomes, likeliest = [], []
-    for side, name in _OUTCOMES.items():
+    for side, name in OUTCOME_OF_SIDE.items():
         rng = named_rng(seed + 1, f"verification of {name}")
         margins = margin_function(moved, name)
         estimate = tail_probability(

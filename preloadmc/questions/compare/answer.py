@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.paired import LOOSENING
 from preloadmc.judgement.wording import difference_words, estimate_words, quoted, round_to_interval
 from preloadmc.questions.compare.records import Alternative, Amount
 from preloadmc.questions.control import ControlResult, control_words
 from preloadmc.units import format_number
 
-OUTSIDE = "outside_window"
 # What securing elements do under vibration is not for a calculation to promise.
 QUALIFIED = "what it holds under vibration, a standard test decides (DIN 25201-4, ISO 16130)"
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from preloadmc.engine import OUTSIDE
 from preloadmc.inputs import input_group
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.judgement.wording import estimate_words
 from preloadmc.questions.control.question import Changed, ControlResult, Source
 
-OUTSIDE = "outside_window"
 # Control helps that takes away at least half of the misses, and does not that takes a fifth at
 # most; both ends of the paired interval must say so (engineering judgement).
 HELPS, HELPS_NOT = 0.5, 0.2

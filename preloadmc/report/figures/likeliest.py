@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
+from preloadmc.engine import OUTCOME_OF_SIDE
 from preloadmc.inputs import input_label
 from preloadmc.judgement.estimate import LikeliestMiss, MissedInput
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import name_rows, row_depths, row_places, write_above
-from preloadmc.report.figures.preload import OUTCOME_OF_SIDE
 from preloadmc.report.figures.style import (
     INK,
     LINE,

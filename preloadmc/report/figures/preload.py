@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from matplotlib.axes import Axes
 
+from preloadmc.engine import OUTCOME_OF_SIDE
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.run import RunResult, Stage, StageLimit, stage_limits
@@ -45,7 +46,6 @@ from preloadmc.report.figures.style import (
 )
 from preloadmc.units import FORCE, Array, format_quantity
 
-OUTCOME_OF_SIDE = {UNDER: "under_preload", OVER: "over_preload"}
 # So many bins in the middle of the distributions, at most so many across the axis.
 _BINS = 36
 _MIDDLE = (0.01, 0.99)

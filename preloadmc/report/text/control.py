@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.outcomes import LABELS
 from preloadmc.judgement.wording import probability_words, round_to_interval, unit_of_share
 from preloadmc.questions.control import Changed, ControlResult
@@ -12,7 +13,6 @@ from preloadmc.units import format_number
 
 # A side that makes less than this share of the misses gets no table of its own.
 _WORTH_A_TABLE = 0.02
-OUTSIDE = "outside_window"
 
 
 def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
