@@ -17,7 +17,7 @@ from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
 from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.joint import State, evaluate
+from preloadmc.joint import Inputs, State, evaluate
 from preloadmc.limits import OVER, UNDER, Limit, Margin, as_columns, margins, on_side
 from preloadmc.units import Array, FloatLike
 
@@ -103,20 +103,46 @@ def preload_path(state: State) -> dict[str, FloatLike]:
     return {"assembled": state.assembled, **held, "residual": residual}
 
 
-def margin_function(
-    case: Case, outcome: str, columns: tuple[str, ...] | None = None
-) -> Callable[[Array], Array]:
-    """Return the margins of one outcome as a function of z (n, d).
+def case_margins(case: Case, x: Inputs, *, others: bool = False) -> tuple[Margin, ...]:
+    """Return the margins of a case.
 
-    ``columns`` names the inputs behind z; those of the case unless given. The result has shape
-    (n, m), a column for each limit in each state.
+    Parameters
+    ----------
+    case : Case
+        The case.
+    x : mapping of str to float or ndarray (n,)
+        Inputs by name, in N, mm, MPa, K, rad.
+    others : bool
+        Whether the limits beside the preload window are among them.
+
+    Returns
+    -------
+    tuple of Margin
+        One for each limit in each state that judges it.
     """
-    names = case.uncertain if columns is None else columns
+    return margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=others)
+
+
+def margin_function(case: Case, outcome: str) -> Callable[[Array], Array]:
+    """Return the margins of one outcome as a function of z.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    outcome : str
+        One of `OUTCOMES`.
+
+    Returns
+    -------
+    callable
+        From z (n, d), the columns of the uncertain inputs, to margins (n, m): a column for each
+        limit in each state, named by `outcome_limits`.
+    """
+    columns = case.uncertain
 
     def function(z: Array) -> Array:
-        x = case.inputs(z, names)
-        state = evaluate(case.joint, x)
-        found = margins(case.joint, case.requirement, x, state)
+        found = case_margins(case, case.inputs(z, columns))
         return as_columns(on_side(found, SIDES[outcome]), len(z))
 
     return function
@@ -124,8 +150,7 @@ def margin_function(
 
 def outcome_limits(case: Case, outcome: str) -> tuple[Limit, ...]:
     """Return what the columns of `margin_function` are: a limit and a state each."""
-    x = case.means
-    found = margins(case.joint, case.requirement, x, evaluate(case.joint, x))
+    found = case_margins(case, case.means)
     return tuple(margin.limit for margin in on_side(found, SIDES[outcome]))
 
 

@@ -25,9 +25,9 @@ def aim_answer(result: AimResult) -> tuple[str, str, str]:
     )
 
 
-def setting_words(setting: Setting, value: float, system: str, digits: int = 4) -> str:
+def setting_words(setting: Setting, value: float, system: str) -> str:
     """Return a setting with its unit."""
-    return format_quantity(value, setting.dimension, system, digits)
+    return format_quantity(value, setting.dimension, system)
 
 
 def _how_likely(result: AimResult) -> str:
