@@ -83,7 +83,7 @@ def weighted_draws(
     mixture = _common_mixture(models, rare, searches)
     if mixture is None:
         return None
-    stop = _Stop(
+    stop = _StopRule(
         rare,
         tuple(bool(searches[i].near(models[i].events[event])) for event, i in rare),
         precision,
@@ -91,7 +91,7 @@ def weighted_draws(
         negligible,
     )
     return WeightedDraws(
-        _drawn(models, rare, mixture, stop, budget=budget, rng=rng),
+        _drawn_until_precise(models, rare, mixture, stop, budget=budget, rng=rng),
         {pair: place for place, pair in enumerate(rare)},
         {i: search.calls for i, search in searches.items()},
     )
@@ -190,11 +190,11 @@ def _middle(component: Component) -> Array:
     return component.centre
 
 
-def _drawn(
+def _drawn_until_precise(
     models: Sequence[Model],
     rare: Sequence[tuple[int, int]],
     mixture: Mixture,
-    stop: _Stop,
+    stop: _StopRule,
     *,
     budget: int,
     rng: np.random.Generator,
@@ -234,7 +234,7 @@ def _sample(
 
 
 @dataclass(frozen=True, slots=True)
-class _Stop:
+class _StopRule:
     """When the draws of a mixture are enough; see `paired_estimates`.
 
     ``reached`` says, for each of the ``rare``, whether a design point was found.

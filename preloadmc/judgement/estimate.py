@@ -154,7 +154,7 @@ def _outcome(
     misses: Misses,
 ) -> OutcomeEstimate:
     return OutcomeEstimate(
-        _within_tables(case, probability),
+        _limited_by_tables(case, probability),
         check,
         check_calls,
         likeliest_miss(case, misses.outcome, points),
@@ -165,7 +165,7 @@ def _outcome(
     )
 
 
-def _within_tables(case: Case, probability: Probability) -> Probability:
+def _limited_by_tables(case: Case, probability: Probability) -> Probability:
     """Let no interval claim more than a tabulated law can say: nothing below about 1/n."""
     counts = [law.count for law in case.laws.values() if isinstance(law, Tabulated)]
     if not counts or probability.value >= 1.0 / min(counts):

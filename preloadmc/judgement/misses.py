@@ -149,7 +149,7 @@ def gather_misses(
     best, blocks, calls = FailureSample.of(z, np.ones(len(z))), BLOCKS, 0
     if len(z) < ENOUGH_MISSES:
         if mixture is not None and mixture.components:
-            found, calls = _drawn(case, outcome, mixture, seed)
+            found, calls = _drawn_misses(case, outcome, mixture, seed)
             if found.effective_size > best.effective_size:
                 best = found
         elif sample is not None and sample.effective_size > best.effective_size:
@@ -166,7 +166,9 @@ def gather_misses(
     return Misses(outcome, normals, cosines, blocks, calls)
 
 
-def _drawn(case: Case, outcome: str, mixture: Mixture, seed: int) -> tuple[FailureSample, int]:
+def _drawn_misses(
+    case: Case, outcome: str, mixture: Mixture, seed: int
+) -> tuple[FailureSample, int]:
     """Return misses of a mixture in random order, as many as are wanted, and the model calls."""
     margins = margin_function(case, outcome)
     rng = named_rng(seed, f"misses of {outcome}")

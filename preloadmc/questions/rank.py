@@ -208,8 +208,8 @@ def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:
             state = evaluate(case.joint, case.inputs(z, columns))
             return np.broadcast_to(np.asarray(preload_path(state)[of], dtype=float), len(z))
 
-        spoken = {RESIDUAL: "residual preload", ASSEMBLED: "assembled preload"}
-        return spoken.get(of, f"preload, {of}"), held
+        words = {RESIDUAL: "residual preload", ASSEMBLED: "assembled preload"}
+        return words.get(of, f"preload, {of}"), held
 
     def margin(z: Array) -> Array:
         found = case_margins(case, case.inputs(z, columns), others=True)

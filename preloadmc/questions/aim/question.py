@@ -80,8 +80,8 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     system = case.unit_system if system is None else system
     calls = Calls()
     columns, setting = case.uncertain, Setting.of(case)
-    look = _look(case, seed, system, calls)
-    sample, curve, found = look.sample, look.curve, look.aim
+    found_settings = _search_settings(case, seed, system, calls)
+    sample, curve, found = found_settings.sample, found_settings.curve, found_settings.aim
 
     def point(at: float) -> SettingPoint:
         return SettingPoint(
@@ -103,7 +103,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         seed=seed,
         system=system,
         setting=setting,
-        weighting=look.weighting,
+        weighting=found_settings.weighting,
         present=point(setting.present),
         best=point(found.best),
         aim=found,
@@ -128,18 +128,18 @@ def find_setting(case: Case, *, seed: int | None = None, system: str | None = No
     set.
     """
     seed = case.sampling.seed if seed is None else seed
-    return _look(case, seed, case.unit_system if system is None else system, Calls()).aim
+    return _search_settings(case, seed, case.unit_system if system is None else system, Calls()).aim
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Look:
+class _SettingSearch:
     sample: SuitedSample
     weighting: Weighting
     curve: dict[str, ShareCurve]
     aim: Aim
 
 
-def _look(case: Case, seed: int, system: str, calls: Calls) -> _Look:
+def _search_settings(case: Case, seed: int, system: str, calls: Calls) -> _SettingSearch:
     columns = case.uncertain
     if not columns:
         raise UsageError(
@@ -154,7 +154,7 @@ def _look(case: Case, seed: int, system: str, calls: Calls) -> _Look:
     levels = _levels(sample, setting)
     curve = {UNDER: sample.under.curve(levels), OVER: sample.over.curve(levels)}
     found = _rounded_inward(_aim(case, weighting, curve), setting.dimension, system)
-    return _Look(sample, weighting, curve, found)
+    return _SettingSearch(sample, weighting, curve, found)
 
 
 def weighting_of(case: Case) -> Weighting:

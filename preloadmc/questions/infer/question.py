@@ -271,7 +271,7 @@ class Weighing:
         return run
 
     def _logs(self, i: int) -> Array:
-        return np.array([run.cloud.log_evidence for run in self.runs[i]])
+        return np.array([run.posterior.log_evidence for run in self.runs[i]])
 
     def _near(self) -> list[int]:
         """Return the suspects that are not far behind the first."""
