@@ -17,17 +17,20 @@ from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
 from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.joint import State, evaluate
+from preloadmc.joint import Inputs, State, evaluate
 from preloadmc.limits import OVER, UNDER, Limit, Margin, as_columns, margins, on_side
 from preloadmc.units import Array, FloatLike
 
 # An asked precision is looked at first after this many samples, then at each doubling.
 FIRST_LOOK = 2 * CHUNK
+# With fewer misses the interval itself is too uncertain to stop by: luck would choose the stop.
 FEWEST_MISSES = 100
 # Quantiles and figures are made from the first chunks: 2^18 samples.
 KEPT_CHUNKS = 4
 SIDES = {"under_preload": (UNDER,), "over_preload": (OVER,), "outside_window": (UNDER, OVER)}
 OUTCOMES = tuple(SIDES)
+OUTCOME_OF_SIDE = {UNDER: "under_preload", OVER: "over_preload"}
+OUTSIDE = "outside_window"
 
 Flags = NDArray[np.bool_]
 Progress = Callable[[int, int], None]
@@ -81,7 +84,18 @@ def cores() -> int:
 
 
 def preload_path(state: State) -> dict[str, FloatLike]:
-    """Return the preload held at each stage of life, in order, then the "residual" [N]."""
+    """Return the preload held at each stage of life, in order, then the "residual" [N].
+
+    Parameters
+    ----------
+    state : State
+        As `joint.evaluate` returned it, on a block of n samples or at one point.
+
+    Returns
+    -------
+    dict of str to float or ndarray (n,)
+        "assembled", every judged state by name, and "residual": the smallest over these states.
+    """
     held = {judged.name: state.held(judged) for judged in state.judged}
     residual, *others = held.values()
     for preload in others:
@@ -89,20 +103,46 @@ def preload_path(state: State) -> dict[str, FloatLike]:
     return {"assembled": state.assembled, **held, "residual": residual}
 
 
-def margin_function(
-    case: Case, outcome: str, columns: tuple[str, ...] | None = None
-) -> Callable[[Array], Array]:
-    """Return the margins of one outcome as a function of z (n, d).
+def case_margins(case: Case, x: Inputs, *, others: bool = False) -> tuple[Margin, ...]:
+    """Return the margins of a case.
 
-    ``columns`` names the inputs behind z; those of the case unless given. The result has shape
-    (n, m), a column for each limit in each state.
+    Parameters
+    ----------
+    case : Case
+        The case.
+    x : mapping of str to float or ndarray (n,)
+        Inputs by name, in N, mm, MPa, K, rad.
+    others : bool
+        Whether the limits beside the preload window are among them.
+
+    Returns
+    -------
+    tuple of Margin
+        One for each limit in each state that judges it.
     """
-    names = case.uncertain if columns is None else columns
+    return margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=others)
+
+
+def margin_function(case: Case, outcome: str) -> Callable[[Array], Array]:
+    """Return the margins of one outcome as a function of z.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    outcome : str
+        One of `OUTCOMES`.
+
+    Returns
+    -------
+    callable
+        From z (n, d), the columns of the uncertain inputs, to margins (n, m): a column for each
+        limit in each state, named by `outcome_limits`.
+    """
+    columns = case.uncertain
 
     def function(z: Array) -> Array:
-        x = case.inputs(z, names)
-        state = evaluate(case.joint, x)
-        found = margins(case.joint, case.requirement, x, state)
+        found = case_margins(case, case.inputs(z, columns))
         return as_columns(on_side(found, SIDES[outcome]), len(z))
 
     return function
@@ -110,8 +150,7 @@ def margin_function(
 
 def outcome_limits(case: Case, outcome: str) -> tuple[Limit, ...]:
     """Return what the columns of `margin_function` are: a limit and a state each."""
-    x = case.means
-    found = margins(case.joint, case.requirement, x, evaluate(case.joint, x))
+    found = case_margins(case, case.means)
     return tuple(margin.limit for margin in on_side(found, SIDES[outcome]))
 
 
@@ -144,6 +183,11 @@ def sample(
         How many threads share the chunks out.
     progress : callable, optional
         Told the samples done and the samples planned.
+
+    Returns
+    -------
+    Samples
+        Counts of misses, moments of the preload [N], and the first samples whole.
 
     Raises
     ------

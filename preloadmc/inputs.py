@@ -130,7 +130,20 @@ _STATE_PREFIX = "temperature.state."
 
 
 def state_input(state: str, quantity: str) -> str:
-    """Return the input name of a temperature state's quantity."""
+    """Return the input name of a temperature state's quantity.
+
+    Parameters
+    ----------
+    state : str
+        Name of the temperature state.
+    quantity : str
+        Key of the quantity in the state, such as "fastener" or "axial".
+
+    Returns
+    -------
+    str
+        Such as "temperature.state.hot.fastener".
+    """
     return f"{_STATE_PREFIX}{state}.{quantity}"
 
 
@@ -140,7 +153,18 @@ def layer_input(state: str, place: int) -> str:
 
 
 def input_kind(name: str) -> InputKind:
-    """Return the kind of the input ``name``; KeyError if the list has none."""
+    """Return the kind of the input ``name``; KeyError if the list has none.
+
+    Parameters
+    ----------
+    name : str
+        Name of an input; that of a temperature state's quantity holds the state's name.
+
+    Returns
+    -------
+    InputKind
+        Its row of the fixed list: label, dimension, group and sign.
+    """
     if name.startswith(_STATE_PREFIX):
         _, quantity, *layer = name[len(_STATE_PREFIX) :].split(".")
         return _KIND_BY_NAME[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
@@ -168,7 +192,23 @@ def by_group(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
 
 
 def input_label(name: str) -> str:
-    """Return the words a reader knows the input by."""
+    """Return the words a reader knows the input by.
+
+    Parameters
+    ----------
+    name : str
+        Name of an input.
+
+    Returns
+    -------
+    str
+        Such as "bearing friction"; with the state's name for a quantity of a temperature state.
+
+    Examples
+    --------
+    >>> input_label("friction.bearing"), input_label("temperature.state.hot.fastener")
+    ('bearing friction', 'fastener temperature, hot')
+    """
     label = input_kind(name).label
     if name.startswith(_STATE_PREFIX):
         state, _, *layer = name[len(_STATE_PREFIX) :].split(".")

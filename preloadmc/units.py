@@ -175,6 +175,11 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
     dimension : Dimension
         What the quantity must measure.
 
+    Returns
+    -------
+    float
+        The quantity [N, mm, MPa, N·mm, K, rad, s].
+
     Raises
     ------
     ValueError
@@ -236,6 +241,20 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
 def to_unit(value: float, unit: str, dimension: Dimension) -> float:
     """Return an internal value as a number of ``unit``.
 
+    Parameters
+    ----------
+    value : float
+        Quantity in N, mm, MPa, N·mm, K, rad, s.
+    unit : str
+        A unit of the dimension, such as "kN" or "lbf·ft"; empty for a ratio.
+    dimension : Dimension
+        What the quantity measures: a temperature has a zero of its own in each unit.
+
+    Returns
+    -------
+    float
+        Number of the unit.
+
     Examples
     --------
     >>> to_unit(368.15, "degC", TEMPERATURE)
@@ -251,6 +270,18 @@ def to_unit(value: float, unit: str, dimension: Dimension) -> float:
 
 def format_number(value: float, digits: int = 4) -> str:
     """Return ``value`` with ``digits`` significant digits, without trailing noise.
+
+    Parameters
+    ----------
+    value : float
+        Number to print.
+    digits : int
+        Significant digits; whole digits are never cut.
+
+    Returns
+    -------
+    str
+        Without trailing zeros; with an exponent below 0.001 and from 10 million on.
 
     Examples
     --------
@@ -270,6 +301,22 @@ def format_quantity(
     value: float, dimension: Dimension, system: str = "metric", digits: int = 4
 ) -> str:
     """Return an internal value as text with its printed unit.
+
+    Parameters
+    ----------
+    value : float
+        Quantity in N, mm, MPa, N·mm, K, rad, s.
+    dimension : Dimension
+        What it measures.
+    system : {"metric", "inch"}
+        Whose unit is printed.
+    digits : int
+        Significant digits.
+
+    Returns
+    -------
+    str
+        Number and unit, such as "28 kN".
 
     Examples
     --------

@@ -456,8 +456,9 @@ def test_a_case_without_scatter(make_case):
 
 def test_columns_that_a_case_holds_constant_are_passed_over(make_case):
     case = make_case({"tightening.tool": {"law": "normal", "cov": "5 %"}})
-    function = engine.margin_function(case, "under_preload", ("friction.thread", "tightening.tool"))
-    alone = engine.margin_function(case, "under_preload")
     z = np.array([[3.0, 1.0], [-3.0, 1.0]])
+    found = case.inputs(z, ("friction.thread", "tightening.tool"))
+    alone = case.inputs(z[:, 1:], case.uncertain)
     assert isinstance(case.laws["tightening.tool"], Normal)
-    assert np.array_equal(function(z), alone(z[:, 1:]))
+    assert np.array_equal(found["tightening.tool"], alone["tightening.tool"])
+    assert found["friction.thread"] == alone["friction.thread"] == case.means["friction.thread"]

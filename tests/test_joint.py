@@ -66,9 +66,8 @@ def test_torque_split_of_an_m12(make_case):
     # mu Db/2 0.9039, together 1.93504 mm = 0.16125 d; loosening over tightening 0.7121.
     nominal = check(make_case()).nominal
     shares = nominal.shares
-    assert (shares.pitch, shares.thread, shares.bearing) == pytest.approx(
-        (0.1439, 0.3889, 0.4671), abs=1e-4
-    )
+    found = (shares.pitch, shares.thread, shares.bearing)
+    assert found == pytest.approx((0.1439, 0.3889, 0.4671), abs=1e-4)
     assert nominal.nut_factor == pytest.approx(0.16125, abs=5e-6)
     assert nominal.path["assembled"] == pytest.approx(40_000, rel=1e-3)
     assert nominal.release_torque == pytest.approx(55_120, rel=1e-3)

@@ -124,6 +124,20 @@ def induced_correlations(law_a: Law, law_b: Law, rho: float) -> tuple[float, flo
     Kibble, Proc. Camb. Phil. Soc. 41 (1945) 12-15), cut after 128 terms. A tabulated law takes
     part with its steps, and tied values share their mean rank. The cut matters only where two
     tabulated laws are correlated by more than about 0.9.
+
+    Parameters
+    ----------
+    law_a, law_b : Law
+        Laws of the two quantities; no constants.
+    rho : float
+        Correlation of their standard normals, between -1 and 1.
+
+    Returns
+    -------
+    linear : float
+        Pearson's correlation of the quantities.
+    rank : float
+        Spearman's correlation of the quantities.
     """
     require(-1.0 < rho < 1.0, "correlation", rho, "between -1 and 1")
     (value_a, rank_a), (value_b, rank_b) = _hermite_shares(law_a), _hermite_shares(law_b)

@@ -18,7 +18,24 @@ from preloadmc.units import Array, FloatLike
 
 
 def require(holds: bool, name: str, given: float, allowed: str) -> None:
-    """Raise ValueError in plain words unless the parameter is finite and holds what is asked."""
+    """Raise ValueError in plain words unless the parameter is finite and holds what is asked.
+
+    Parameters
+    ----------
+    holds : bool
+        What is asked of the parameter.
+    name : str
+        Its name in the message.
+    given : float
+        Its value, which must be finite besides.
+    allowed : str
+        What is allowed, in words that follow "it must be".
+
+    Raises
+    ------
+    ValueError
+        If the value is not finite or does not hold what is asked.
+    """
     if not (math.isfinite(given) and holds):
         raise ValueError(f"{name} is {given:g}: it must be {allowed}")
 

@@ -18,23 +18,43 @@ CHUNK = 2**16
 """Samples in one chunk."""
 
 
-def normal_chunk(seed: int, k: int, n: int, d: int, *, out: Array | None = None) -> Array:
-    """Return chunk `k` of the standard normal numbers of `seed`, shape (n, d), columns contiguous.
+def normal_chunk(seed: int, k: int, n: int, d: int) -> Array:
+    """Return one chunk of the standard normal numbers of a seed.
 
-    The stream is the k-th child that `SeedSequence(seed).spawn` gives. Columns are drawn one after
-    the other: more columns leave the first ones as they were.
+    Parameters
+    ----------
+    seed : int
+        Seed of all chunks.
+    k : int
+        Which chunk; its stream is the k-th child that `SeedSequence(seed).spawn` gives.
+    n, d : int
+        Samples and columns. Columns are drawn one after the other: more of them leave the first
+        ones as they were.
 
-    `out` takes the numbers where given; it is the transpose of a C-contiguous array (d, n).
+    Returns
+    -------
+    ndarray (n, d)
+        Columns contiguous.
     """
     rng = Generator(SFC64(SeedSequence(seed, spawn_key=(k,))))
-    if out is None:
-        return rng.standard_normal((d, n)).T
-    rng.standard_normal(out=out.T)
-    return out
+    return rng.standard_normal((d, n)).T
 
 
 def named_rng(seed: int, purpose: str) -> Generator:
-    """Return the generator of `seed` for one purpose, apart from every chunk and other purpose."""
+    """Return the generator of `seed` for one purpose, apart from every chunk and other purpose.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the case or the command.
+    purpose : str
+        What the numbers are for; another purpose, another stream.
+
+    Returns
+    -------
+    numpy.random.Generator
+        SFC64; the same seed and purpose give the same numbers.
+    """
     digest = hashlib.sha256(purpose.encode()).digest()
     # Four words; the key of a chunk has one.
     key = tuple(int(word) for word in np.frombuffer(digest[:16], dtype="<u4"))

@@ -14,7 +14,7 @@ from preloadmc.engine import Progress
 
 @contextmanager
 def progress_bar(label: str) -> Iterator[Progress]:
-    """Yield a function to be told the samples done and planned."""
+    """Yield a function that shows the samples done and planned."""
     with click.progressbar(
         length=1,
         label=label,
@@ -23,8 +23,8 @@ def progress_bar(label: str) -> Iterator[Progress]:
         show_eta=True,
     ) as bar:
 
-        def told(done: int, planned: int) -> None:
+        def update(done: int, planned: int) -> None:
             bar.length = planned
             bar.update(done - bar.pos)
 
-        yield told
+        yield update

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from preloadmc.estimates.curvature import Curvature, curvature
+from preloadmc.estimates.curvature import MOST_INPUTS, Curvature, curvature
 from preloadmc.estimates.design_point import (
+    FAR,
     DesignPoint,
     design_points,
     distinct,
@@ -25,12 +26,10 @@ from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.estimates.mixture import AlongSurface, Component, Mixture, around
 from preloadmc.units import Array
 
-_MOST_INPUTS = 30  # beyond, curvature costs more calls than it saves
-_FAR = 8.5  # Phi(-8.5) = 1e-17: nothing is looked for beyond
-_SAME = 0.3  # distance of design points that one component samples
-_PILOT = 8  # draws per batch to begin with, for each component of the mixture
-_GROWTH = 8.0
-_LEAST = 1e-10  # a probability below needs no precision
+_SAME = 0.3  # distance of design points that one component samples: a third of its own scatter
+_PILOT = 8  # draws per batch to begin with, for each component: enough to judge the scatter by
+_GROWTH = 8.0  # the scatter of a few draws may overrate what is needed; more is asked for later
+_LEAST = 1e-10  # a probability below needs no precision, as in every stop rule
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,7 +83,7 @@ def weighted_draws(
     mixture = _common_mixture(models, rare, searches)
     if mixture is None:
         return None
-    stop = _Stop(
+    stop = _StopRule(
         rare,
         tuple(bool(searches[i].near(models[i].events[event])) for event, i in rare),
         precision,
@@ -92,7 +91,7 @@ def weighted_draws(
         negligible,
     )
     return WeightedDraws(
-        _drawn(models, rare, mixture, stop, budget=budget, rng=rng),
+        _drawn_until_precise(models, rare, mixture, stop, budget=budget, rng=rng),
         {pair: place for place, pair in enumerate(rare)},
         {i: search.calls for i, search in searches.items()},
     )
@@ -123,7 +122,7 @@ class _Search:
             needed |= {i for i in mine if points[i].beta < nearest + 1.0}
         bends = tuple(
             curvature(counted, point)
-            if i in needed and point.converged and point.beta >= 1.0 and 1 < d <= _MOST_INPUTS
+            if i in needed and point.converged and point.beta >= 1.0 and 1 < d <= MOST_INPUTS
             else None
             for i, point in enumerate(points)
         )
@@ -145,7 +144,7 @@ def _moved(points: Sequence[DesignPoint], spread: Array) -> list[Array]:
     moved = []
     for point in points:
         steepness = point.direction * spread
-        if abs(point.beta) < _FAR * np.linalg.norm(steepness):
+        if abs(point.beta) < FAR * np.linalg.norm(steepness):
             moved.append(steepness * (point.beta / float(steepness @ steepness)))
     return moved
 
@@ -191,11 +190,11 @@ def _middle(component: Component) -> Array:
     return component.centre
 
 
-def _drawn(
+def _drawn_until_precise(
     models: Sequence[Model],
     rare: Sequence[tuple[int, int]],
     mixture: Mixture,
-    stop: _Stop,
+    stop: _StopRule,
     *,
     budget: int,
     rng: np.random.Generator,
@@ -235,7 +234,7 @@ def _sample(
 
 
 @dataclass(frozen=True, slots=True)
-class _Stop:
+class _StopRule:
     """When the draws of a mixture are enough; see `paired_estimates`.
 
     ``reached`` says, for each of the ``rare``, whether a design point was found.
@@ -263,6 +262,7 @@ class _Stop:
             if not self.reached[place] or values[place] < least:
                 continue
             short = max(short, quantile * errors[place] / values[place])
+            # A difference that is resolved already needs no narrower interval.
             gaps = means[place] - means[first]
             half = quantile * float(gaps.std(ddof=1)) / math.sqrt(BATCHES)
             if abs(float(gaps.mean())) <= half:

@@ -13,10 +13,10 @@ Rows = NDArray[np.intp]
 Rising = Callable[[Array, Rows], Array]
 """From levels (k,) and the functions they belong to (k,) to values (k,)."""
 
-_AROUND = (0.8, 1.25)
-_WIDER = 4.0
-_PATIENCE = 4
-_ZERO = 1e-12  # of the values at the ends of the bracket
+_AROUND = (0.8, 1.25)  # of the first guess
+_WIDER = 4.0  # times so much per step, where the bracket does not hold the crossing yet
+_PATIENCE = 4  # steps of regula falsi before a bracket that has not halved is bisected
+_ZERO = 1e-12  # of the values at the ends of the bracket: the last digits are rounding
 
 
 def rising_crossing(

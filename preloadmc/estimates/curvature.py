@@ -13,6 +13,9 @@ from preloadmc.estimates.design_point import DesignPoint
 from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.units import Array
 
+MOST_INPUTS = 30
+"""Beyond, the calls that curvatures take, (d-1)(d+2)/2 + 1, cost more than they save."""
+
 _STEP = 0.3  # wide: the curvature that matters is that over the reach of a sample
 
 
@@ -31,6 +34,18 @@ def curvature(margins: Margins, point: DesignPoint) -> Curvature:
     """Principal curvatures by second differences in the tangent plane.
 
     Calls the margins at (d-1)(d+2)/2 + 1 points in one block.
+
+    Parameters
+    ----------
+    margins : callable
+        From z, shape (n, d), to margins, shape (n, m).
+    point : DesignPoint
+        A converged one.
+
+    Returns
+    -------
+    Curvature
+        d - 1 principal curvatures with their directions.
     """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     tangent = _tangent(point.direction)

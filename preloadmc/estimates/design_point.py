@@ -18,14 +18,18 @@ from preloadmc.units import Array, FloatLike
 
 Columns = NDArray[np.intp]
 
-_STEP = 1e-4  # of the forward differences
+GRADIENT_STEP = 1e-4
+"""Of forward differences: rounding moves a slope by some 1e-12, a bend by 1e-4 of itself."""
+FAR = 8.5
+"""Phi(-8.5) = 1e-17: no search goes beyond."""
+
+# Chosen on the benchmark problems, for few calls and no design point missed.
 _OFF_SURFACE = 0.01  # distances at which a search ends; the last projection removes them
 _OFF_RAY = 0.02
-_FAR = 8.5  # Phi(-8.5) = 1e-17: no search goes beyond
-_LONGEST_MOVE = 5.0
-_ITERATIONS = 25
-_SHORTER = np.array([0.5, 0.25, 0.1, 0.03])
-_ROUNDS = 3
+_LONGEST_MOVE = 5.0  # a nearly flat margin would send a step out of the searched sphere
+_ITERATIONS = 25  # a search that goes on longer has stalled, as at a kink
+_SHORTER = np.array([0.5, 0.25, 0.1, 0.03])  # of a step that does not improve, in one block
+_ROUNDS = 3  # of looking round for further points, each from what the last one found
 _SURPRISE = 1.2  # a crossing this much nearer than known planes have it is worth a search,
 _WORTH_A_LOOK = 1.7  # if it lies within this much of the nearest point's distance
 
@@ -62,6 +66,22 @@ def design_points(
     The first search of each column starts at the origin. Then the margins are looked at
     along some 32 directions. Where a column crosses zero earlier than the points found so
     far explain, up to `starts` further searches begin, and again after these.
+
+    Parameters
+    ----------
+    margins : callable
+        From z, shape (n, d), to margins, shape (n, m).
+    d : int
+        Number of columns of z.
+    rng : numpy.random.Generator
+        For the directions of the looks.
+    starts : int
+        Most further searches of a column in each round.
+
+    Returns
+    -------
+    tuple of DesignPoint
+        Each names its margin's column; empty where no margin has a slope.
     """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     at_origin = counted(np.zeros((1, d)))[0]
@@ -101,7 +121,22 @@ def _nearest(found: Sequence[DesignPoint], otherwise: float) -> float:
 
 
 def search_from(margins: Margins, z: Array, *, rng: np.random.Generator) -> tuple[DesignPoint, ...]:
-    """Design points reached from the rows of z, each by its smallest margin there."""
+    """Design points reached from the rows of z, each by its smallest margin there.
+
+    Parameters
+    ----------
+    margins : callable
+        From z, shape (n, d), to margins, shape (n, m).
+    z : ndarray (k, d)
+        Where the searches start.
+    rng : numpy.random.Generator
+        For the trials at a kink.
+
+    Returns
+    -------
+    tuple of DesignPoint
+        At most one for each row; not yet distinct.
+    """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     return tuple(_search(counted, z.copy(), counted(z).argmin(axis=1), rng))
 
@@ -143,7 +178,7 @@ def _unexplained(
         unit = looks[i] / radius
         apart = all(float(unit @ start) < 0.7 * np.linalg.norm(start) for start in chosen)
         if apart and _SURPRISE * crossing[i] < explained[i]:
-            chosen.append(min(crossing[i], _FAR) * unit)
+            chosen.append(min(crossing[i], FAR) * unit)
     return chosen
 
 
@@ -162,6 +197,7 @@ def distinct(points: Sequence[DesignPoint]) -> list[DesignPoint]:
 def _repeats(point: DesignPoint, other: DesignPoint) -> bool:
     if point.column != other.column:
         return False
+    # A stalled search near a converged one was on its way there.
     if not point.converged and other.converged:
         aligned = 0.9 * np.linalg.norm(point.z) * np.linalg.norm(other.z)
         return bool(point.z @ other.z > aligned)
@@ -184,10 +220,11 @@ def _search(
     sideways = 0.5 * _directions(d, rng)
     points: list[DesignPoint] = []
     for iteration in range(_ITERATIONS):
-        shifted = (z[active, None, :] + _STEP * np.eye(d)).reshape(-1, d)
+        shifted = (z[active, None, :] + GRADIENT_STEP * np.eye(d)).reshape(-1, d)
         ahead = _pick(counted, shifted, np.repeat(columns[active], d)).reshape(-1, d)
-        gradient = (ahead - g[active, None]) / _STEP
+        gradient = (ahead - g[active, None]) / GRADIENT_STEP
         slope = np.linalg.norm(gradient, axis=1)
+        # A flat margin points nowhere: its search ends without a point.
         steep = slope > 1e-9 * (1.0 + np.abs(g[active]))
         active, gradient, slope = active[steep], gradient[steep], slope[steep]
         if active.size == 0:
@@ -226,7 +263,7 @@ def _first_crossing(counted: CountedMargins, z: Array, column: int) -> Array | N
     norm = float(np.linalg.norm(z))
     if norm == 0.0:
         return None
-    radii = np.linspace(0.5 * norm, min(2.0 * norm, _FAR), 16)
+    radii = np.linspace(0.5 * norm, min(2.0 * norm, FAR), 16)
     values = counted(radii[:, None] * (z / norm))[:, column]
     changes = np.flatnonzero((values[:-1] > 0.0) & (values[1:] <= 0.0))
     if changes.size == 0:
@@ -255,6 +292,8 @@ def _shorten(
     norm = np.linalg.norm(z, axis=1)
     far = 0.5 * np.sum((z + move) ** 2, axis=1) / np.maximum(np.abs(g), 1e-300)
     off_surface = np.abs(g) > _OFF_SURFACE * slope
+    # A weight above |z|/slope makes the step a descent of the merit; off the surface it must also
+    # outweigh the distance that reaching the surface costs.
     weight = 2.0 * np.maximum(np.maximum(norm, 1.0) / slope, np.where(off_surface, far, 0.0))
 
     def merit(points: Array, values: Array, weight: FloatLike) -> Array:
@@ -266,9 +305,10 @@ def _shorten(
     start = merit(z, g, weight)
     full = _inside(z[rows] + move[rows])
     values = _pick(counted, full, columns[rows])
+    # A full step must gain a little for its length, or steps about a kink would never end.
     better = merit(full, values, weight[rows]) < start[rows] - 1e-4 * length[rows] ** 2
     new_z[rows[better]], new_g[rows[better]] = full[better], values[better]
-    # at a kink no step along the gradient helps, and getting to the surface comes first
+    # At a kink no step along the gradient helps, and getting to the surface comes first.
     for row in rows[~better]:
         here = slice(row, row + 1)
         for steps, factor in ((_SHORTER[:, None] * move[row], 1.0), (sideways, 10.0)):
@@ -284,7 +324,7 @@ def _shorten(
 
 def _inside(z: Array) -> Array:
     norm = np.linalg.norm(z, axis=1, keepdims=True)
-    kept: Array = z * np.minimum(1.0, _FAR / np.maximum(norm, 1e-300))
+    kept: Array = z * np.minimum(1.0, FAR / np.maximum(norm, 1e-300))
     return kept
 
 

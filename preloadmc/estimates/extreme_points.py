@@ -13,24 +13,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.estimates.curvature import curvature
-from preloadmc.estimates.design_point import DesignPoint
+from preloadmc.estimates.curvature import MOST_INPUTS, curvature
+from preloadmc.estimates.design_point import GRADIENT_STEP, DesignPoint
 from preloadmc.estimates.mixture import Mixture, around
 from preloadmc.units import Array
 
 Score = Callable[[Array], Array]
 """From z, shape (n, d), to finite scores, shape (n,)."""
 
-_STEP = 1e-4  # of the forward differences
+# The points only place a mixture, whose weights make up for what a search leaves: few steps do.
 _ITERATIONS = 10
-_SHORTER = np.array([1.0, 0.5, 0.2])
-_ON_RAY = 0.9998  # cosine at which a search ends
+_SHORTER = np.array([1.0, 0.5, 0.2])  # of a step along the sphere, the best of which is taken
+_ON_RAY = 0.9998  # cosine at which a search ends: 0.02 off the ray per unit of beta
 _NEARLY = 0.98  # cosine below which it has not converged
-_SAME = 0.9  # cosine of two ways that are one
-_NEGLIGIBLE = 1.5  # reliability indices by which a second way is rarer than the likeliest
-_LOOKS = 512
-_STARTS = 3
-_MOST_INPUTS = 30  # beyond, curvature costs more than it saves
+_SAME = 0.9  # cosine of two directions that are one
+_NEGLIGIBLE = 1.5  # reliability indices by which a second point is rarer than the likeliest
+_LOOKS = 512  # draws whose highest scores point to further starts
+_STARTS = 3  # the slope at the origin, and two others where they differ
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +105,7 @@ def ladder_mixture(score_points: Sequence[tuple[Score, Sequence[ExtremePoint]]])
         for extreme in points:
             point = extreme.point
             bend = None
-            if point.converged and 1 < len(point.z) <= _MOST_INPUTS:
+            if point.converged and 1 < len(point.z) <= MOST_INPUTS:
                 bend = curvature(_margin_of(score), point)
             parts.append(around([point], [bend]))
     components = tuple(component for part in parts for component in part.components)
@@ -120,8 +119,8 @@ def _margin_of(score: Score) -> Callable[[Array], Array]:
 
 def _gradient(score: Score, z: Array, level: Array) -> Array:
     d = z.shape[1]
-    ahead = score((z[:, None, :] + _STEP * np.eye(d)).reshape(-1, d)).reshape(-1, d)
-    slopes: Array = (ahead - level[:, None]) / _STEP
+    ahead = score((z[:, None, :] + GRADIENT_STEP * np.eye(d)).reshape(-1, d)).reshape(-1, d)
+    slopes: Array = (ahead - level[:, None]) / GRADIENT_STEP
     return slopes
 
 

@@ -13,6 +13,7 @@ Margins = Callable[[Array], Array]
 """From z, shape (n, d), to margins, shape (n, m): one column per limit state and state."""
 
 BLOCK = 2**16
+"""Rows evaluated at once: more of them gain no speed and cost memory."""
 
 
 class CountedMargins:

@@ -15,9 +15,10 @@ from preloadmc.estimates.failure_sample import FailureSample
 from preloadmc.units import Array
 
 _STANDARD = 0.1  # share of the standard normal: no weight exceeds ten
+# Chosen on the benchmark problems, for the least scatter of the estimate.
 _SHORT = 0.4  # share of draws short of the surface
 _ALONG = 0.6  # share of a point's draws that follow its surface
-_NEGLIGIBLE = 1e-3
+_NEGLIGIBLE = 1e-3  # a point so much rarer than the nearest adds less than the asked precision
 _ROOT_2PI = math.sqrt(2.0 * math.pi)
 
 
@@ -97,6 +98,7 @@ class Mixture:
 
     def sample(self, n: int, rng: np.random.Generator) -> Array:
         """Draw z, shape (n, d), components taken in proportion (systematic)."""
+        # Systematic: each component gets its share to within one draw, which lowers the scatter.
         which = np.searchsorted(
             np.cumsum(self.shares), (np.arange(n) + rng.random()) / n, side="right"
         )
@@ -143,8 +145,11 @@ def around(points: Sequence[DesignPoint], curvatures: Sequence[Curvature | None]
             components.append(NormalAround(point.z, np.empty((0, d)), np.empty(0)))
             shares.append(part)
             continue
+        # Beyond these ends the parabola is no surface: the draws would spread without bound, or not
+        # at all.
         principal = np.clip(point.beta * bend.principal, -0.75, 3.0) / point.beta
         sd = (1.0 + point.beta * principal) ** -0.5
+        # Given a miss, the tangents scatter by 1/sqrt(1 + beta kappa): the second-order law.
         components.append(AlongSurface(point.beta, point.direction, bend.axes, sd, principal))
         shares.append(_ALONG * part)
         wide = sd > 1.05

@@ -47,7 +47,7 @@ class Order:
     def unsettled(
         self, *, leading: int | None = None, effort: float = 1.0
     ) -> tuple[tuple[int, int], ...]:
-        """Neighbours in the order whose difference is not told from zero, largest first.
+        """Neighbours in the order whose difference is not resolved from zero, largest first.
 
         Parameters
         ----------

@@ -16,10 +16,12 @@ from preloadmc.estimates.importance import UNSTEADY, weighted_probability
 from preloadmc.estimates.probability import Probability
 from preloadmc.units import Array
 
+# Quantiles of the ends at which a curve is worked out besides, so that its intervals can only grow
+# outwards from a level that samples speak of.
 _ANCHORS = 64
 _NONE_SEEN = 3.69  # upper end of the mean count where none was seen, two-sided 95 %
 LEAST_SHARE = 1e-16
-"""Shares below are not told apart from none."""
+"""Shares below are taken for none: they are of the size of rounding."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,12 +82,12 @@ class OutsideShares:
         worth = float(self.weights.sum() ** 2 / np.sum(self.weights**2))
         low = np.clip(low, 0.0, max(1.0 - _NONE_SEEN / worth, 0.0))
         value = np.minimum(value, 1.0)
-        told = value >= LEAST_SHARE
+        known = value >= LEAST_SHARE
         return ShareCurve(
             levels,
-            np.where(told, value, 0.0),
-            np.where(told, low, 0.0),
-            np.where(told, np.minimum(high, 1.0), np.clip(high, LEAST_SHARE, 1.0)),
+            np.where(known, value, 0.0),
+            np.where(known, low, 0.0),
+            np.where(known, np.minimum(high, 1.0), np.clip(high, LEAST_SHARE, 1.0)),
         )
 
     def probability(self, level: float, *, model_calls: int) -> Probability:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -113,8 +113,7 @@ class PairedEstimates:
             return plain
         look = FirstLook(counts.misses(event, model), counts.n)
         if look.contradicts(found):
-            notes = [note for note in (found.note, look.words()) if note]
-            return replace(found, reliable=False, note="; ".join(notes))
+            return found.noted(look.words(), reliable=False)
         return found
 
     def difference(self, event: int, a: int, b: int) -> Difference:
@@ -305,7 +304,8 @@ def _wanted(
             if not model.events[event] or _half_width(counts, event, i, confidence) <= precision:
                 continue
             needed = FirstLook(counts.misses(event, i), counts.n).wanted(precision, confidence)
-            # Without a design point there is nothing but plain samples.
+            # Without a design point there is nothing but plain samples. Elsewhere they are wasted
+            # where all of them would not reach the precision: the mixture takes over.
             if not model.smooth or needed <= counts.n / done * most:
                 return min(2 * done, most)
     return done

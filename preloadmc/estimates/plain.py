@@ -15,7 +15,8 @@ from preloadmc.estimates.probability import Probability, clopper_pearson, from_c
 ENOUGH = 10
 """Misses that tell the order of a probability."""
 
-_WIDE = 0.998  # confidence at which a look judges another estimate
+# Confidence at which a look judges another estimate: 95 % would raise a false alarm too often.
+_WIDE = 0.998
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,11 +26,13 @@ from preloadmc.units import Array
 
 MemberLikelihood = Callable[[Array], Array]
 
-# A step to the next temperature keeps this share of the particles effective.
+# A step to the next temperature keeps this share of the particles effective: the usual half, below
+# which resampling leaves too few ancestors.
 KEPT_SHARE = 0.5
 # More steps than this, or fewer accepted moves, and the particles no longer follow the target.
 MOST_STEPS = 120
 LEAST_ACCEPTANCE = 0.01
+# Between the best shares of moves in one (0.44) and in many dimensions (0.23).
 _ASKED_ACCEPTANCE = 0.35
 # A fitted reference is drawn this much towards the standard normal, so that it is never singular,
 # and its covariances are taken for less than found: in many columns they are mostly noise.
@@ -51,7 +53,7 @@ class CommonLikelihood:
 
 
 @dataclass(frozen=True, slots=True)
-class Cloud:
+class Posterior:
     """Particles of equal weight from the posterior.
 
     ``common`` (n, d) holds u, ``members`` (members, n, d) the z of each member. ``log_evidence`` is
@@ -76,7 +78,7 @@ def tempered_posterior(
     particles: int,
     sweeps: int,
     rng: Generator,
-) -> Cloud:
+) -> Posterior:
     """Draw particles from the posterior and estimate the evidence.
 
     Parameters
@@ -96,7 +98,7 @@ def tempered_posterior(
 
     Returns
     -------
-    Cloud
+    Posterior
         Its ``log_evidence`` has an unbiased exponential.
 
     Raises
@@ -104,24 +106,24 @@ def tempered_posterior(
     NotFiniteError
         If a log likelihood is NaN or plus infinity.
     """
-    walk = _Walk(member_likelihood, common_likelihood, fractions, members, particles, rng)
+    current = _Particles(member_likelihood, common_likelihood, fractions, members, particles, rng)
     log_evidence, steps = 0.0, 0
-    while walk.heat < 1.0:
-        if not np.isfinite(walk.log_ratio(1.0).max(initial=-np.inf)):
-            return walk.cloud(-np.inf, steps, "the evidence is impossible for every particle")
+    while current.heat < 1.0:
+        if not np.isfinite(current.log_ratio(1.0).max(initial=-np.inf)):
+            return current.result(-np.inf, steps, "the evidence is impossible for every particle")
         if steps == MOST_STEPS:
-            return walk.cloud(log_evidence, steps, f"not done after {MOST_STEPS} temperatures")
-        heat = _next_heat(walk)
-        weights, mean = _weights(walk.log_ratio(heat))
+            return current.result(log_evidence, steps, f"not done after {MOST_STEPS} temperatures")
+        heat = _next_heat(current)
+        weights, mean = _weights(current.log_ratio(heat))
         log_evidence += mean
         steps += 1
-        walk.heat = heat
-        walk.resample(weights)
+        current.heat = heat
+        current.resample(weights)
         for _ in range(sweeps):
-            walk.move()
-        if walk.acceptance < LEAST_ACCEPTANCE:
-            return walk.cloud(log_evidence, steps, "hardly any move of a particle is accepted")
-    return walk.cloud(log_evidence, steps, "")
+            current.move()
+        if current.acceptance < LEAST_ACCEPTANCE:
+            return current.result(log_evidence, steps, "hardly any move of a particle is accepted")
+    return current.result(log_evidence, steps, "")
 
 
 def effective_size(log_weights: Array) -> float:
@@ -136,22 +138,22 @@ def effective_size(log_weights: Array) -> float:
     return float(weights.sum() ** 2 / (weights**2).sum())
 
 
-def _next_heat(walk: _Walk) -> float:
+def _next_heat(current: _Particles) -> float:
     """Return the highest heat at which the asked share of the particles is still effective."""
-    last = walk.log_ratio(1.0)
+    last = current.log_ratio(1.0)
     # Impossible particles are lost at once, whatever the heat: the rest is asked of the others.
     asked = KEPT_SHARE * float(np.count_nonzero(np.isfinite(last)))
     if effective_size(last) >= asked:
         return 1.0
-    low, high = walk.heat, 1.0
+    low, high = current.heat, 1.0
     for _ in range(50):
         middle = 0.5 * (low + high)
-        if effective_size(walk.log_ratio(middle)) >= asked:
+        if effective_size(current.log_ratio(middle)) >= asked:
             low = middle
         else:
             high = middle
     # Where even the smallest step is too far, it is made all the same, or the loop would not end.
-    return low if low > walk.heat else high
+    return low if low > current.heat else high
 
 
 def _weights(log_weights: Array) -> tuple[Array, float]:
@@ -162,7 +164,7 @@ def _weights(log_weights: Array) -> tuple[Array, float]:
     return weights / total, top + float(np.log(total / len(weights)))
 
 
-class _Walk:
+class _Particles:
     """The particles and their moves."""
 
     def __init__(
@@ -201,9 +203,9 @@ class _Walk:
         """Return the share of the last moves that were accepted."""
         return float(np.mean(self.accepted[-4:])) if self.accepted else 1.0
 
-    def cloud(self, log_evidence: float, steps: int, trouble: str) -> Cloud:
+    def result(self, log_evidence: float, steps: int, trouble: str) -> Posterior:
         """Return the particles as they stand."""
-        return Cloud(
+        return Posterior(
             self.u,
             self._z(self.u, self.v),
             log_evidence,

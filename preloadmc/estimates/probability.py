@@ -1,12 +1,12 @@
 """A probability of a miss as it travels: value, interval, sample size and method.
 
-An estimate never leaves this room as a bare number, and zero misses is an upper bound.
+An estimate never leaves this module as a bare number, and zero misses is an upper bound.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scipy.special import betaincinv, ndtri, stdtrit
 
@@ -57,6 +57,11 @@ class Probability:
         """Misses per million fasteners."""
         return 1e6 * self.value
 
+    def noted(self, note: str, *, reliable: bool = True) -> Probability:
+        """Return the estimate with a further note; not ``reliable`` where that is a doubt."""
+        notes = "; ".join(part for part in (self.note, note) if part)
+        return replace(self, note=notes, reliable=self.reliable and reliable)
+
     @property
     def relative_half_width(self) -> float:
         """Half of the interval's width over the value; infinite at zero."""
@@ -94,6 +99,18 @@ def clopper_pearson(misses: int, n: int, confidence: float) -> tuple[float, floa
     C. J. Clopper, E. S. Pearson, Biometrika 26 (1934) 404: beta quantiles at
     (1 -+ confidence)/2. Zero misses give `high` = 1 - ((1-confidence)/2)^(1/n).
 
+    Parameters
+    ----------
+    misses, n : int
+        Misses among n independent samples.
+    confidence : float
+        Of the two-sided interval, between 0 and 1.
+
+    Returns
+    -------
+    low, high : float
+        Ends of the interval; it covers with at least the stated confidence.
+
     >>> print("%.6f %.5f" % clopper_pearson(1, 20, 0.95))
     0.001265 0.24873
     """
@@ -114,7 +131,22 @@ def clopper_pearson(misses: int, n: int, confidence: float) -> tuple[float, floa
 def from_counts(
     misses: int, n: int, confidence: float = 0.95, model_calls: int | None = None
 ) -> Probability:
-    """Plain estimate from `misses` in `n` independent samples, Clopper-Pearson interval."""
+    """Plain estimate from `misses` in `n` independent samples, Clopper-Pearson interval.
+
+    Parameters
+    ----------
+    misses, n : int
+        Misses among n independent samples.
+    confidence : float
+        Of the two-sided interval, between 0 and 1.
+    model_calls : int, optional
+        What the samples cost; n unless given.
+
+    Returns
+    -------
+    Probability
+        With ``bound`` "upper" where nothing missed.
+    """
     low, high = clopper_pearson(misses, n, confidence)
     return Probability(
         value=misses / n,
@@ -132,7 +164,24 @@ def from_counts(
 def multiplied_interval(
     value: float, cov: float, freedom: int, confidence: float
 ) -> tuple[float, float]:
-    """Interval value·exp(-+ t cov), t Student's quantile: estimates scatter skewed."""
+    """Interval value·exp(-+ t cov), t Student's quantile: estimates scatter skewed.
+
+    Parameters
+    ----------
+    value : float
+        Estimate, at most 1.
+    cov : float
+        Its coefficient of variation.
+    freedom : int
+        Degrees of freedom behind that: independent batches or runs less one.
+    confidence : float
+        Of the two-sided interval.
+
+    Returns
+    -------
+    low, high : float
+        Ends within 0 and 1; both of them where nothing was seen.
+    """
     if value == 0.0:
         return 0.0, 1.0
     factor = math.exp(min(float(stdtrit(freedom, 0.5 + confidence / 2.0)) * cov, 700.0))
@@ -153,6 +202,18 @@ def paired_difference(
     with few or no discordant samples.
 
     Without discordant samples the ends are -+ z^2/(n + z^2):
+
+    Parameters
+    ----------
+    both, only_a, only_b, neither : int
+        Common samples in which both miss, a alone, b alone, none.
+    confidence : float
+        Of the two-sided interval.
+
+    Returns
+    -------
+    Difference
+        Probability of a miss of a minus that of b, with its interval.
 
     >>> d = paired_difference(3, 0, 0, 397)
     >>> print(f"{d.value:.0f} {d.low:.6f} {d.high:.6f} {1.959964**2 / (400 + 1.959964**2):.6f}")

@@ -14,10 +14,11 @@ from scipy.special import ndtri
 
 from preloadmc.errors import EstimateError, NotFiniteError
 from preloadmc.estimates.order import Order
+from preloadmc.estimates.sobol_points import sobol_points
 from preloadmc.units import Array
 
+# Points redrawn at once: their intermediate arrays fit a processor's cache.
 _BLOCK = 2**14
-_EDGE = 2.0**-53
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,7 +83,7 @@ def shapley_shares(
     d = len(correlation)
     members = [[i] for i in range(d)] if groups is None else [list(group) for group in groups]
     redraw = _Redraw(correlation)
-    points = _normal_points(samples, 2 * d, rng)
+    points = sobol_points(samples, 2 * d, rng)
     worth = np.concatenate(
         [
             _added(model, members, redraw, points[start : start + _BLOCK], rng)
@@ -110,15 +111,6 @@ def shapley_shares(
         len(worth),
         len(worth) * (2 * len(members) + 1),
     )
-
-
-def _normal_points(n: int, columns: int, rng: np.random.Generator) -> Array:
-    """Standard normal points, shape (n, columns), of a scrambled Sobol' sequence."""
-    from scipy.stats import qmc
-
-    unit = qmc.Sobol(columns, scramble=True, seed=rng).random(n)
-    points: Array = ndtri(np.clip(unit, _EDGE, 1.0 - _EDGE))
-    return points
 
 
 def _added(
@@ -180,6 +172,7 @@ class _Redraw:
         tied = self.tied
         if not tied.size:
             return changed
+        # Rows that redraw the same members share a conditional law: a pattern is a number in bits.
         patterns = redrawn[:, tied] @ (1 << np.arange(tied.size))
         for pattern in np.unique(patterns):
             rows = np.flatnonzero(patterns == pattern)

@@ -15,13 +15,12 @@ import numpy as np
 from scipy.special import ndtri
 
 from preloadmc.errors import EstimateError, NotFiniteError, UsageError
+from preloadmc.estimates.margins import BLOCK
 from preloadmc.estimates.order import Order
+from preloadmc.estimates.sobol_points import sobol_points
 from preloadmc.units import Array
 
 Model = Callable[[Array], Array]
-
-_BLOCK = 2**16
-_EDGE = 2.0**-53
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,14 +270,11 @@ def _values(
 
     The points are those of SALib's own design, which fills its table row by row in Python.
     """
-    from scipy.stats import qmc
-
     columns = sum(len(member) for member in members)
     seed, replicate = key
     # the first design is the one that SALib makes of the seed
     rng = np.random.default_rng([seed, replicate] if replicate else seed)
-    unit = qmc.Sobol(2 * columns, scramble=True, seed=rng).random(n)
-    z = ndtri(np.clip(unit, _EDGE, 1.0 - _EDGE))
+    z = sobol_points(n, 2 * columns, rng)
     z_a, z_b = z[:, :columns], z[:, columns:]
     ab = np.empty((len(members), n))
     ba = np.empty((len(members) if second_order else 0, n))
@@ -294,5 +290,5 @@ def _values(
 
 
 def _evaluate(model: Model, z: Array) -> Array:
-    blocks = range(0, len(z), _BLOCK)
-    return np.concatenate([model(z[start : start + _BLOCK]) for start in blocks])
+    blocks = range(0, len(z), BLOCK)
+    return np.concatenate([model(z[start : start + BLOCK]) for start in blocks])

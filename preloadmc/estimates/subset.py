@@ -16,10 +16,12 @@ from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.estimates.probability import Probability, multiplied_interval
 from preloadmc.units import Array
 
-_LEVEL_SHARE = 0.1
-_MOST_LEVELS = 16
-_WANTED_ACCEPTANCE = 0.44
-_UNSTEADY = 0.13  # scatter of ten runs, per square root of the number of levels
+_LEVEL_SHARE = 0.1  # of S.-K. Au and J. L. Beck: a level is a factor of ten
+_MOST_LEVELS = 16  # 1e-16: nothing is asked below
+_WANTED_ACCEPTANCE = 0.44  # of I. Papaioannou et al., for the least correlated chains
+# Scatter of the mean of ten runs, per square root of the number of levels, above which it is
+# doubted: chosen on the benchmark problems.
+_UNSTEADY = 0.13
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,6 +139,7 @@ def _next_level(
 ) -> tuple[Array, Array, Array]:
     """Chains from `seeds` of the kept samples of each run, all runs and chains together."""
     _, per_level, d = z.shape
+    # Random numbers below one for the kept, two for the rest: the first in order are random seeds.
     order = np.argsort(np.where(kept, rng.random(kept.shape), 2.0), axis=1)[:, :seeds]
     at = np.take_along_axis(z, order[:, :, None], axis=1)
     y_at = np.take_along_axis(y, order, axis=1)
@@ -150,6 +153,7 @@ def _next_level(
         y_at = np.where(accepted, y_trial, y_at)
         states.append(at)
         margins.append(y_at)
+        # Ever smaller corrections, so that the chains forget that they were tuned.
         scale = scale * np.exp((accepted.mean(axis=1) - _WANTED_ACCEPTANCE) / math.sqrt(step))
         scale = np.clip(scale, 0.02, 1.0)
     return np.concatenate(states, axis=1), np.concatenate(margins, axis=1), scale

@@ -13,7 +13,8 @@ from preloadmc.judgement.wording import share_words
 from preloadmc.units import Array
 
 SIDE_WORDS = {"under_preload": "being too loose", "over_preload": "being too tight"}
-# The leading inputs are named until they make this much together, and no more than so many.
+# What a reader can act on (engineering judgement): the leading inputs are named until they make
+# this much together, and no more than so many.
 ENOUGH_TOGETHER = 0.75
 MOST_NAMED = 3
 # Shares that differ by less are alike for a reader, whatever their intervals.
@@ -105,20 +106,20 @@ def differences_words(rankings: Sequence[SharedOut]) -> str:
     """Return where the rankings put an input differently, beyond what sampling explains."""
     if len(rankings) == 1:
         return "there is one ranking only."
-    apart = sorted(_apart(rankings), reverse=True)[:MOST_DIFFERENCES]
-    if not apart:
+    gaps = sorted(_resolved_gaps(rankings), reverse=True)[:MOST_DIFFERENCES]
+    if not gaps:
         return (
             f"nowhere by more than sampling error and {100 * WORTH_SAYING:.0f} points; "
             "the rankings agree."
         )
     words = []
-    for _, place in apart:
+    for _, place in gaps:
         each = [f"{100 * ranking.share[place]:.0f} % of {ranking.words}" for ranking in rankings]
         words.append(f"{rankings[0].names[place]} makes {', '.join(each[:-1])} and {each[-1]}")
     return f"{'; '.join(words)}."
 
 
-def _apart(rankings: Sequence[SharedOut]) -> Iterator[tuple[float, int]]:
+def _resolved_gaps(rankings: Sequence[SharedOut]) -> Iterator[tuple[float, int]]:
     """Yield how far apart the shares of an input are, and its place, where that is resolved."""
     for place in range(len(rankings[0].names)):
         shares = [float(ranking.share[place]) for ranking in rankings]

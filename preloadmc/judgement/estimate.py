@@ -27,7 +27,7 @@ from preloadmc.judgement.misses import (
 # Half width over value that an interval is to have where no precision is asked: a coefficient of
 # variation of about 10 %.
 USUAL_PRECISION = 0.2
-# Where more than this miss, a miss tells nothing of the inputs.
+# Where more than this miss, a miss tells nothing of the inputs: its law is nearly their own.
 NEARLY_ALL = 0.99
 
 
@@ -91,6 +91,11 @@ def estimate_outcome(
         Wanted half width of the 95 % interval over the value.
     method : str or None
         "plain", "importance" or "subset" to force one.
+
+    Returns
+    -------
+    OutcomeEstimate
+        The probability with its check, the likeliest way to miss, and what dominates the misses.
     """
     plain = drawn.probability(outcome)
     if not case.uncertain:
@@ -149,7 +154,7 @@ def _outcome(
     misses: Misses,
 ) -> OutcomeEstimate:
     return OutcomeEstimate(
-        _within_tables(case, probability),
+        _limited_by_tables(case, probability),
         check,
         check_calls,
         likeliest_miss(case, misses.outcome, points),
@@ -160,15 +165,14 @@ def _outcome(
     )
 
 
-def _within_tables(case: Case, probability: Probability) -> Probability:
+def _limited_by_tables(case: Case, probability: Probability) -> Probability:
     """Let no interval claim more than a tabulated law can say: nothing below about 1/n."""
     counts = [law.count for law in case.laws.values() if isinstance(law, Tabulated)]
     if not counts or probability.value >= 1.0 / min(counts):
         return probability
     high = max(probability.high, 1.0 / min(counts))
     words = f"a table of {min(counts)} values says nothing below about 1/{min(counts)}"
-    notes = [note for note in (probability.note, words) if note]
-    return replace(probability, low=0.0, high=high, note="; ".join(notes))
+    return replace(probability.noted(words), low=0.0, high=high)
 
 
 def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:

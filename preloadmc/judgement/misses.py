@@ -21,15 +21,17 @@ from preloadmc.inputs import by_group, input_group, input_kind, input_label
 from preloadmc.units import Array
 
 RANKED_SIDES = ("under_preload", "over_preload")
-# Misses among the plain samples are ranked where there are this many, and no more than most.
-ENOUGH = 2000
-MOST = 2**13
-# Else misses are drawn where they lie, until this many effective ones or draws.
-WANTED = 1000.0
+# Misses among the plain samples are ranked where there are this many: shares are then known to
+# 1 or 2 points. More than the most narrow the intervals no further than a reader sees.
+ENOUGH_MISSES = 2000
+MOST_MISSES = 2**13
+# Else misses are drawn where they lie, until this many effective ones (2 points) or draws; the
+# latter keep a run short.
+WANTED_EFFECTIVE = 1000.0
 FIRST_DRAWS = 2**12
 MOST_DRAWS = 2**15
-# Runs of subset simulation that a sample of it is made of.
-RUNS = 10
+# Runs of subset simulation that a sample of it is made of: the default of `subset_runs`.
+SUBSET_RUNS = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +133,11 @@ def gather_misses(
         What draws misses where they lie; used where the plain samples hold few.
     sample : FailureSample, optional
         Misses of subset simulation, used where nothing else has any.
+
+    Returns
+    -------
+    Misses
+        Each input by its own standard normal, after mixing.
     """
     kept = drawn.kept
     missed = {
@@ -138,15 +145,15 @@ def gather_misses(
         "over_preload": kept.over,
         "outside_window": kept.under | kept.over,
     }[outcome]
-    z = kept.z[missed][:MOST]
+    z = kept.z[missed][:MOST_MISSES]
     best, blocks, calls = FailureSample.of(z, np.ones(len(z))), BLOCKS, 0
-    if len(z) < ENOUGH:
+    if len(z) < ENOUGH_MISSES:
         if mixture is not None and mixture.components:
-            found, calls = _drawn(case, outcome, mixture, seed)
+            found, calls = _drawn_misses(case, outcome, mixture, seed)
             if found.effective_size > best.effective_size:
                 best = found
         elif sample is not None and sample.effective_size > best.effective_size:
-            best, blocks = sample, RUNS
+            best, blocks = sample, SUBSET_RUNS
     columns = case.uncertain
     cosines: dict[str, float] = {}
     true = [point for point in points if point.converged and point.beta != 0.0]
@@ -159,7 +166,9 @@ def gather_misses(
     return Misses(outcome, normals, cosines, blocks, calls)
 
 
-def _drawn(case: Case, outcome: str, mixture: Mixture, seed: int) -> tuple[FailureSample, int]:
+def _drawn_misses(
+    case: Case, outcome: str, mixture: Mixture, seed: int
+) -> tuple[FailureSample, int]:
     """Return misses of a mixture in random order, as many as are wanted, and the model calls."""
     margins = margin_function(case, outcome)
     rng = named_rng(seed, f"misses of {outcome}")
@@ -167,9 +176,9 @@ def _drawn(case: Case, outcome: str, mixture: Mixture, seed: int) -> tuple[Failu
     while True:
         found = failure_sample(margins, mixture, size=draws, rng=rng)
         calls += draws
-        if found.effective_size >= WANTED or draws >= MOST_DRAWS:
+        if found.effective_size >= WANTED_EFFECTIVE or draws >= MOST_DRAWS:
             break
-        lacking = WANTED / max(found.effective_size, 1.0)
+        lacking = WANTED_EFFECTIVE / max(found.effective_size, 1.0)
         draws = min(int(draws * max(1.2 * lacking, 2.0)), MOST_DRAWS)
     # the mixture is drawn component by component, but blocks are to be alike
     order = rng.permutation(len(found.z))
@@ -208,6 +217,11 @@ def rank_misses(
         As `gather_misses` returned them.
     ranked : sequence of Ranked, optional
         What is ranked as one; each input by itself unless given.
+
+    Returns
+    -------
+    MissRanking or Unranked
+        Shares in what a miss says, or why they cannot be had.
     """
     sources = tuple(ranked_inputs(case) if ranked is None else ranked)
     if not sources:

@@ -47,7 +47,20 @@ class Outcome:
 
 
 def allowed(case: Case, name: str) -> float | None:
-    """Return the probability that the case allows for an outcome; None where none is stated."""
+    """Return the probability that the case allows for an outcome; None where none is stated.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    name : str
+        One of `engine.OUTCOMES`.
+
+    Returns
+    -------
+    float or None
+        Allowed share of joints.
+    """
     return {
         "under_preload": case.requirement.allowed_under,
         "over_preload": case.requirement.allowed_over,

@@ -116,6 +116,11 @@ def paired_outcomes(
         How many threads share the blocks out.
     progress : callable, optional
         Told the samples done and the samples planned.
+
+    Returns
+    -------
+    PairedOutcomes
+        Probabilities, differences and ratios, cases by their place in the sequence given.
     """
     columns = common_columns(cases)
     # In a fixed order, so that the order of the alternatives changes no bit.

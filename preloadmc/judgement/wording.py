@@ -14,6 +14,16 @@ def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, 
 
     The last digit kept is the first one of the half width, or the one after where that is a 1.
 
+    Parameters
+    ----------
+    value, low, high : float
+        An estimate and the ends of its interval, in the unit printed.
+
+    Returns
+    -------
+    tuple of str
+        All three with the same decimals.
+
     Examples
     --------
     >>> round_to_interval(0.0298123, 0.02651, 0.03338)
@@ -34,6 +44,16 @@ def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, 
 
 def probability_words(probability: Probability) -> str:
     """Return a probability with its interval: per cent, per million, or as a power of ten.
+
+    Parameters
+    ----------
+    probability : Probability
+        With its interval; one that is an upper bound is printed as such.
+
+    Returns
+    -------
+    str
+        Such as "298 per million (265 to 334)".
 
     Examples
     --------
@@ -60,6 +80,16 @@ def probability_words(probability: Probability) -> str:
 def estimate_words(probability: Probability) -> str:
     """Return a probability without its interval, rounded to what that supports.
 
+    Parameters
+    ----------
+    probability : Probability
+        Whose interval says how many digits are kept.
+
+    Returns
+    -------
+    str
+        Such as "298 per million".
+
     Examples
     --------
     >>> from preloadmc.estimates.probability import from_counts
@@ -72,6 +102,16 @@ def estimate_words(probability: Probability) -> str:
 def share_words(value: float, low: float, high: float) -> str:
     """Return a share in per cent with its interval, cut to what a share can be.
 
+    Parameters
+    ----------
+    value, low, high : float
+        A share and its interval, from 0 to 1; sampling may carry the ends beyond.
+
+    Returns
+    -------
+    str
+        Such as "81 % (79 to 84)".
+
     Examples
     --------
     >>> share_words(0.812, 0.79, 0.84)
@@ -82,7 +122,7 @@ def share_words(value: float, low: float, high: float) -> str:
 
 
 def unit_of_share(value: float) -> tuple[float, str]:
-    """Return scale and unit in which a share is told: per cent, per million, power of ten."""
+    """Return scale and unit in which a share is printed: per cent, per million, power of ten."""
     if value >= 1e-3:
         return 1e2, " %"
     if value >= 1e-6 or value == 0.0:
@@ -99,6 +139,16 @@ def quoted(name: str) -> str:
 def difference_words(difference: Difference) -> str:
     """Return a difference of probabilities with its interval, and whether it is resolved.
 
+    Parameters
+    ----------
+    difference : Difference
+        With its interval.
+
+    Returns
+    -------
+    str
+        In the unit of its larger end; "not resolved" where the interval holds zero.
+
     Examples
     --------
     >>> difference_words(Difference(-0.0051, -0.0053, -0.0049, 0.95, 1000))
@@ -109,10 +159,7 @@ def difference_words(difference: Difference) -> str:
     if difference.low == difference.high == 0.0:
         return "none in any sample"
     largest = max(abs(difference.low), abs(difference.high))
-    scale, unit = (1e2, " %") if largest >= 1e-3 else (1e6, " per million")
-    if largest < 1e-6:
-        exponent = math.floor(math.log10(largest))
-        scale, unit = 10.0**-exponent, f" x 10^{exponent}"
+    scale, unit = unit_of_share(largest)
     value, low, high = round_to_interval(
         scale * difference.value, scale * difference.low, scale * difference.high
     )
@@ -122,6 +169,20 @@ def difference_words(difference: Difference) -> str:
 
 def spread_words(name: str, mean: float, sd: float, system: str = "metric") -> str:
     """Return a standard deviation: in per cent of the mean, or in kelvin for a temperature.
+
+    Parameters
+    ----------
+    name : str
+        Name of the input.
+    mean, sd : float
+        Mean and standard deviation in the input's internal unit.
+    system : {"metric", "inch"}
+        Whose unit is printed where there is one.
+
+    Returns
+    -------
+    str
+        Such as "12 %" or "5 K".
 
     Examples
     --------

@@ -21,6 +21,7 @@ from preloadmc.units import FORCE, PERCENT, Array
 
 # NASA-STD-5020A, Sec. 4.3 (from memory): short-term relaxation unless tested, share of preload.
 LEAST_RELAXATION = 0.05
+# One joint in a thousand on either side, about the three standard deviations of such bounds.
 TAILS = (0.001, 0.999)
 NASA_SOURCE = "NASA-STD-5020A, Sec. 4.3 (form from memory)"
 VDI_SOURCE = "VDI 2230-1:2003, tightening factor (forms from memory)"

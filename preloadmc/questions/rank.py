@@ -10,7 +10,7 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import preload_path, sample
+from preloadmc.engine import case_margins, preload_path, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.shapley import ShapleyShares, shapley_shares
 from preloadmc.estimates.sobol import SobolIndices, sobol_convergence, sobol_indices
@@ -26,11 +26,13 @@ from preloadmc.judgement.misses import (
     rank_misses,
     ranked_inputs,
 )
-from preloadmc.limits import margins
 from preloadmc.units import Array
 
+# Base samples of a Sobol' design, and most designs: the largest total index to about 3 points, then
+# to 1.
 BASE_SAMPLES = 4096
 MOST_REPLICATES = 16
+# Samples of the Shapley shares, which leave them about half a point of error.
 SHAPLEY_SAMPLES = 2**14
 # Plain samples behind the probabilities where no run made them.
 PLAIN_SAMPLES = 2**18
@@ -199,28 +201,25 @@ def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:
         If there is none of this name.
     """
     columns = case.uncertain
-    state = evaluate(case.joint, case.means)
-    stages = tuple(preload_path(state))
+    stages = tuple(preload_path(evaluate(case.joint, case.means)))
     if of in stages:
 
         def held(z: Array) -> Array:
             state = evaluate(case.joint, case.inputs(z, columns))
             return np.broadcast_to(np.asarray(preload_path(state)[of], dtype=float), len(z))
 
-        spoken = {RESIDUAL: "residual preload", ASSEMBLED: "assembled preload"}
-        return spoken.get(of, f"preload, {of}"), held
+        words = {RESIDUAL: "residual preload", ASSEMBLED: "assembled preload"}
+        return words.get(of, f"preload, {of}"), held
 
     def margin(z: Array) -> Array:
-        x = case.inputs(z, columns)
-        found = margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=True)
+        found = case_margins(case, case.inputs(z, columns), others=True)
         mine = [np.asarray(each.values) for each in found if each.limit.name == of]
         smallest = np.broadcast_to(mine[0], len(z))
         for other in mine[1:]:
             smallest = np.minimum(smallest, other)
         return np.asarray(smallest, dtype=float)
 
-    x = case.means
-    found = margins(case.joint, case.requirement, x, state, others=True)
+    found = case_margins(case, case.means, others=True)
     limits = tuple(dict.fromkeys(each.limit.name for each in found))
     if of not in limits:
         raise UsageError(

@@ -35,12 +35,6 @@ def test_same_bits_for_any_order_and_any_number_of_threads(seed):
     assert np.array_equal(in_order, together)
 
 
-def test_into_an_array_at_hand(seed):
-    block = np.empty((5, 100)).T
-    assert normal_chunk(seed, 2, 100, 5, out=block) is block
-    assert np.array_equal(block, normal_chunk(seed, 2, 100, 5))
-
-
 def test_more_columns_leave_the_first_as_they_were(seed):
     few, many = normal_chunk(seed, 0, 100, 3), normal_chunk(seed, 0, 100, 5)
     assert np.array_equal(few, many[:, :3])

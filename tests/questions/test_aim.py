@@ -12,8 +12,8 @@ from preloadmc.chance.streams import named_rng
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.questions.aim import question as aim_module
+from preloadmc.questions.aim.allowed_scatter import allowed_scatters
 from preloadmc.questions.aim.question import agree, find_setting
-from preloadmc.questions.aim.scatter_room import scatter_room
 from preloadmc.questions.aim.setting import Calls, Joints, Setting, case_at
 from preloadmc.questions.aim.suited_sample import draw_suited
 
@@ -77,25 +77,25 @@ def test_setting_and_interval_are_those_of_the_closed_form(lognormal, under, ove
     z_under = 0.5 * (WIDTH / LOG_SD + 2.0 * math.log(over / under) * LOG_SD / WIDTH)
     best = MINIMUM * math.exp(LOG_MEAN + LOG_SD * z_under)
     assert result.aim.best == pytest.approx(best, rel=0.01)
-    exact = [float(part[0]) for part in lognormal_shares(result.dialled.setting)]
+    exact = [float(part[0]) for part in lognormal_shares(result.to_set.setting)]
     least = [float(part[0]) for part in lognormal_shares(best)]
     assert exact[0] / under + exact[1] / over < 1.1 * (least[0] / under + least[1] / over)
-    assert result.dialled.under.value == pytest.approx(exact[0], rel=0.25)
-    assert result.dialled.over.value == pytest.approx(exact[1], rel=0.25)
-    assert low <= result.dialled.setting <= high
+    assert result.to_set.under.value == pytest.approx(exact[0], rel=0.25)
+    assert result.to_set.over.value == pytest.approx(exact[1], rel=0.25)
+    assert low <= result.to_set.setting <= high
     assert result.verification.confirmed
 
 
 @pytest.mark.parametrize(("under", "over"), [(1e-2, 1e-3), (1e-6, 1e-4), (1e-6, 1e-6)])
 def test_the_largest_cov_is_that_of_the_closed_form(lognormal, under, over):
     """Both sides are just met at s = ln(F_max/F_min)/(z_u + z_o); cov² = exp(s²) - 1."""
-    room = aim(lognormal(under, over)).room.room("friction")
+    allowed = aim(lognormal(under, over)).allowed_scatter.of("friction")
     largest = math.sqrt(math.expm1((WIDTH / (-ndtri(under) - ndtri(over))) ** 2))
-    (spread,) = room.spreads
-    assert room.verdict == "found"
+    (spread,) = allowed.spreads
+    assert allowed.verdict == "found"
     assert spread.most / spread.mean == pytest.approx(largest, rel=0.01)
     assert spread.now / spread.mean == pytest.approx(COV)
-    assert room.high - room.low < 0.03 * room.factor
+    assert allowed.high - allowed.low < 0.03 * allowed.factor
 
 
 @pytest.mark.slow
@@ -114,9 +114,9 @@ def test_intervals_of_curve_and_room_cover(lognormal, seed):
         for side, shares in enumerate((sample.under, sample.over)):
             curve = shares.curve(levels)
             inside[side] += (curve.low <= exact[side]) & (exact[side] <= curve.high)
-        room = scatter_room(alone, seed=1000 * seed + each, calls=Calls()).rooms[0]
-        found += room.low <= largest <= room.high
-        wrong += room.low <= 1.02 * largest <= room.high
+        allowed = allowed_scatters(alone, seed=1000 * seed + each, calls=Calls()).sources[0]
+        found += allowed.low <= largest <= allowed.high
+        wrong += allowed.low <= 1.02 * largest <= allowed.high
     # Of 20 intervals of 95 %, 14 or fewer inside has a probability of 3e-4.
     assert (inside > 14).all()
     assert found > 14
@@ -127,7 +127,7 @@ def test_the_border_is_that_of_quadrature(lognormal):
     """On the border the lowest and the highest setting that meet are one."""
     under, over = 1e-3, 1e-4
     case = lognormal(under, over, **{"tightening.tool": {"law": "normal", "cov": TOOL}})
-    border = scatter_room(case, seed=3, calls=Calls()).border
+    border = allowed_scatters(case, seed=3, calls=Calls()).border
     assert border[0].friction == 0.0
     assert border[-1].tool == 0.0
     for point in border:
@@ -158,13 +158,13 @@ def test_a_border_is_followed_only_so_far(lognormal):
             "requirement.minimum_preload": "5 kN",
         },
     )
-    room = scatter_room(case, seed=3, calls=Calls())
-    friction, tool = room.room("friction"), room.room("tool")
+    allowed = allowed_scatters(case, seed=3, calls=Calls())
+    friction, tool = allowed.of("friction"), allowed.of("tool")
     assert friction.verdict == "law ends"
     assert friction.factor * 0.14 == pytest.approx(-1.0 / ndtri(1e-9), rel=1e-3)
     assert (tool.verdict, tool.factor) == ("followed", 5.0)
-    assert all(not point.just for point in room.border)
-    for point in room.border:
+    assert all(not point.just for point in allowed.border)
+    for point in allowed.border:
         assert point.tool <= 5.0 + 1e-9
         assert point.friction <= friction.factor + 1e-9
 
@@ -336,7 +336,7 @@ def test_no_scatter_alone_would_do(make_case):
             }
         )
     )
-    assert {room.label: room.verdict for room in result.room.rooms} == {
+    assert {allowed.label: allowed.verdict for allowed in result.allowed_scatter.sources} == {
         "tool": "too little",
         "friction": "too little",
         "tool and friction together": "found",
@@ -349,7 +349,7 @@ def test_a_window_without_width_bears_no_scatter(lognormal):
         1e-3, 1e-3, **{"requirement.minimum_preload": "61.999 kN", "settling.relaxation": "1 %"}
     )
     result = aim(case)
-    assert result.room.room("friction").verdict == "too little"
+    assert result.allowed_scatter.of("friction").verdict == "too little"
     assert "the window is too narrow even without the scatter of friction" in result.answer[1]
     assert "less scatter would not do" in result.answer[2]
 
@@ -370,12 +370,16 @@ def test_the_cheapest_setting_yields_to_what_is_allowed(lognormal):
     cost = {"per_joint": 1, "per_under": 1, "per_over": 100_000, "currency": "EUR"}
     result = aim(lognormal(1e-5, 1e-3, cost=cost))
     low, high = result.aim.interval
-    assert result.aim.freest < low <= result.aim.best <= high
+    assert result.aim.best_regardless < low <= result.aim.best <= high
 
 
 def test_without_allowed_probabilities(lognormal):
     result = aim(lognormal())
-    assert (result.aim.verdict, result.aim.interval, result.room) == ("no target", None, None)
+    assert (result.aim.verdict, result.aim.interval, result.allowed_scatter) == (
+        "no target",
+        None,
+        None,
+    )
     assert result.weighting.words.startswith("both sides alike")
     assert result.answer[2].endswith("no probability is asked for.")
     middle = math.sqrt(MINIMUM * MAXIMUM) * math.exp(LOG_MEAN)
@@ -387,7 +391,7 @@ def test_one_allowed_probability_bounds_one_side(lognormal):
     low, high = result.aim.interval
     assert low == pytest.approx(MINIMUM * math.exp(LOG_MEAN + LOG_SD * -ndtri(1e-3)), rel=0.01)
     assert high > MAXIMUM * math.exp(LOG_MEAN)
-    assert result.room is None
+    assert result.allowed_scatter is None
 
 
 def test_steps_are_sampled_plainly(make_case):
@@ -431,9 +435,9 @@ def test_a_side_without_scatter_is_an_edge(make_case):
 def test_settings_are_rounded_in_the_units_of_the_reader(lognormal):
     case = lognormal(1e-4, 1e-4)
     metric, inch = aim(case), aim(case, system="inch")
-    assert metric.dialled.setting / 1e3 == pytest.approx(round(metric.dialled.setting / 1e3, 1))
+    assert metric.to_set.setting / 1e3 == pytest.approx(round(metric.to_set.setting / 1e3, 1))
     # 1 lbf·ft = 1355.8179483314004 N·mm (NIST SP 811, B.8).
-    feet = inch.dialled.setting / 1355.8179483314004
+    feet = inch.to_set.setting / 1355.8179483314004
     assert feet == pytest.approx(round(feet, 1))
     assert "lbf·ft" in inch.answer[2]
 
@@ -442,7 +446,7 @@ def test_the_result_depends_on_the_seed_alone(lognormal):
     case = lognormal(1e-3, 1e-3)
     one, other, third = aim(case), aim(case), aim(case, seed=8)
     assert np.array_equal(one.under.value, other.under.value)
-    assert one.room == other.room
+    assert one.allowed_scatter == other.allowed_scatter
     assert one.answer == other.answer
     alone = find_setting(case)
     assert (alone.best, alone.interval) == (one.aim.best, one.aim.interval)
@@ -506,9 +510,9 @@ def test_an_unbounded_miss_is_checked_by_plain_samples(make_case, monkeypatch):
         assert (outcome.probability.misses, outcome.probability.samples) == (0, 2**14)
     assert result.verification.confirmed
     assert (
-        result.room.room("friction").factor
+        result.allowed_scatter.of("friction").factor
         == pytest.approx(
             math.sqrt(math.expm1((WIDTH / (-2.0 * ndtri(1e-4))) ** 2)) / 0.01, rel=0.02
         )
-        or result.room.room("friction").verdict == "followed"
+        or result.allowed_scatter.of("friction").verdict == "followed"
     )

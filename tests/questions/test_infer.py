@@ -284,7 +284,7 @@ def test_a_collapse_is_refused_in_words(make_case, monkeypatch, broken, words):
 def test_what_nobody_can_have_done_is_refused(make_case, monkeypatch):
     def impossible(*given):
         run = particles.run_particles(*given)
-        return replace(run, cloud=replace(run.cloud, log_evidence=-math.inf))
+        return replace(run, posterior=replace(run.posterior, log_evidence=-math.inf))
 
     monkeypatch.setattr(infer_module, "run_particles", impossible)
     case = stated_case(make_case, [reading(1, "36 kN")], [("low", 33, 5, 1.0)])

@@ -17,7 +17,7 @@ from preloadmc.estimates.mixture import around
 from preloadmc.estimates.subset import subset_runs
 from preloadmc.judgement.estimate import estimate_outcome
 from preloadmc.judgement.misses import (
-    ENOUGH,
+    ENOUGH_MISSES,
     Unranked,
     gather_misses,
     normal_correlation,
@@ -276,7 +276,7 @@ def test_plenty_of_plain_misses_are_ranked_as_they_are(make_case):
     case = make_case({**FRICTIONS, "requirement.minimum_preload": "36 kN"})
     drawn = sample(case, seed=1, samples=100_000, precision=None)
     found = estimate_outcome(case, drawn, "under_preload", seed=1, precision=0.2, method=None)
-    assert drawn.kept.under.sum() > ENOUGH
+    assert drawn.kept.under.sum() > ENOUGH_MISSES
     assert found.misses.model_calls == 0
     assert np.ptp(found.misses.sample.weights) == 0.0
     # Few are drawn anew where they lie; both agree.

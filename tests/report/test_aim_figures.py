@@ -107,14 +107,14 @@ def test_curves_shade_and_marks_stand_where_the_result_says(shipped, system):
         sorted(1e6 * outcome.probability.value for outcome in result.verification.outcomes)
     )
     upright = [line.get_xdata()[0] for line in ax.lines if list(line.get_ydata()) == [0, 1]]
-    assert upright == pytest.approx([8500 / size, result.dialled.setting / size])
+    assert upright == pytest.approx([8500 / size, result.to_set.setting / size])
 
 
 def test_the_border_is_drawn_in_spreads(shipped):
     result = shipped["pump_cover", "metric"]
     (ax,) = aim_figures(result)[1].figure.axes
     lines = {line.get_label(): line for line in ax.lines}
-    border = np.array([(point.tool, point.friction) for point in result.room.border])
+    border = np.array([(point.tool, point.friction) for point in result.allowed_scatter.border])
     x, y = lines["border"].get_data()
     # The tool's uniform law of +-4 % has an s.d. of 4/sqrt(3) %; the nut factor's cov is 19 %.
     assert x == pytest.approx(border[:, 0] * 4.0 / np.sqrt(3.0))
@@ -125,7 +125,7 @@ def test_the_border_is_drawn_in_spreads(shipped):
 def test_the_widest_input_leads_its_group(make_case):
     bias = {"tightening.bias": {"law": "normal", "mean": "0 %", "sd": "4 %"}}
     result = aim(make_case({**BASIS, **bias}))
-    assert lead_spread(result.room, "tool").name == "tightening.bias"
+    assert lead_spread(result.allowed_scatter, "tool").name == "tightening.bias"
     (ax,) = aim_figures(result)[1].figure.axes
     assert ax.get_xlabel() == "tool bias, s.d. (%), others along"
 
@@ -156,7 +156,7 @@ def test_the_document_holds_every_number_with_its_interval(shipped):
     document = aim_document(result)
     setting = document["setting"]
     assert (setting["input"], setting["unit"]) == ("tightening.torque", "N·mm")
-    assert setting["to_set"]["setting"] == result.dialled.setting
+    assert setting["to_set"]["setting"] == result.to_set.setting
     for point in ("present", "to_set", "best"):
         for outcome in ("under_preload", "over_preload", "outside_window"):
             found = setting[point][outcome]

@@ -11,7 +11,7 @@ from preloadmc.report.documents.document import as_json
 from preloadmc.report.text.cautions import CAUTIONS
 from preloadmc.report.text.changes import change_lines
 from preloadmc.report.text.compare import compare_text
-from preloadmc.report.text.control import control_sections, left_words, told_outcomes
+from preloadmc.report.text.control import control_sections, left_words, shown_outcomes
 from preloadmc.report.text.justification import justification_text
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
@@ -183,15 +183,15 @@ def test_what_an_alternative_changes(make_case):
 
 def test_tables_of_control_for_the_sides_that_matter(make_case):
     loose = control(make_case(SCATTER), seed=1, threads=1, most=2**14, block=2**14)
-    assert told_outcomes(loose) == ("under_preload",)
+    assert shown_outcomes(loose) == ("under_preload",)
     both = {**SCATTER, "requirement.minimum_preload": "31 kN"}
     both["requirement.maximum_preload"] = "48 kN"
     wide = control(make_case(both), seed=1, threads=1, most=2**14, block=2**14)
-    assert told_outcomes(wide) == ("under_preload", "over_preload", "outside_window")
+    assert shown_outcomes(wide) == ("under_preload", "over_preload", "outside_window")
     never = control(
         make_case({**SCATTER, "requirement.minimum_preload": "1 kN"}), seed=1, threads=1, most=2**14
     )
-    assert told_outcomes(never) == ("over_preload",)
+    assert shown_outcomes(never) == ("over_preload",)
     assert left_words(Changed({}, {}, {}), "outside_window") == "-"
     lines = [line for part in control_sections(wide, "Worth") for line in part.lines()]
     assert max(len(line) for line in lines) <= 80

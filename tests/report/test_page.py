@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 from page_cases import COMMAND, HOSTILE, STATE
 
-from preloadmc.report.documents.page import told, words
+from preloadmc.report.documents.page import answer_parts, words
 from preloadmc.report.text.cautions import CAUTIONS
 
 KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer")
@@ -263,4 +263,7 @@ def test_words_are_set_as_print_sets_them():
 
 
 def test_an_answer_is_what_it_is_about_and_what_it_says():
-    assert told("How likely: given these laws, 3: 4.") == ("How likely", "Given these laws, 3: 4.")
+    assert answer_parts("How likely: given these laws, 3: 4.") == (
+        "How likely",
+        "Given these laws, 3: 4.",
+    )

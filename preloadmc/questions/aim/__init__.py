@@ -1,18 +1,18 @@
-"""What to set, and what scatter the window bears."""
+"""What to set, and what scatter the window tolerates."""
 
-from preloadmc.questions.aim.answer import setting_words
-from preloadmc.questions.aim.question import aim, find_setting
-from preloadmc.questions.aim.records import AimResult, SettingPoint
-from preloadmc.questions.aim.scatter_room import (
+from preloadmc.questions.aim.allowed_scatter import (
     FOLLOWED,
     FOUND,
     FRICTION,
     TOO_LITTLE,
     TOOL,
-    Room,
-    ScatterRoom,
+    AllowedScatter,
+    AllowedScatters,
     Spread,
 )
+from preloadmc.questions.aim.answer import setting_words
+from preloadmc.questions.aim.question import aim, find_setting
+from preloadmc.questions.aim.records import AimResult, SettingPoint
 
 __all__ = [
     "FOLLOWED",
@@ -21,8 +21,8 @@ __all__ = [
     "TOOL",
     "TOO_LITTLE",
     "AimResult",
-    "Room",
-    "ScatterRoom",
+    "AllowedScatter",
+    "AllowedScatters",
     "SettingPoint",
     "Spread",
     "aim",

@@ -9,7 +9,7 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import margin_function
+from preloadmc.engine import OUTCOME_OF_SIDE, margin_function
 from preloadmc.errors import UsageError
 from preloadmc.estimates.design_point import design_points
 from preloadmc.estimates.outside_shares import ShareCurve, upper_quantile
@@ -18,6 +18,7 @@ from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.estimate import USUAL_PRECISION, likeliest_miss
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.limits import OVER, UNDER, as_columns
+from preloadmc.questions.aim.allowed_scatter import AllowedScatters, allowed_scatters
 from preloadmc.questions.aim.answer import aim_answer
 from preloadmc.questions.aim.records import (
     MEETS,
@@ -31,25 +32,29 @@ from preloadmc.questions.aim.records import (
     Verification,
     Weighting,
 )
-from preloadmc.questions.aim.scatter_room import ScatterRoom, scatter_room
 from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting, case_at, check_one_way
 from preloadmc.questions.aim.suited_sample import SuitedSample, draw_suited
 from preloadmc.units import Array, Dimension, to_unit
 
+# Settings of the curve: steps of a few thousandths, finer than a setting is rounded.
 _LEVELS = 801
-# A setting within this share of the least weighted miss is as good as the best.
+# A setting within this share of the least weighted miss is as good as the best: a rounder number is
+# worth more to a worker than a twentieth of the misses.
 _AS_GOOD = 1.05
-# The curve reaches up to this share of misses on both sides.
+# The curve reaches up to this share of misses on both sides: worse settings are of no interest.
 _COMMON = 0.5
+# The curve includes the present setting where it is no farther off than this; else it would squeeze
+# the settings that matter.
 _PRESENT_WITHIN = 1.5
+# Rows of the table between the ends of the curve: what fits a page.
 _ROWS = 7
+# Draws of the estimate anew, and plain samples where it finds no miss: both a few seconds.
 _VERIFY_BUDGET = 200_000
 _PLAIN_CHECK = 2**17
-_OUTCOMES = {UNDER: "under_preload", OVER: "over_preload"}
 
 
 def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> AimResult:
-    """Find the setting that suits the preload window best, and what scatter the window bears.
+    """Find the setting that suits the preload window best, and what scatter the window tolerates.
 
     Parameters
     ----------
@@ -58,7 +63,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     seed : int, optional
         That of the case unless given.
     system : {"metric", "inch"}, optional
-        Units in which the setting is dialled and rounded; those of the thread unless given.
+        Units in which the setting is given and rounded; those of the thread unless given.
 
     Returns
     -------
@@ -75,8 +80,8 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     system = case.unit_system if system is None else system
     calls = Calls()
     columns, setting = case.uncertain, Setting.of(case)
-    look = _look(case, seed, system, calls)
-    sample, curve, found = look.sample, look.curve, look.aim
+    found_settings = _search_settings(case, seed, system, calls)
+    sample, curve, found = found_settings.sample, found_settings.curve, found_settings.aim
 
     def point(at: float) -> SettingPoint:
         return SettingPoint(
@@ -87,28 +92,28 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
             ),
         )
 
-    dial = _dialled(found, setting.dimension, system)
-    room: ScatterRoom | None = None
+    rounded = _rounded(found, setting.dimension, system)
+    scatters: AllowedScatters | None = None
     if None not in (case.requirement.allowed_under, case.requirement.allowed_over):
-        room = scatter_room(case, seed=seed, calls=calls)
-    limits = _limits(case, columns, sample, dial, calls)
-    dialled = point(dial)
+        scatters = allowed_scatters(case, seed=seed, calls=calls)
+    limits = _limits(case, columns, sample, rounded, calls)
+    to_set = point(rounded)
     result = AimResult(
         case=case,
         seed=seed,
         system=system,
         setting=setting,
-        weighting=look.weighting,
+        weighting=found_settings.weighting,
         present=point(setting.present),
         best=point(found.best),
         aim=found,
-        dialled=dialled,
-        verification=_verify(case, dialled, seed),
-        table=tuple(point(at) for at in _table(found, setting.present, dial)),
+        to_set=to_set,
+        verification=_verify(case, to_set, seed),
+        table=tuple(point(at) for at in _table(found, setting.present, rounded)),
         under=curve[UNDER],
         over=curve[OVER],
         limits=limits,
-        room=room,
+        allowed_scatter=scatters,
         answer=("", "", ""),
         draws=len(sample.z),
         model_calls=calls.count,
@@ -123,18 +128,18 @@ def find_setting(case: Case, *, seed: int | None = None, system: str | None = No
     set.
     """
     seed = case.sampling.seed if seed is None else seed
-    return _look(case, seed, case.unit_system if system is None else system, Calls()).aim
+    return _search_settings(case, seed, case.unit_system if system is None else system, Calls()).aim
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Look:
+class _SettingSearch:
     sample: SuitedSample
     weighting: Weighting
     curve: dict[str, ShareCurve]
     aim: Aim
 
 
-def _look(case: Case, seed: int, system: str, calls: Calls) -> _Look:
+def _search_settings(case: Case, seed: int, system: str, calls: Calls) -> _SettingSearch:
     columns = case.uncertain
     if not columns:
         raise UsageError(
@@ -148,8 +153,8 @@ def _look(case: Case, seed: int, system: str, calls: Calls) -> _Look:
     weighting = weighting_of(case)
     levels = _levels(sample, setting)
     curve = {UNDER: sample.under.curve(levels), OVER: sample.over.curve(levels)}
-    found = _inward(_aim(case, weighting, curve), setting.dimension, system)
-    return _Look(sample, weighting, curve, found)
+    found = _rounded_inward(_aim(case, weighting, curve), setting.dimension, system)
+    return _SettingSearch(sample, weighting, curve, found)
 
 
 def weighting_of(case: Case) -> Weighting:
@@ -189,10 +194,10 @@ def _aim(case: Case, weighting: Weighting, curve: dict[str, ShareCurve]) -> Aim:
     levels = curve[UNDER].levels
     miss = weighting.under * curve[UNDER].value + weighting.over * curve[OVER].value
     least = np.flatnonzero(miss <= miss.min())
-    freest = float(levels[least[len(least) // 2]])
+    regardless = float(levels[least[len(least) // 2]])
     asked = {UNDER: case.requirement.allowed_under, OVER: case.requirement.allowed_over}
     if asked[UNDER] is None and asked[OVER] is None:
-        return Aim(freest, freest, None, NO_TARGET, (levels, miss))
+        return Aim(regardless, regardless, None, NO_TARGET, (levels, miss))
     surely, perhaps = np.ones(len(levels), bool), np.ones(len(levels), bool)
     for side, allowed in asked.items():
         if allowed is not None:
@@ -200,7 +205,7 @@ def _aim(case: Case, weighting: Weighting, curve: dict[str, ShareCurve]) -> Aim:
             perhaps &= curve[side].low <= allowed
     if not surely.any():
         verdict = NOT_RESOLVED if perhaps.any() else MISSES
-        return Aim(freest, freest, None, verdict, (levels, miss))
+        return Aim(regardless, regardless, None, verdict, (levels, miss))
     inside = np.where(surely, miss, math.inf)
     least = np.flatnonzero(inside <= inside.min())
     middle = int(least[len(least) // 2])
@@ -208,13 +213,13 @@ def _aim(case: Case, weighting: Weighting, curve: dict[str, ShareCurve]) -> Aim:
     first = int(unsuited[unsuited < middle].max(initial=-1)) + 1
     last = int(unsuited[unsuited > middle].min(initial=len(levels))) - 1
     interval = float(levels[first]), float(levels[last])
-    return Aim(float(levels[middle]), freest, interval, MEETS, (levels, miss))
+    return Aim(float(levels[middle]), regardless, interval, MEETS, (levels, miss))
 
 
-def _table(found: Aim, present: float, dial: float) -> list[float]:
+def _table(found: Aim, present: float, rounded: float) -> list[float]:
     """Return settings worth a row: those of note, and some between the ends of the curve."""
     levels, _ = found.misses
-    noted = [present, dial, *(found.interval or ())]
+    noted = [present, rounded, *(found.interval or ())]
     between = np.geomspace(levels[0], levels[-1], _ROWS)
     apart = 0.25 * math.log(between[1] / between[0])
     others = [
@@ -223,7 +228,7 @@ def _table(found: Aim, present: float, dial: float) -> list[float]:
     return sorted({*noted, *others})
 
 
-def _inward(found: Aim, dimension: Dimension, system: str) -> Aim:
+def _rounded_inward(found: Aim, dimension: Dimension, system: str) -> Aim:
     """Return the aim with the ends of its interval rounded to four digits, towards the inside."""
     if found.interval is None:
         return found
@@ -234,7 +239,7 @@ def _inward(found: Aim, dimension: Dimension, system: str) -> Aim:
     return replace(found, interval=ends) if ends[0] <= found.best <= ends[1] else found
 
 
-def _dialled(found: Aim, dimension: Dimension, system: str) -> float:
+def _rounded(found: Aim, dimension: Dimension, system: str) -> float:
     """Return the roundest setting that is as good as the best."""
     levels, miss = found.misses
     best = float(np.interp(found.best, levels, miss))
@@ -267,12 +272,12 @@ def _limits(
     return tuple(sorted(limits, key=lambda limit: -limit.share))
 
 
-def _verify(case: Case, dialled: SettingPoint, seed: int) -> Verification:
+def _verify(case: Case, to_set: SettingPoint, seed: int) -> Verification:
     """Estimate both sides at the setting anew, as a run does, from other random numbers."""
-    moved = case_at(case, dialled.setting)
+    moved = case_at(case, to_set.setting)
     d = len(case.uncertain)
     outcomes, likeliest = [], []
-    for side, name in _OUTCOMES.items():
+    for side, name in OUTCOME_OF_SIDE.items():
         rng = named_rng(seed + 1, f"verification of {name}")
         margins = margin_function(moved, name)
         estimate = tail_probability(
@@ -300,8 +305,8 @@ def _verify(case: Case, dialled: SettingPoint, seed: int) -> Verification:
         seed=seed + 1,
         outcomes=(outcomes[0], outcomes[1]),
         agrees=(
-            agree(dialled.under, outcomes[0].probability),
-            agree(dialled.over, outcomes[1].probability),
+            agree(to_set.under, outcomes[0].probability),
+            agree(to_set.over, outcomes[1].probability),
         ),
         likeliest=(likeliest[0], likeliest[1]),
     )

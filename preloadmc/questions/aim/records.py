@@ -10,7 +10,7 @@ from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.limits import Limit
-from preloadmc.questions.aim.scatter_room import ScatterRoom
+from preloadmc.questions.aim.allowed_scatter import AllowedScatters
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.questions.check import check
 from preloadmc.units import Array
@@ -42,14 +42,14 @@ class Aim:
     """Where to aim.
 
     ``best`` has the least weighted miss: of the settings that meet what is allowed where there
-    are any. ``freest`` has the least of all settings. ``interval`` holds the settings at which the
-    upper limits of both probabilities are within what is allowed. ``verdict`` is "meets",
+    are any. ``best_regardless`` has the least of all settings. ``interval`` holds the settings at
+    which the upper limits of both probabilities are within what is allowed. ``verdict`` is "meets",
     "misses" where no setting can, "not resolved" or "no target". ``misses`` are settings and
     weighted misses of the curve.
     """
 
     best: float
-    freest: float
+    best_regardless: float
     interval: tuple[float, float] | None
     verdict: str
     misses: tuple[Array, Array]
@@ -85,10 +85,10 @@ class Verification:
 class AimResult:
     """Everything aiming found.
 
-    ``dialled`` is ``aim.best`` rounded to what is easy to set. ``table`` are settings of note in
-    their order, ``limits`` what is missed at ``dialled``, most often first. ``under`` and
-    ``over`` are curves over the settings. ``room`` is None where not both allowed
-    probabilities are stated. ``model_calls`` do not count the verification.
+    ``to_set`` is ``aim.best`` rounded to what is easy to set. ``table`` are settings of note in
+    their order, ``limits`` what is missed at ``to_set``, most often first. ``under`` and
+    ``over`` are curves over the settings. ``allowed_scatter`` is None where
+    not both allowed probabilities are stated. ``model_calls`` do not count the verification.
     """
 
     case: Case
@@ -99,13 +99,13 @@ class AimResult:
     present: SettingPoint
     best: SettingPoint
     aim: Aim
-    dialled: SettingPoint
+    to_set: SettingPoint
     verification: Verification
     table: tuple[SettingPoint, ...]
     under: ShareCurve
     over: ShareCurve
     limits: tuple[LimitShare, ...]
-    room: ScatterRoom | None
+    allowed_scatter: AllowedScatters | None
     answer: tuple[str, str, str]
     draws: int
     model_calls: int

@@ -28,8 +28,10 @@ DRAWS = 2**15
 PLAIN = 2**17
 # Reliability indices at which the settings are followed; Phi(-8) is below 1e-15.
 _RUNGS = np.arange(1.0, 9.0)
+# How far draws reach beyond what is allowed, in reliability index: to a tenth of the probability or
+# less, so that the ends of the interval of settings lie within them.
 _BEYOND = 0.7
-# A side that nothing is asked of is followed at least this far.
+# A side that nothing is asked of is followed at least this far: to one in a thousand.
 _UNASKED = 3.0
 
 
@@ -140,6 +142,7 @@ def _ladder(
     ]
     # Breaking matters at settings that an ordinary joint still bears.
     ordinary = -float(sides.borne(np.zeros((1, d)))[0])
+    # Every second rung is enough for a side that seldom matters.
     broken = _climb(sides.broken, d, rng)[1::2]
     sooner = [point for rung in broken for point in rung if -point.level < ordinary]
     return ladder_mixture([*rungs, (sides.broken, sooner)])

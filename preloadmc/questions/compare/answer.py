@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 
+from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.wording import difference_words, estimate_words, quoted, round_to_interval
 from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare.records import Alternative, Amount
 from preloadmc.questions.control import ControlResult, control_words
 from preloadmc.units import format_number
 
-OUTSIDE = "outside_window"
 # What securing elements do under vibration is not for a calculation to promise.
 QUALIFIED = "what it holds under vibration, a standard test decides (DIN 25201-4, ISO 16130)"
 
@@ -104,10 +104,10 @@ def _what_to_do(
     if chosen.case.joint.securing is not None:
         words += f", but {QUALIFIED}"
     # What is chosen and not enough needs more; what is enough is explained by where it came from.
-    told = found[0] if chosen.verdict in ("meets", "no target") else chosen
-    control = controls.get(told.name)
-    second = "" if control is None else control_words(told.outcomes, control)
-    return f"{words}. With {quoted(told.name)}, {second}." if second else f"{words}."
+    explained = found[0] if chosen.verdict in ("meets", "no target") else chosen
+    control = controls.get(explained.name)
+    second = "" if control is None else control_words(explained.outcomes, control)
+    return f"{words}. With {quoted(explained.name)}, {second}." if second else f"{words}."
 
 
 def narrowing_words(narrowing: float) -> str:

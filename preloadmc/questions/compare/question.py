@@ -29,9 +29,12 @@ from preloadmc.questions.control import (
 )
 from preloadmc.units import Array
 
+# Half of an interval over its value: twice as fine as that of a run, since differences are asked.
 USUAL_PRECISION = 0.1
+# Plain samples of each alternative before what is still open is left to importance sampling.
 MOST_PLAIN = 2**20
-# What an alternative may be worse by and still count as as good: a share of what is allowed.
+# Non-inferiority margin as a share of what is allowed: what an alternative may be worse by and
+# still count as as good (engineering judgement).
 NEGLIGIBLE_SHARE = 0.1
 
 
@@ -251,12 +254,12 @@ def _choice(paired: PairedOutcomes, found: Sequence[Alternative]) -> tuple[int, 
             return cost.value
         return found[place].outcomes[2].probability.value
 
-    def told_apart(a: int, b: int) -> bool:
+    def resolved(a: int, b: int) -> bool:
         cost = _cost_difference(paired, cases, a, b) if costed else None
         if cost is not None:
             return cost.resolved
         return paired.difference("outside_window", a, b).resolved
 
     lowest = min(places, key=worth)
-    alike = [i for i in places if i == lowest or not told_apart(i, lowest)]
+    alike = [i for i in places if i == lowest or not resolved(i, lowest)]
     return alike[0], tuple(alike[1:])

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from preloadmc.engine import OUTSIDE
 from preloadmc.inputs import input_group
 from preloadmc.judgement.outcomes import Outcome
 from preloadmc.judgement.wording import estimate_words
 from preloadmc.questions.control.question import Changed, ControlResult, Source
 
-OUTSIDE = "outside_window"
 # Control helps that takes away at least half of the misses, and does not that takes a fifth at
-# most; both ends of the paired interval must say so.
+# most; both ends of the paired interval must say so (engineering judgement).
 HELPS, HELPS_NOT = 0.5, 0.2
 
 
@@ -47,7 +47,7 @@ def control_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
         )
     else:
         return "the samples do not show that control of any one source of scatter would help"
-    other = _to_name(rest)
+    other = _other_source(rest)
     if other is None:
         return words
     least = other.removed.left[OUTSIDE].low
@@ -72,7 +72,7 @@ def bias_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
     return f"correct the tool's bias (-> {_after(corrected, now.value / before.value)})"
 
 
-def _to_name(rest: list[Source]) -> Source | None:
+def _other_source(rest: list[Source]) -> Source | None:
     """Return the tool, which is what money is spent on first, else the weakest other source."""
     tools = [source for source in rest if source.kind == "tool"]
     return next(iter([*tools, *rest[::-1]]), None)

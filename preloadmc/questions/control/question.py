@@ -16,14 +16,16 @@ from preloadmc.inputs import by_group, input_group, input_label
 from preloadmc.judgement.paired import PairedOutcomes, paired_outcomes
 
 BIAS, TOOL = "tightening.bias", "tightening.tool"
+# Half of an interval over its value, as in a comparison.
 PRECISION = 0.1
-# What is left of the misses needs no precision below this share of them.
+# What is left of the misses needs no precision below this share of them: no decision turns on it.
 _NEGLIGIBLE = 0.01
-# A run's own look: small blocks, which a processor's cache holds, and few of them.
+# A run's own look: small blocks, which a processor's cache holds, and few of them, so that it adds
+# little to a run.
 RUN_BLOCK = 2**14
 RUN_SAMPLES = 2**15
 RUN_PRECISION = 0.2
-# With more inputs than these a run looks at whole kinds alone.
+# With more inputs than these a run looks at whole groups alone: each source costs two models.
 RUN_INPUTS = 6
 # Removed and halved.
 FACTORS = (0.0, 0.5)

@@ -7,6 +7,7 @@ import math
 from preloadmc.estimates.model_odds import bayes_factor_words
 from preloadmc.questions.infer.question import InferResult, Verdict
 
+# A measurement that is expected to tell less of what is open is not worth the work.
 WORTH_MEASURING = 0.01
 
 

@@ -19,17 +19,20 @@ from preloadmc.joint import evaluate
 from preloadmc.joint.found import Found, as_found
 from preloadmc.units import Array, FloatLike
 
-# A mark shows a turn of the nut from this angle on [rad], and what is loose is told with this error
+# A mark shows a turn of the nut from this angle on [rad], and looseness is judged with this error
 # as a share of the limit: engineering judgement.
 VISIBLE_TURN = math.radians(5.0)
 LOOSE_ERROR = 0.02
 # Points over the own numbers of a fastener for the share of loose ones, and how far they reach in
-# s.d. along the direction in which a joint gets loose.
+# s.d. along the direction in which a joint gets loose: Phi(-8.5) = 1e-17.
 _POINTS = 256
-# A count of up to so many fasteners is followed fastener by fastener; a larger one by the share.
-_MOST_FOLLOWED = 60
 _REACH = 8.5
+# A count of up to so many fasteners is followed fastener by fastener, which costs so many models; a
+# larger one by the share, which many fasteners fix well enough.
+_MOST_FOLLOWED = 60
+# Samples that give the direction in which a joint gets loose: it need only be about right.
 _FIT_DRAWS = 2000
+# Below these a share is rounding, and a chance has no logarithm.
 _LEAST_SHARE = 1e-16
 _LEAST_CHANCE = 1e-300
 
@@ -191,7 +194,7 @@ class SuspectModel:
 
         Who was looked at because loose tells nothing by being loose: each divides by the share of
         loose ones in the lot. On the way to the posterior the same holds at every heat: the chance
-        of being told loose, raised to the heat, is divided by its own mean.
+        of being found loose, raised to the heat, is divided by its own mean.
         """
         return CommonLikelihood(self._lot_terms, self._lot_log_likelihood)
 
@@ -248,7 +251,7 @@ class SuspectModel:
         return np.clip(loose @ self._own_points()[1], _LEAST_SHARE, 1.0 - _LEAST_SHARE)
 
     def _loose_chance(self, inspection: Inspection, limit: float, n: int) -> Array:
-        """Return the chance (n,) that each sample is told to be loose."""
+        """Return the chance (n,) that each sample is found loose."""
         loose = np.broadcast_to(ndtr(_looseness(inspection.tightened.preload, limit)), n)
         if inspection.missed is None or inspection.missed_share is None:
             return loose
@@ -257,7 +260,7 @@ class SuspectModel:
         return both
 
     def loose_chance(self, inspection: Inspection, n: int) -> Array:
-        """Return the chance (n,) that each sample is told to be loose by the stated limit."""
+        """Return the chance (n,) that each sample is found loose by the stated limit."""
         return self._loose_chance(inspection, self.loose_below, n)
 
     def wide_own(self, rng: Generator, n: int) -> tuple[Array, Array]:

@@ -29,9 +29,11 @@ from preloadmc.questions.infer.particles import Pool
 from preloadmc.units import Array
 
 ANOTHER = "another of the lot"
-# A suspect below this probability is left out; a count to come is of so many fasteners.
+# A suspect below this probability is left out: it holds hardly anything of what is open.
 LEFT_OUT = 1e-3
+# A count to come is of so many fasteners: what can be looked at in an hour.
 COUNTED = 10
+# Parts of the particles, whose scatter gives the error of the bits.
 _BATCHES = 4
 # Measuring errors where no finding of the kind states one (engineering judgement): as a share of
 # the predicted value, or in rad and K.

@@ -8,15 +8,16 @@ import numpy as np
 
 from preloadmc.case import Suspect
 from preloadmc.chance.streams import named_rng
-from preloadmc.estimates.posterior import Cloud, tempered_posterior
+from preloadmc.estimates.posterior import Posterior, tempered_posterior
 from preloadmc.evidence import Evidence
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.units import Array
 
-# Rounds of moves at each temperature, of a run that is to carry a claim and of a short one.
+# Rounds of moves at each temperature, of a run that is to carry a claim and of a short one: chosen
+# on repeated runs, so that their evidences agree within their errors.
 SWEEPS = 6
 SHORT_SWEEPS = 3
-# Particles that are kept of all runs together.
+# Particles that are kept of all runs together: more add nothing to the runs' own errors.
 POOLED = 1024
 
 
@@ -25,7 +26,7 @@ class Run:
     """One run of particles with the model that it belongs to."""
 
     model: SuspectModel
-    cloud: Cloud
+    posterior: Posterior
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ def run_particles(
     """Make one run; runs of different ``number`` are independent."""
     rng = named_rng(seed, f"suspect {suspect.name}, run {number}, {particles} particles")
     model = SuspectModel(suspect, evidence, rng)
-    cloud = tempered_posterior(
+    posterior = tempered_posterior(
         model.of_fasteners,
         model.of_lot,
         model.fractions,
@@ -58,29 +59,30 @@ def run_particles(
         sweeps=sweeps,
         rng=rng,
     )
-    return Run(model, cloud)
+    return Run(model, posterior)
 
 
 def pooled(runs: list[Run], seed: int) -> Pool:
     """Draw equally likely particles from all runs, each run by its evidence."""
-    logs = np.array([run.cloud.log_evidence for run in runs])
+    logs = np.array([run.posterior.log_evidence for run in runs])
     model = runs[0].model
     rng = named_rng(seed, f"pool of {model.suspect.name}")
     weights = np.exp(logs - logs.max()) if np.isfinite(logs.max()) else np.ones(len(runs))
     weights /= weights.sum()
-    sizes = np.array([len(run.cloud.common) for run in runs])
+    sizes = np.array([len(run.posterior.common) for run in runs])
     effective = 1.0 / float((weights**2 / sizes).sum())
+    # Each run gets its share to within one particle, on the mean exactly.
     counts = np.floor(weights * POOLED + rng.random()).astype(int)
     common, members = [], []
     for run, count in zip(runs, counts, strict=True):
-        chosen = rng.permutation(np.resize(np.arange(len(run.cloud.common)), count))
-        common.append(run.cloud.common[chosen])
-        members.append(run.cloud.members[:, chosen])
+        chosen = rng.permutation(np.resize(np.arange(len(run.posterior.common)), count))
+        common.append(run.posterior.common[chosen])
+        members.append(run.posterior.members[:, chosen])
     trouble = next(
         (
-            r.cloud.trouble
+            r.posterior.trouble
             for r, w in zip(runs, weights, strict=True)
-            if r.cloud.trouble and w > 0.0
+            if r.posterior.trouble and w > 0.0
         ),
         "",
     )

@@ -8,6 +8,7 @@ import numpy as np
 
 from preloadmc.units import Array
 
+# What two reasonable people may differ by in a prior weight (engineering judgement).
 FACTOR = 3.0
 
 

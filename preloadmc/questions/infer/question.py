@@ -30,19 +30,23 @@ from preloadmc.questions.infer.particles import (
 from preloadmc.questions.infer.prior_sensitivity import PriorSensitivity, prior_sensitivity
 from preloadmc.units import Array
 
+# Particles of a run and runs of a suspect to begin with: both grow where a claim needs more.
 PARTICLES = 256
 RUNS = 6
-# A suspect this far behind in log posterior weight after two short runs gets no others.
+# A suspect this far behind in log posterior weight after two short runs gets no others: it has less
+# than one part in a million.
 FAR_BEHIND = 15.0
-# Joints that tell whether a suspect can turn a nut at all.
+# Joints that show whether a suspect can turn a nut at all.
 _SLIP_DRAWS = 4096
+# A first look at a suspect: so many runs of a part of the particles, enough to see it far behind.
 _SHORT_RUNS = 2
 _SHORT_SHARE = 4
-# Who is shown in full: at least this probable, at most so many.
+# Who is shown in full: at least this probable, at most so many, for a reader's sake.
 LEADING = 0.05
 MOST_LEADING = 3
 # A suspect counts for the claim from this probability on; then its evidence must be known to this
-# relative standard error, and the effective sample size to this many particles.
+# relative standard error, and the effective sample size to this many particles: enough for odds
+# whose order of size is what is asked (engineering judgement).
 COUNTS_FROM = 0.01
 MOST_EVIDENCE_ERROR = 0.5
 LEAST_EFFECTIVE = 200.0
@@ -267,7 +271,7 @@ class Weighing:
         return run
 
     def _logs(self, i: int) -> Array:
-        return np.array([run.cloud.log_evidence for run in self.runs[i]])
+        return np.array([run.posterior.log_evidence for run in self.runs[i]])
 
     def _near(self) -> list[int]:
         """Return the suspects that are not far behind the first."""

@@ -12,8 +12,8 @@ from preloadmc.judgement.wording import probability_words
 from preloadmc.questions.control import ControlResult, bias_words, control_words
 from preloadmc.units import format_number
 
-# Where this share of the joints with too little preload has broken, and as many of all joints,
-# breaking is what there is to say.
+# Where half of the joints with too little preload have broken, breaking is what there is to say; a
+# limit beside the window is spoken of where more than one joint in a thousand misses it.
 MOST_BREAK = 0.5
 WORTH_SAYING = 1e-3
 
@@ -43,6 +43,11 @@ def answer(
         Probability that the fastener breaks in tightening.
     besides : mapping of str to Probability
         Of a miss of each limit that is not part of the preload window.
+
+    Returns
+    -------
+    tuple of str
+        How likely, what dominates, what to do.
     """
     missed = {name: found for name, found in besides.items() if found.value > WORTH_SAYING}
     to_do = _what_to_do(outcomes, control, breaking)
@@ -69,8 +74,8 @@ def _how_likely(
         f"too little preload: {under}, too much (above {upper_limit}): {over}"
     )
     if missed:
-        told = (f"{name} {probability_words(found)}" for name, found in missed.items())
-        words += f"; besides the window, limits missed: {', '.join(told)}"
+        listed = (f"{name} {probability_words(found)}" for name, found in missed.items())
+        words += f"; besides the window, limits missed: {', '.join(listed)}"
     return f"{words}."
 
 

@@ -32,8 +32,10 @@ from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
 from preloadmc.questions.run.records import Ladder, LimitResult, RunResult, Stage
 
+# Medians, quartiles and the ends that figures and tables show.
 QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
-# Plain samples for a precision, before an outcome is left to an estimator of small probabilities.
+# Plain samples for a precision, before an outcome is left to an estimator of small probabilities:
+# well under a second on an ordinary machine.
 FEW_SAMPLES = 2**20
 # A spread below this share of the mean is that of rounding.
 ROUNDING = 1e-12

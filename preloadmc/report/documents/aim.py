@@ -8,7 +8,7 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.estimates.outside_shares import ShareCurve
-from preloadmc.questions.aim import AimResult, Room, SettingPoint
+from preloadmc.questions.aim import AimResult, AllowedScatter, SettingPoint
 from preloadmc.report.documents.document import document_head, document_tail
 from preloadmc.report.documents.estimates import probability_document
 from preloadmc.units import Dimension
@@ -31,7 +31,7 @@ def aim_mark(case: Case, seed: int, system: str) -> dict[str, object]:
 def aim_document(result: AimResult) -> dict[str, Any]:
     """Return what aiming found as a document."""
     setting, found, verification = result.setting, result.aim, result.verification
-    requirement = result.case.requirement
+    requirement, allowed = result.case.requirement, result.allowed_scatter
     return {
         **document_head(result.case, result.seed),
         **aim_mark(result.case, result.seed, result.system),
@@ -41,9 +41,9 @@ def aim_document(result: AimResult) -> dict[str, Any]:
             "unit": unit_words(setting.dimension),
             "scatter": "in proportion" if setting.in_proportion else "unchanged",
             "present": _point(result.present),
-            "to_set": _point(result.dialled),
+            "to_set": _point(result.to_set),
             "best": _point(result.best),
-            "best_regardless_of_allowed": found.freest,
+            "best_regardless_of_allowed": found.best_regardless,
             "interval": None if found.interval is None else list(found.interval),
             "verdict": found.verdict,
             "allowed_under": requirement.allowed_under,
@@ -71,12 +71,12 @@ def aim_document(result: AimResult) -> dict[str, Any]:
                 for outcome, agrees in zip(verification.outcomes, verification.agrees, strict=True)
             },
         },
-        "room": None if result.room is None else [_room(room) for room in result.room.rooms],
+        "room": None if allowed is None else [_scatter(each) for each in allowed.sources],
         "border": None
-        if result.room is None
+        if allowed is None
         else [
             {"tool": point.tool, "friction": point.friction, "just_met": point.just}
-            for point in result.room.border
+            for point in allowed.border
         ],
         "curve": {
             "setting": result.under.levels[::_EVERY].tolist(),
@@ -108,15 +108,15 @@ def _curve(curve: ShareCurve) -> dict[str, list[float]]:
     return {name: np.asarray(part)[::_EVERY].tolist() for name, part in parts.items()}
 
 
-def _room(room: Room) -> dict[str, Any]:
+def _scatter(allowed: AllowedScatter) -> dict[str, Any]:
     return {
-        "scatter": room.label,
-        "verdict": room.verdict,
-        "factor": room.factor,
-        "low": room.low,
-        "high": room.high,
+        "scatter": allowed.label,
+        "verdict": allowed.verdict,
+        "factor": allowed.factor,
+        "low": allowed.low,
+        "high": allowed.high,
         "inputs": [
             {"name": each.name, "mean": each.mean, "sd_now": each.now, "sd_at_most": each.most}
-            for each in room.spreads
+            for each in allowed.spreads
         ],
     }

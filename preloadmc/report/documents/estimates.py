@@ -8,7 +8,18 @@ from preloadmc.estimates.probability import Difference, Probability
 
 
 def probability_document(probability: Probability) -> dict[str, Any]:
-    """Return a probability with its interval, method and cost."""
+    """Return a probability with its interval, method and cost.
+
+    Parameters
+    ----------
+    probability : Probability
+        As an estimator returned it.
+
+    Returns
+    -------
+    dict
+        Keys of the JSON document: value, interval, confidence, method, cost, bound and doubt.
+    """
     document: dict[str, Any] = {
         "probability": probability.value,
         "low": probability.low,

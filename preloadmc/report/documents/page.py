@@ -48,7 +48,7 @@ def page_html(page: Page) -> str:
     )
     environment.filters |= {
         "words": words,
-        "told": told,
+        "answer_parts": answer_parts,
         "title": _title,
         "drawn": _drawn,
     }
@@ -95,7 +95,7 @@ def _raised(power: re.Match[str]) -> str:
     return f"{NO_BREAK}×{NO_BREAK}10<sup>{exponent}</sup>"
 
 
-def told(line: str) -> tuple[str, str]:
+def answer_parts(line: str) -> tuple[str, str]:
     """Return what a line of the answer is about, and what it says."""
     about, _, says = line.partition(": ")
     return about, says[:1].upper() + says[1:]

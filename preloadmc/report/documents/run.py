@@ -32,7 +32,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
                 **probability_document(outcome.probability),
                 "allowed": outcome.allowed,
                 "verdict": outcome.verdict,
-                **_behind(result.estimates[outcome.name]),
+                **_estimate_document(result.estimates[outcome.name]),
             }
             for outcome in result.outcomes
         },
@@ -68,7 +68,7 @@ def run_mark(
     }
 
 
-def _behind(estimate: OutcomeEstimate) -> dict[str, Any]:
+def _estimate_document(estimate: OutcomeEstimate) -> dict[str, Any]:
     """Return the check by a second estimator, the likeliest way to miss, and what dominates."""
     check, miss = estimate.check, estimate.likeliest
     return {

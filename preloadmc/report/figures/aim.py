@@ -13,10 +13,18 @@ from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.inputs import input_label
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
-from preloadmc.questions.aim import FRICTION, TOOL, AimResult, ScatterRoom, Spread, setting_words
+from preloadmc.questions.aim import (
+    FRICTION,
+    TOOL,
+    AimResult,
+    AllowedScatters,
+    Spread,
+    setting_words,
+)
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import write_above
 from preloadmc.report.figures.style import (
+    DASHES,
     INK,
     PALE,
     PREPARED,
@@ -36,7 +44,6 @@ _MILLION = 1e6
 # The upright axis goes this far below the smallest number that matters, and never below that.
 _BELOW = 20.0
 _LEAST = 1e-15
-_DASHES = (5.0, 2.0)
 _ABOVE = 0.62
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _LEFT = 1.08
@@ -83,7 +90,7 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
         share = allowed[side]
         if share is not None:
             colour = QUIET if allowed[UNDER] == allowed[OVER] else SIDE_COLOUR[side]
-            ax.axhline(_MILLION * share, color=colour, linewidth=1.0, dashes=_DASHES, zorder=2)
+            ax.axhline(_MILLION * share, color=colour, linewidth=1.0, dashes=DASHES, zorder=2)
     ax.set_yscale("log")
     ax.set_ylim(_MILLION * bottom, 2.0 * _MILLION)
     if result.rises_by_breaking and result.under.value[-1] > 3.0 * bottom:
@@ -102,7 +109,7 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
         found = outcome.probability
         if found.value > 0.0:
             ax.errorbar(
-                place(result.dialled.setting),
+                place(result.to_set.setting),
                 _MILLION * found.value,
                 yerr=[
                     [_MILLION * (found.value - found.low)],
@@ -130,8 +137,8 @@ def _bottom(result: AimResult) -> float:
         for share in (
             requirement.allowed_under,
             requirement.allowed_over,
-            result.dialled.under.value,
-            result.dialled.over.value,
+            result.to_set.under.value,
+            result.to_set.over.value,
         )
         if share
     ]
@@ -144,7 +151,7 @@ def _mark_settings(ax: Axes, result: AimResult) -> None:
     low, high = ax.get_xlim()
     for words, at, rise, colour in (
         ("now", result.present.setting, 4.0, QUIET),
-        ("to set", result.dialled.setting, 16.0, INK),
+        ("to set", result.to_set.setting, 16.0, INK),
     ):
         place = shown_one(at, setting.dimension, system)
         if not low <= place <= high:
@@ -190,9 +197,9 @@ def draw_scatter_border(ax: Axes, result: AimResult) -> None:
 
     The axes are the relative standard deviation of the widest input of each group.
     """
-    assert result.room is not None, "both allowed probabilities are stated"
-    tool, friction = (lead_spread(result.room, group) for group in (TOOL, FRICTION))
-    border = result.room.border
+    assert result.allowed_scatter is not None, "both allowed probabilities are stated"
+    tool, friction = (lead_spread(result.allowed_scatter, group) for group in (TOOL, FRICTION))
+    border = result.allowed_scatter.border
     x = _percent(tool) * np.array([point.tool for point in border])
     y = _percent(friction) * np.array([point.friction for point in border])
     ax.fill(np.append(x, 0.0), np.append(y, 0.0), color=PALE, alpha=0.7, linewidth=0, zorder=1)
@@ -225,25 +232,25 @@ def draw_scatter_border(ax: Axes, result: AimResult) -> None:
         ha="right" if now[0] > 0.5 * right else "left",
         va="top",
     )
-    ax.set_xlabel(_spread_label(result.room, TOOL))
-    ax.set_ylabel(_spread_label(result.room, FRICTION))
+    ax.set_xlabel(_spread_label(result.allowed_scatter, TOOL))
+    ax.set_ylabel(_spread_label(result.allowed_scatter, FRICTION))
     plain_numbers(ax.xaxis)
     plain_numbers(ax.yaxis, 5)
 
 
-def lead_spread(room: ScatterRoom, group: str) -> Spread:
+def lead_spread(allowed: AllowedScatters, group: str) -> Spread:
     """Return the input of a group whose scatter is relatively the widest."""
-    found = room.room(group)
+    found = allowed.of(group)
     assert found is not None, "the border needs both groups"
     return max(found.spreads, key=_percent)
 
 
-def _spread_label(room: ScatterRoom, group: str) -> str:
+def _spread_label(allowed: AllowedScatters, group: str) -> str:
     """Return the words of an axis: others of the group go along in proportion."""
-    found = room.room(group)
+    found = allowed.of(group)
     assert found is not None, "the border needs both groups"
     others = ", others along" if len(found.spreads) > 1 else ""
-    return f"{input_label(lead_spread(room, group).name)}, s.d. (%){others}"
+    return f"{input_label(lead_spread(allowed, group).name)}, s.d. (%){others}"
 
 
 def _percent(spread: Spread) -> float:
@@ -262,9 +269,9 @@ def setting_figure(result: AimResult) -> NamedFigure:
         draw_setting_curve(ax, result)
     alt = (
         f"Probability of too little and of too much preload against the {setting.label}, on a "
-        f"logarithmic axis. At {setting_words(setting, result.dialled.setting, system)} too little "
-        f"{probability_words(result.dialled.under)}, too much "
-        f"{probability_words(result.dialled.over)}"
+        f"logarithmic axis. At {setting_words(setting, result.to_set.setting, system)} too little "
+        f"{probability_words(result.to_set.under)}, too much "
+        f"{probability_words(result.to_set.over)}"
     )
     if result.aim.interval is not None:
         low, high = (setting_words(setting, end, system) for end in result.aim.interval)
@@ -274,10 +281,10 @@ def setting_figure(result: AimResult) -> NamedFigure:
 
 def border_figure(result: AimResult) -> NamedFigure:
     """Return the map of tool scatter against friction scatter."""
-    assert result.room is not None, "both allowed probabilities are stated"
+    assert result.allowed_scatter is not None, "both allowed probabilities are stated"
     title = "How much tool and friction may scatter"
     note = "shaded: meets both allowed probabilities at its own best setting"
-    if not all(point.just for point in result.room.border):
+    if not all(point.just for point in result.allowed_scatter.border):
         note += "; open: as far as followed"
     with style():
         figure, (ax,) = new_figure(
@@ -285,7 +292,9 @@ def border_figure(result: AimResult) -> NamedFigure:
             below=0.5,
         )  # fmt: skip
         draw_scatter_border(ax, result)
-    points = "; ".join(f"{point.tool:.2f} and {point.friction:.2f}" for point in result.room.border)
+    points = "; ".join(
+        f"{point.tool:.2f} and {point.friction:.2f}" for point in result.allowed_scatter.border
+    )
     alt = (
         "Border of the scatter of tool and friction with which both allowed probabilities are "
         f"just met, in multiples of the present scatter: {points}."
@@ -296,6 +305,6 @@ def border_figure(result: AimResult) -> NamedFigure:
 def aim_figures(result: AimResult) -> tuple[NamedFigure, ...]:
     """Return the figures; without the map where no scatter of both would do."""
     curve = setting_figure(result)
-    if result.room is None or not result.room.border:
+    if result.allowed_scatter is None or not result.allowed_scatter.border:
         return (curve,)
     return curve, border_figure(result)

@@ -18,6 +18,7 @@ from preloadmc.report.figures.control import control_figure
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import name_rows, row_depths
 from preloadmc.report.figures.style import (
+    DASHES,
     INK,
     LINE,
     PALE,
@@ -41,7 +42,6 @@ _ROW = 0.66
 _SPARE = 0.6
 _BINS = 110
 _DRAWN = (1e-4, 1.0 - 1e-4)
-_DASHES = (5.0, 2.0)
 _MILLION = 1e6
 _COST_HEIGHT = 2.9
 _COST_RIGHT = 2.05
@@ -90,7 +90,7 @@ def draw_preloads(ax: Axes, result: CompareResult, system: str = "metric") -> No
             if limit.varies:
                 low, high = (shown_one(end, FORCE, system) for end in (limit.low, limit.high))
                 ax.fill_betweenx(ends, low, high, color=colour, alpha=0.16, linewidth=0, zorder=1)
-            ax.plot([place, place], ends, color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
+            ax.plot([place, place], ends, color=colour, linewidth=1.4, dashes=DASHES, zorder=4)
         ax.axhline(bottom, color=QUIET, linewidth=0.6, zorder=5)
     name_rows(ax, names, depths)
     ax.set_xlim(float(bins[0]), float(bins[-1]))
@@ -100,8 +100,8 @@ def draw_preloads(ax: Axes, result: CompareResult, system: str = "metric") -> No
         handles=[
             Patch(facecolor=PALE, edgecolor=QUIET, linewidth=0.8, label="assembled"),
             Patch(facecolor=PREPARED, edgecolor=INK, linewidth=0.8, label="residual"),
-            Line2D([], [], color=SIDE_COLOUR[UNDER], dashes=_DASHES, label="minimum"),
-            Line2D([], [], color=SIDE_COLOUR[OVER], dashes=_DASHES, label="maximum"),
+            Line2D([], [], color=SIDE_COLOUR[UNDER], dashes=DASHES, label="minimum"),
+            Line2D([], [], color=SIDE_COLOUR[OVER], dashes=DASHES, label="maximum"),
         ],
         loc="lower right",
         bbox_to_anchor=(1.0, 1.0),
@@ -156,12 +156,13 @@ def preloads_figure(result: CompareResult, system: str = "metric") -> NamedFigur
         height = sum(row_depths([_row_words(each) for each in result.alternatives], _ROW, _SPARE))
         figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=1.75, right=0.3)
         draw_preloads(ax, result, system)
-    told = "; ".join(
+    listed = "; ".join(
         f"{each.name} {probability_words(each.outcomes[2].probability)}"
         for each in result.alternatives
     )
     alt = (
-        f"Histograms of assembled and residual preload by alternative; outside the window: {told}."
+        "Histograms of assembled and residual preload by alternative; outside the window: "
+        f"{listed}."
     )
     return NamedFigure("preloads", title, alt, figure)
 
@@ -260,11 +261,11 @@ def cost_figure(result: CompareResult) -> NamedFigure:
     with style():
         figure, (ax,) = new_figure(title, note, height=_COST_HEIGHT, right=_COST_RIGHT)
         draw_cost(ax, result)
-    told = "; ".join(
+    listed = "; ".join(
         f"{each.name} {amount_words(each.expected_cost)} at "
         f"{probability_words(each.outcomes[2].probability)}"
         for each in result.alternatives
         if each.expected_cost is not None
     )
-    alt = f"Expected cost a joint against the probability to end outside the window: {told}."
+    alt = f"Expected cost a joint against the probability to end outside the window: {listed}."
     return NamedFigure("cost", title, alt, figure)

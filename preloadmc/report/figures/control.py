@@ -17,6 +17,7 @@ from preloadmc.report.figures.pieces import (
     row_places,
 )
 from preloadmc.report.figures.style import (
+    DASHES,
     PALE,
     PREPARED,
     QUIET,
@@ -25,13 +26,12 @@ from preloadmc.report.figures.style import (
     style,
     wrap,
 )
-from preloadmc.report.text.control import left_words, source_rows, told_outcomes
+from preloadmc.report.text.control import left_words, shown_outcomes, source_rows
 
 _NAME_WIDTH = 2.0
 # Depth of a row in inches: two bars, or more where its name is long.
 _ROW = 0.4
 _BAR = 0.13
-_DASHES = (5.0, 2.0)
 
 
 def draw_control(ax: Axes, result: ControlResult) -> None:
@@ -39,7 +39,7 @@ def draw_control(ax: Axes, result: ControlResult) -> None:
 
     The level axis is in per cent; the upright one measures inches, so that long names fit.
     """
-    outcome = told_outcomes(result)[-1]
+    outcome = shown_outcomes(result)[-1]
     rows = source_rows(result, outcome)
     names, depths = _named_rows(rows)
     right = 100.0
@@ -53,7 +53,7 @@ def draw_control(ax: Axes, result: ControlResult) -> None:
             draw_interval_bar(
                 ax, place + shift * _BAR, value, low, high, thickness=_BAR, colour=colour
             )
-    ax.axvline(100.0, color=QUIET, linewidth=1.0, dashes=_DASHES, zorder=1)
+    ax.axvline(100.0, color=QUIET, linewidth=1.0, dashes=DASHES, zorder=1)
     name_rows(ax, names, depths)
     ax.set_xlim(0.0, 1.14 * right)
     ax.set_xlabel(f"misses left, {LABELS[outcome]} (%); dashed: as it is")
@@ -73,7 +73,7 @@ def control_figure(
     result: ControlResult, name: str = "control", about: str = ""
 ) -> NamedFigure | None:
     """Return the figure of the value of control; None where nothing is missed as it is."""
-    outcome = told_outcomes(result)[-1]
+    outcome = shown_outcomes(result)[-1]
     if result.as_is[outcome].value == 0.0:
         return None
     title = f"What control is worth{about}"
@@ -83,10 +83,10 @@ def control_figure(
         height = sum(_named_rows(rows)[1])
         figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=2.15)
         draw_control(ax, result)
-    told = "; ".join(
+    listed = "; ".join(
         f"{label} {left_words(removed, outcome)}"
         for label, _, removed in rows
         if removed is not None
     )
-    alt = f"Share of the misses ({LABELS[outcome]}) left without the scatter of each: {told}."
+    alt = f"Share of the misses ({LABELS[outcome]}) left without the scatter of each: {listed}."
     return NamedFigure(name, title, alt, figure)

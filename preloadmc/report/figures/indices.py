@@ -79,10 +79,10 @@ def ranking_figure(ranking: RankResult) -> NamedFigure:
         height = sum(row_depths(ranked_names(ranking), _ROW))
         figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=_LEFT)
         draw_ranking(ax, ranking)
-    told = "; ".join(
+    listed = "; ".join(
         f"{indices.names[i]} "
         f"{share_words(indices.total[i], indices.total_low[i], indices.total_high[i])}"
         for i in ranking.order
     )
-    alt = f"Total share of each input in the variance of the {ranking.quantity}: {told}."
+    alt = f"Total share of each input in the variance of the {ranking.quantity}: {listed}."
     return NamedFigure("ranking", title, alt, figure)

@@ -83,8 +83,8 @@ def odds_figure(result: InferResult) -> NamedFigure:
         figure, (ax,) = new_figure(title, note, height=float(np.sum(depths)), left=_LEFT)
         draw_odds(ax, verdicts, places)
         name_rows(ax, names, depths)
-    told = "; ".join(f"{v.suspect.name} {chance_words(v.probability, v.error)}" for v in verdicts)
-    return NamedFigure("odds", title, f"Probability of each suspect: {told}.", figure)
+    listed = "; ".join(f"{v.suspect.name} {chance_words(v.probability, v.error)}" for v in verdicts)
+    return NamedFigure("odds", title, f"Probability of each suspect: {listed}.", figure)
 
 
 def draw_fit(ax: Axes, fits: list[FindingFit], places: Array, system: str) -> None:
@@ -207,8 +207,8 @@ def measurement_figure(result: InferResult) -> NamedFigure:
         ax.set_xlabel("expected information (bits)")
         plain_numbers(ax.xaxis)
         name_rows(ax, names, depths)
-    told = "; ".join(f"{each.kind} {each.bits:.2f} bits" for each in shown)
-    return NamedFigure("next-measurement", title, f"Expected information: {told}.", figure)
+    listed = "; ".join(f"{each.kind} {each.bits:.2f} bits" for each in shown)
+    return NamedFigure("next-measurement", title, f"Expected information: {listed}.", figure)
 
 
 def _one_line(name: str) -> str:

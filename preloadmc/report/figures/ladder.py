@@ -245,11 +245,11 @@ def _others_words(others: Sequence[LimitResult]) -> str:
     """Return the limits that are no rung, with their probabilities."""
     if not others:
         return ""
-    told = "; ".join(
+    listed = "; ".join(
         f"{limit.name}, {limit.state}: probability {probability_words(limit.probability)}"
         for limit in others
     )
-    return f"Not a matter of preload: {told}.".replace(" %", f"{NO_BREAK}%")
+    return f"Not a matter of preload: {listed}.".replace(" %", f"{NO_BREAK}%")
 
 
 def _alt(
@@ -259,7 +259,7 @@ def _alt(
     held = ", ".join(
         f"{name} {spread_words(stages[name], system)}" for name in ("assembled", "residual")
     )
-    told = []
+    listed = []
     for side in (UNDER, OVER):
         mine = []
         for rung in rungs:
@@ -269,6 +269,6 @@ def _alt(
                 band = f" ({low} to {high})" if rung.varies else ""
                 mine.append(f"{rung.name}, {rung.state} {value}{band}")
         if mine:
-            told.append(f"it {SIDE_RULE[side]} " + "; ".join(mine))
+            listed.append(f"it {SIDE_RULE[side]} " + "; ".join(mine))
     beyond = _others_words(others)
-    return f"Preload, {held}: {'. And '.join(told)}." + (f" {beyond}" if beyond else "")
+    return f"Preload, {held}: {'. And '.join(listed)}." + (f" {beyond}" if beyond else "")

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
+from preloadmc.engine import OUTCOME_OF_SIDE
 from preloadmc.inputs import input_label
 from preloadmc.judgement.estimate import LikeliestMiss, MissedInput
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import name_rows, row_depths, row_places, write_above
-from preloadmc.report.figures.preload import OUTCOME_OF_SIDE
 from preloadmc.report.figures.style import (
     INK,
     LINE,
@@ -173,7 +173,7 @@ def likeliest_figure(result: RunResult, system: str = "metric") -> NamedFigure |
         )
         figure.subplots_adjust(wspace=_GAP)
         draw_likeliest(axes, misses, system)
-    told = ". ".join(
+    listed = ". ".join(
         f"{_side_words(side).capitalize()} ({miss.limit}, {miss.state}; beta "
         f"{miss.beta:.2f}): "
         + ", ".join(
@@ -183,4 +183,4 @@ def likeliest_figure(result: RunResult, system: str = "metric") -> NamedFigure |
         )
         for side, miss in misses.items()
     )
-    return NamedFigure("likeliest", title, f"The likeliest misses. {told}.", figure)
+    return NamedFigure("likeliest", title, f"The likeliest misses. {listed}.", figure)

@@ -11,6 +11,7 @@ from matplotlib.patches import Patch
 from preloadmc.judgement.edges import Edge
 from preloadmc.questions.run import Stage
 from preloadmc.report.figures.style import (
+    DASHES,
     HAIR,
     INK,
     LINE,
@@ -26,7 +27,6 @@ from preloadmc.units import FORCE, Array
 # What holds 98, 90 and 50 % of the joints: quantiles, width of the bar, colour.
 _BANDS = ((0.01, 0.99, 0.10, PALE), (0.05, 0.95, 0.18, HAIR), (0.25, 0.75, 0.26, PREPARED))
 BANDS_WORDS = "bars: the middle 50, 90 and 98 % of joints; line across: median"
-_DASHES = (5.0, 2.0)
 _BAND_ALPHA = 0.16
 BACKED = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.8}
 
@@ -38,7 +38,7 @@ def draw_edge(ax: Axes, limit: Edge, system: str, *, level: bool = False) -> Non
     low, median, high = _ends(limit, system)
     if limit.varies:
         span(low, high, color=colour, alpha=_BAND_ALPHA, linewidth=0, zorder=1)
-    line(median, color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
+    line(median, color=colour, linewidth=1.4, dashes=DASHES, zorder=4)
 
 
 def draw_edge_at(ax: Axes, limit: Edge, place: float, half: float, system: str) -> None:
@@ -48,7 +48,7 @@ def draw_edge_at(ax: Axes, limit: Edge, place: float, half: float, system: str) 
     reach = [place - half, place + half]
     if limit.varies:
         ax.fill_between(reach, low, high, color=colour, alpha=_BAND_ALPHA, linewidth=0, zorder=1)
-    ax.plot(reach, [median, median], color=colour, linewidth=1.4, dashes=_DASHES, zorder=4)
+    ax.plot(reach, [median, median], color=colour, linewidth=1.4, dashes=DASHES, zorder=4)
 
 
 def _ends(limit: Edge, system: str) -> tuple[float, float, float]:

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from matplotlib.axes import Axes
 
+from preloadmc.engine import OUTCOME_OF_SIDE
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
@@ -46,7 +47,6 @@ from preloadmc.report.figures.style import (
 )
 from preloadmc.units import FORCE, Array, format_quantity
 
-OUTCOME_OF_SIDE = {UNDER: "under_preload", OVER: "over_preload"}
 # So many bins in the middle of the distributions, at most so many across the axis.
 _BINS = 36
 _MIDDLE = (0.01, 0.99)
@@ -202,17 +202,17 @@ def draw_path(ax: Axes, result: RunResult, system: str = "metric") -> None:
     for place, stage in enumerate(stages):
         draw_bands(ax, stage, place, system)
     column = _column(stages)
-    told: dict[str, str] = {}
+    written: dict[str, str] = {}
     names = [stage.name for stage in stages]
     most_lines = 1
     for limit in limits:
         place = names.index(limit.stage)
         draw_edge_at(ax, limit, place, _HALF_STAGE, system)
         words = edge_words(limit, max(0.5 * column - _GAP, _NARROW), system)
-        if told.get(limit.side) != words:
+        if written.get(limit.side) != words:
             _label_edge_at(ax, limit, place, words, system)
             most_lines = max(most_lines, 1 + words.count("\n"))
-        told[limit.side] = words
+        written[limit.side] = words
     ends = [
         *(stage.quantile(p) for stage in stages for p in (0.01, 0.99)),
         *(end for limit in limits for end in (limit.low, limit.high)),
@@ -296,8 +296,8 @@ def path_figure(result: RunResult, system: str = "metric") -> NamedFigure:
         below = 0.16 + LINE * lines
         figure, (ax,) = new_figure(title, BANDS_WORDS, height=_PATH_HEIGHT, below=below)
         draw_path(ax, result, system)
-    told = "; ".join(f"{stage.name} {spread_words(stage, system)}" for stage in stages)
-    return NamedFigure("path", title, f"Preload by stage of life: {told}.", figure)
+    listed = "; ".join(f"{stage.name} {spread_words(stage, system)}" for stage in stages)
+    return NamedFigure("path", title, f"Preload by stage of life: {listed}.", figure)
 
 
 def joints_words(drawn: int, n: int) -> str:

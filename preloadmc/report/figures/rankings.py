@@ -136,7 +136,7 @@ def rankings_figure(result: RankResult) -> NamedFigure:
         draw_rankings(axes, result)
         height = float(figure.get_size_inches()[1])
         figure.text(0.12 / WIDTH, 0.08 / height, words, va="bottom", linespacing=1.25)
-    told = "; ".join(
+    listed = "; ".join(
         f"{ranking.words}: "
         + ", ".join(
             f"{ranking.names[i]} {share_words(ranking.share[i], ranking.low[i], ranking.high[i])}"
@@ -144,7 +144,7 @@ def rankings_figure(result: RankResult) -> NamedFigure:
         )
         for ranking in rankings
     )
-    alt = f"Shares of each input in {told}. {differ}"
+    alt = f"Shares of each input in {listed}. {differ}"
     return NamedFigure("rankings", title, alt, figure)
 
 
@@ -185,13 +185,13 @@ def convergence_figure(result: RankResult) -> NamedFigure:
     with style():
         figure, (ax,) = new_figure(title, note, height=2.4, right=2.0)
         draw_convergence(ax, result)
-    told = "; ".join(
+    listed = "; ".join(
         f"{last.names[i]} {share_words(last.total[i], last.total_low[i], last.total_high[i])}"
         for i in last.ordering.places[:3]
     )
     alt = (
         f"Total indices of the leading inputs from {result.convergence[0].base_samples} to "
-        f"{last.base_samples:,} base samples; at the end {told}."
+        f"{last.base_samples:,} base samples; at the end {listed}."
     )
     return NamedFigure("convergence", title, alt, figure)
 

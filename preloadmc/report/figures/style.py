@@ -42,6 +42,8 @@ SMALL = 9.0
 # One line of text, in inches.
 LINE = 0.155
 _TITLE_BAND = 0.52
+# Edges of the window, and what is allowed or as it is: long dashes.
+DASHES = (5.0, 2.0)
 
 _RC = {
     "font.family": ["sans-serif"],
@@ -100,6 +102,24 @@ def new_figure(
 
     ``height`` is that of the axes; ``above``, ``below``, ``left`` and ``right`` are the space
     around them, apart from the title's; all in inches.
+
+    Parameters
+    ----------
+    title, note : str
+        What the figure shows, and a line on how; the note may be empty.
+    height : float
+        Of the axes [inches].
+    above, below, left, right : float
+        Space around the axes for legends and labels [inches].
+    columns : int
+        How many axes stand side by side.
+
+    Returns
+    -------
+    figure : Figure
+        `WIDTH` inches wide.
+    axes : tuple of Axes
+        From left to right, with one upright axis.
     """
     head = _TITLE_BAND + above
     whole = below + height + head
@@ -119,13 +139,43 @@ def new_figure(
 
 
 def shown(values: Array, dimension: Dimension, system: str) -> Array:
-    """Return internal values as numbers of the unit that ``system`` prints."""
+    """Return internal values as numbers of the unit that ``system`` prints.
+
+    Parameters
+    ----------
+    values : ndarray
+        Quantities in N, mm, MPa, N·mm, K, rad, any shape.
+    dimension : Dimension
+        What they measure.
+    system : {"metric", "inch"}
+        Whose unit is shown.
+
+    Returns
+    -------
+    ndarray
+        Numbers of the unit, in the shape of the values.
+    """
     zero = shown_one(0.0, dimension, system)
     return zero + (shown_one(1.0, dimension, system) - zero) * values
 
 
 def shown_one(value: float, dimension: Dimension, system: str) -> float:
-    """Return one internal value as a number of the unit that ``system`` prints."""
+    """Return one internal value as a number of the unit that ``system`` prints.
+
+    Parameters
+    ----------
+    value : float
+        Quantity in N, mm, MPa, N·mm, K, rad.
+    dimension : Dimension
+        What it measures.
+    system : {"metric", "inch"}
+        Whose unit is shown.
+
+    Returns
+    -------
+    float
+        Number of the unit.
+    """
     return to_unit(value, dimension.unit(system), dimension)
 
 
@@ -143,6 +193,18 @@ def plain_numbers(axis: Axis, most: int = 7) -> None:
 
 def wrap(words: str, inches: float) -> str:
     """Return the words in lines that are at most ``inches`` wide; a wider word is broken.
+
+    Parameters
+    ----------
+    words : str
+        One line of text; spaces that do not break stay.
+    inches : float
+        Width of a line at the size of the figures' text [inches].
+
+    Returns
+    -------
+    str
+        Lines joined by line ends.
 
     Examples
     --------

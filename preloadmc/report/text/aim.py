@@ -5,7 +5,14 @@ from __future__ import annotations
 from preloadmc.estimates.probability import Probability
 from preloadmc.inputs import input_label
 from preloadmc.judgement.wording import probability_words, spread_words, unit_of_share
-from preloadmc.questions.aim import FOLLOWED, FOUND, TOO_LITTLE, AimResult, Room, SettingPoint
+from preloadmc.questions.aim import (
+    FOLLOWED,
+    FOUND,
+    TOO_LITTLE,
+    AimResult,
+    AllowedScatter,
+    SettingPoint,
+)
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.case import assumption_section, caution_section, input_section
 from preloadmc.report.text.cautions import INTERVALS
@@ -17,7 +24,7 @@ from preloadmc.units import format_number, to_unit
 def aim_text(result: AimResult, seconds: float | None = None) -> str:
     """Return the report of aiming as text: the answer first, then the tables.
 
-    ``seconds`` is how long it took, where that is to be told.
+    ``seconds`` is how long it took, where that is to be shown.
     """
     return render_text(aim_report(result, seconds))
 
@@ -31,7 +38,7 @@ def aim_report(result: AimResult, seconds: float | None = None) -> Report:
             Section("Settings", _settings(result)),
             Section("What is missed at that setting", (_limit_table(result),)),
             Section("The setting checked anew", _verification(result)),
-            Section("Scatter that the window bears", _room(result)),
+            Section("Scatter that the window bears", _scatter(result)),
             input_section(case, result.system),
             assumption_section(case.assumptions),
             Section("Method and accuracy", (_method(result, seconds),)),
@@ -48,7 +55,7 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
     notes = {result.present.setting: "now"}
     if result.aim.interval is not None:
         notes |= dict(zip(result.aim.interval, ("lowest", "highest"), strict=True))
-    notes[result.dialled.setting] = "to set"
+    notes[result.to_set.setting] = "to set"
     rows = tuple(
         (
             format_number(to_unit(point.setting, unit, setting.dimension)),
@@ -60,10 +67,10 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
     )
     header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "", "too little", "too much")
     words = f"Weighed: {result.weighting.words}."
-    if result.aim.best != result.aim.freest:
+    if result.aim.best != result.aim.best_regardless:
         words += (
             " Without regard to what is allowed the best would be "
-            f"{value_words(setting.name, result.aim.freest, result.system)}."
+            f"{value_words(setting.name, result.aim.best_regardless, result.system)}."
         )
     if result.rises_by_breaking:
         words += (
@@ -100,7 +107,7 @@ def _check_words(agrees: bool, anew: Probability) -> str:
 def _verification(result: AimResult) -> tuple[Block, ...]:
     """Return the independent estimates at the setting, and the likeliest ways to miss."""
     verification = result.verification
-    value = value_words(result.setting.name, result.dialled.setting, result.system)
+    value = value_words(result.setting.name, result.to_set.setting, result.system)
     rows = tuple(
         (
             words,
@@ -111,7 +118,7 @@ def _verification(result: AimResult) -> tuple[Block, ...]:
         for words, outcome, mine, agrees in zip(
             ("too little", "too much"),
             verification.outcomes,
-            (result.dialled.under, result.dialled.over),
+            (result.to_set.under, result.to_set.over),
             verification.agrees,
             strict=True,
         )
@@ -133,13 +140,15 @@ def _verification(result: AimResult) -> tuple[Block, ...]:
     return tuple(blocks)
 
 
-def _room(result: AimResult) -> tuple[Block, ...]:
-    if result.room is None:
+def _scatter(result: AimResult) -> tuple[Block, ...]:
+    if result.allowed_scatter is None:
         words = (
             "What scatter the window bears is not looked at: state allowed_under and allowed_over."
         )
         return (Paragraph(words),)
-    rows = tuple(row for room in result.room.rooms for row in _room_rows(room, result.system))
+    rows = tuple(
+        row for each in result.allowed_scatter.sources for row in _scatter_rows(each, result.system)
+    )
     explained = (
         "Standard deviations; those of one row group grow or shrink together, all else unchanged, "
         "and the setting is the best one for them."
@@ -153,11 +162,11 @@ def _room(result: AimResult) -> tuple[Block, ...]:
         Table(("scatter that meets what is allowed", "now", "at most", "times now"), rows),
         Paragraph(explained),
     )
-    if not result.room.border:
+    if not result.allowed_scatter.border:
         return blocks
     words = ", ".join(
         f"{_times(point.tool)} with {'' if point.just else 'at least '}{_times(point.friction)}"
-        for point in result.room.border
+        for point in result.allowed_scatter.border
     )
     border = (
         "Tool scatter with the friction scatter that just meets it, both in multiples of today's: "
@@ -166,16 +175,16 @@ def _room(result: AimResult) -> tuple[Block, ...]:
     return (*blocks, Paragraph(border))
 
 
-def _room_rows(room: Room, system: str) -> list[tuple[str, str, str, str]]:
-    if room.verdict == TOO_LITTLE:
-        return [(f"{room.label}: not even without it", "", "", "0")]
-    times = _times(room.factor)
-    if room.verdict == FOUND:
-        times += f" ({_times(room.low)} to {_times(room.high)})"
+def _scatter_rows(allowed: AllowedScatter, system: str) -> list[tuple[str, str, str, str]]:
+    if allowed.verdict == TOO_LITTLE:
+        return [(f"{allowed.label}: not even without it", "", "", "0")]
+    times = _times(allowed.factor)
+    if allowed.verdict == FOUND:
+        times += f" ({_times(allowed.low)} to {_times(allowed.high)})"
     else:
-        times = f"at least {times}" + ("" if room.verdict == FOLLOWED else ", law ends")
+        times = f"at least {times}" + ("" if allowed.verdict == FOLLOWED else ", law ends")
     return [
-        (room.label, "", "", times),
+        (allowed.label, "", "", times),
         *(
             (
                 f"  {input_label(each.name)}",
@@ -183,7 +192,7 @@ def _room_rows(room: Room, system: str) -> list[tuple[str, str, str, str]]:
                 spread_words(each.name, each.mean, each.most, system),
                 "",
             )
-            for each in room.spreads
+            for each in allowed.spreads
         ),
     ]
 

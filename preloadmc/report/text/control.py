@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.outcomes import LABELS
 from preloadmc.judgement.wording import probability_words, round_to_interval, unit_of_share
 from preloadmc.questions.control import Changed, ControlResult
@@ -12,14 +13,13 @@ from preloadmc.units import format_number
 
 # A side that makes less than this share of the misses gets no table of its own.
 _WORTH_A_TABLE = 0.02
-OUTSIDE = "outside_window"
 
 
 def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
     """Return the tables: each outcome if a source of scatter were halved or removed."""
-    told = told_outcomes(result)
+    shown = shown_outcomes(result)
     sections = []
-    for outcome in told:
+    for outcome in shown:
         cells = [
             tuple(
                 "-" if changed is None else probability_words(changed.probabilities[outcome])
@@ -30,10 +30,10 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
         table = _table(result, outcome, LABELS[outcome], cells)
         sections.append(Section(f"{title}: {LABELS[outcome]}", (table,)))
     left = [
-        tuple("-" if changed is None else left_words(changed, told[-1]) for changed in changes)
-        for _, *changes in source_rows(result, told[-1])
+        tuple("-" if changed is None else left_words(changed, shown[-1]) for changed in changes)
+        for _, *changes in source_rows(result, shown[-1])
     ]
-    table = _table(result, told[-1], f"misses left, {LABELS[told[-1]]}", left)
+    table = _table(result, shown[-1], f"misses left, {LABELS[shown[-1]]}", left)
     as_is = "; ".join(
         f"{LABELS[name]} {probability_words(found)}" for name, found in result.as_is.items()
     )
@@ -68,7 +68,7 @@ def _table(
     return Table((label, "if halved", "if removed"), rows)
 
 
-def told_outcomes(result: ControlResult) -> tuple[str, ...]:
+def shown_outcomes(result: ControlResult) -> tuple[str, ...]:
     """Return the outcomes that have misses worth a table: one side, or both and either."""
     outside = result.as_is[OUTSIDE].value
     sides = tuple(

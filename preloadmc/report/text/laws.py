@@ -54,6 +54,20 @@ def law_words(name: str, law: Law, system: str = "metric") -> str:
 def value_words(name: str, value: float, system: str = "metric") -> str:
     """Return one value of the input ``name`` in words.
 
+    Parameters
+    ----------
+    name : str
+        Name of the input.
+    value : float
+        Its value in N, mm, MPa, N·mm, K, rad.
+    system : {"metric", "inch"}
+        Whose unit is printed.
+
+    Returns
+    -------
+    str
+        Number with its unit; the scatter of a tool as a deviation in per cent.
+
     Examples
     --------
     >>> value_words("tightening.tool", 0.93)

@@ -23,7 +23,7 @@ SMALL = 0.01
 TENFOLD = 10.0
 # What comes out below is the noise of rounding; further decimals tell nobody anything.
 MOST_DECIMALS = 4
-NOTHING = 0.5 * 10.0**-MOST_DECIMALS
+LEAST_PRINTED = 0.5 * 10.0**-MOST_DECIMALS
 MISSES_EXPLAINED = (
     "Share: divergence of an input's law given such a miss from its own law, as a part of the sum. "
     "Shift and width: mean and s.d. of the input's normal in such a miss, 0 and 1 without. Cosine: "
@@ -38,7 +38,7 @@ def rank_text(result: RankResult, system: str = "metric", seconds: float | None 
 
 
 def rank_report(result: RankResult, system: str = "metric", seconds: float | None = None) -> Report:
-    """Return the report of a ranking as blocks; ``seconds`` is what it took, if that is told."""
+    """Return the report of a ranking as blocks; ``seconds`` is what it took, if shown."""
     return Report(
         result.case.title,
         (
@@ -113,7 +113,7 @@ def plus_minus(value: float, half: float, sign: str = "") -> str:
     >>> plus_minus(3e-19, 2e-19)
     '0 ± 0'
     """
-    if max(abs(value), half) < NOTHING:
+    if max(abs(value), half) < LEAST_PRINTED:
         return "0 ± 0"
     words, *_ = round_to_interval(value, value - half, value + half)
     digits = min(len(words.partition(".")[2]), MOST_DECIMALS)
@@ -242,8 +242,8 @@ def _cost_words(result: RankResult, seconds: float | None) -> str:
         cost += f", {seconds:.1f} s"
     now, later = [], []
     for words, names, order in _orders(result):
-        open_now = _worth(order, order.unsettled())
-        open_later = _worth(order, order.unsettled(effort=TENFOLD))
+        open_now = _worth_settling(order, order.unsettled())
+        open_later = _worth_settling(order, order.unsettled(effort=TENFOLD))
         later += [f"{names[a]} and {names[b]} ({words})" for a, b in open_later]
         now += [
             f"{names[a]} and {names[b]} ({words})" for a, b in open_now if (a, b) not in open_later
@@ -266,6 +266,6 @@ def _orders(result: RankResult) -> list[tuple[str, tuple[str, ...], Order]]:
     return found
 
 
-def _worth(order: Order, pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+def _worth_settling(order: Order, pairs: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     """Return the pairs of which the larger is not small."""
     return [(a, b) for a, b in pairs if math.isfinite(order.values[a]) and order.values[a] > SMALL]

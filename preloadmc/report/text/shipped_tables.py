@@ -259,14 +259,14 @@ def _suspects(system: str) -> tuple[str, tuple[str, ...], Rows]:
             if isinstance(keys, Mapping)
             for key in keys
         ]
-        told = f"{name}: {tables['note']}; changes {', '.join(changes)}"
-        rows.append((told, tables["source"]))
+        words = f"{name}: {tables['note']}; changes {', '.join(changes)}"
+        rows.append((words, tables["source"]))
     return "Suspects of loosened joints", ("suspect",), rows
 
 
 # Tables whose columns hold words, not numbers.
 IN_WORDS = ("methods", "evidence", "suspects")
-# How the program itself is told things; no source outside.
+# How a user tells the program things; no source outside.
 _OWN = "this program's case file"
 
 _Table = Callable[[str], tuple[str, tuple[str, ...], Rows]]

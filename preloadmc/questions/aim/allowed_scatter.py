@@ -1,4 +1,4 @@
-"""How much scatter does the window bear? The largest spread that still meets what is allowed."""
+"""How much scatter does the window tolerate? The largest that still meets what is allowed."""
 
 from __future__ import annotations
 
@@ -19,18 +19,26 @@ from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting
 from preloadmc.questions.aim.suited_sample import BATCHES, Sides, draw_batches
 from preloadmc.units import Array
 
-# A scatter is followed up to this multiple of the present one.
+# A scatter is followed up to this multiple of the present one: beyond, its size is no question.
 MOST = 5.0
+# Weighted draws of each search, which leave the factor some percent of sampling error; plain ones
+# where inputs go in steps.
 _DRAWS = 2**12
 _PLAIN = 2**15
+# No scatter: a law has no spread of zero.
 _LEAST = 1e-3
+# A law that cannot be so many times as wide can hardly be wider.
 _HARDLY = 1.1
+# The draws lie around the likeliest misses at one factor: they are drawn anew, so many times at
+# most, until the factor found is as near to theirs as this share.
 _ROUNDS = 4
 _NEAR = 0.15
+# Share of a factor to which it is found, below its sampling error; and most steps to it.
 _TOLERANCE = 2e-3
 _STEPS = 25
 _T = 2.13  # Student's 97.5 % quantile of 15 degrees of freedom: 16 batches
-# Ways between the ends of the border, in degrees where both ends are as far.
+# Points of the border between its ends lie in these directions, in degrees where both ends are as
+# far: every 18 degrees, five gaps.
 _ANGLES = (18.0, 36.0, 54.0, 72.0)
 TOOL, FRICTION = "tool", "friction"
 FOUND, TOO_LITTLE, FOLLOWED, LAW_ENDS = "found", "too little", "followed", "law ends"
@@ -47,7 +55,7 @@ class Spread:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class AllowedScatter:
     """The largest multiple of some scatter with which its own best setting meets what is allowed.
 
     ``verdict`` is "found"; "too little" where not even none of it would do, and ``factor`` is 0;
@@ -77,22 +85,22 @@ class BorderPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class ScatterRoom:
-    """Room of each group of inputs alone, of several together, and the border between two.
+class AllowedScatters:
+    """What is allowed of each group of inputs alone, of several together, of tool against friction.
 
     ``border`` runs from no friction scatter to no tool scatter; empty where there are not both or
     no such multiples.
     """
 
-    rooms: tuple[Room, ...]
+    sources: tuple[AllowedScatter, ...]
     border: tuple[BorderPoint, ...]
 
-    def room(self, label: str) -> Room | None:
-        """Return the room of that name."""
-        return next((room for room in self.rooms if room.label == label), None)
+    def of(self, label: str) -> AllowedScatter | None:
+        """Return what is allowed of the scatter of that name."""
+        return next((each for each in self.sources if each.label == label), None)
 
 
-def scatter_room(case: Case, *, seed: int, calls: Calls) -> ScatterRoom:
+def allowed_scatters(case: Case, *, seed: int, calls: Calls) -> AllowedScatters:
     """Return how wide each scatter may be; both allowed probabilities must be stated.
 
     For each scatter the setting is the best for it. Breaking counts as too much preload alone
@@ -100,24 +108,24 @@ def scatter_room(case: Case, *, seed: int, calls: Calls) -> ScatterRoom:
     """
     search = _Search(case, seed, calls)
     groups = by_group(case.uncertain)
-    rooms = [search.room(group, dict.fromkeys(names, 1.0)) for group, names in groups.items()]
+    found = [search.source(group, dict.fromkeys(names, 1.0)) for group, names in groups.items()]
     border: list[BorderPoint] = []
     if TOOL in groups and FRICTION in groups:
         names = (*groups[TOOL], *groups[FRICTION])
-        rooms.append(search.room("tool and friction together", dict.fromkeys(names, 1.0)))
-        if rooms[-1].verdict != TOO_LITTLE:
+        found.append(search.source("tool and friction together", dict.fromkeys(names, 1.0)))
+        if found[-1].verdict != TOO_LITTLE:
             border = _border(search, groups)
     if len(groups) > 2:
-        rooms.append(search.room("all scatter together", dict.fromkeys(case.uncertain, 1.0)))
-    return ScatterRoom(tuple(rooms), tuple(border))
+        found.append(search.source("all scatter together", dict.fromkeys(case.uncertain, 1.0)))
+    return AllowedScatters(tuple(found), tuple(border))
 
 
 def _border(search: _Search, groups: Mapping[str, tuple[str, ...]]) -> list[BorderPoint]:
     """Return points of the border, evenly spread between those on the two axes."""
 
     def furthest(tool: float, friction: float) -> BorderPoint:
-        way = {**dict.fromkeys(groups[TOOL], tool), **dict.fromkeys(groups[FRICTION], friction)}
-        factor, _, _, verdict = search.largest(way)
+        shares = {**dict.fromkeys(groups[TOOL], tool), **dict.fromkeys(groups[FRICTION], friction)}
+        factor, _, _, verdict = search.largest(shares)
         return BorderPoint(factor * tool, factor * friction, verdict == FOUND)
 
     tool_alone, friction_alone = furthest(1.0, 0.0), furthest(0.0, 1.0)
@@ -176,28 +184,28 @@ class _Search:
         self.caps: dict[str, float] = {}
         self.directions: tuple[Array, Array] | None = None
 
-    def room(self, label: str, way: Mapping[str, float]) -> Room:
-        """Return how far the named scatters may go along a way of factors."""
-        factor, low, high, verdict = self.largest(way)
+    def source(self, label: str, shares: Mapping[str, float]) -> AllowedScatter:
+        """Return how far the named scatters may grow together, in the proportion of ``shares``."""
+        factor, low, high, verdict = self.largest(shares)
         spreads = tuple(
             Spread(name, law.mean, law.sd, min(share * factor, self._cap(name)) * law.sd)
-            for name, share in way.items()
+            for name, share in shares.items()
             for law in (self.case.laws[name],)
         )
-        return Room(label, verdict, factor, low, high, spreads)
+        return AllowedScatter(label, verdict, factor, low, high, spreads)
 
-    def largest(self, way: Mapping[str, float]) -> tuple[float, float, float, str]:
-        """Return the largest factor along a way with its interval, and the verdict."""
-        caps = {name: self._cap(name) / share for name, share in way.items() if share > 0.0}
-        # A law that can hardly be wider stays behind where others go on.
+    def largest(self, shares: Mapping[str, float]) -> tuple[float, float, float, str]:
+        """Return the largest factor of the shares with its interval, and the verdict."""
+        caps = {name: self._cap(name) / share for name, share in shares.items() if share > 0.0}
+        # A law that can hardly be wider is capped while the others widen.
         widening = [cap for name, cap in caps.items() if self._cap(name) > _HARDLY]
         most = min(widening or caps.values(), default=1.0)
         at = min(1.0, most)
         for _ in range(_ROUNDS):
-            z, weights = self._draws(self._scaled(way, at, caps))
+            z, weights = self._draws(self._scaled(shares, at, caps))
 
             def gap(factor: float, z: Array = z, weights: Array = weights) -> float:
-                return self._gap(self._scaled(way, factor, caps), z, weights)
+                return self._gap(self._scaled(shares, factor, caps), z, weights)
 
             factor = _falling_root(gap, max(at, _LEAST), most)
             found = min(max(factor, 0.0), most)
@@ -209,8 +217,9 @@ class _Search:
         if factor == -math.inf:
             return 0.0, 0.0, 0.0, TOO_LITTLE
         if factor == math.inf:
-            return most, most, most, FOLLOWED if most * max(way.values()) >= MOST else LAW_ENDS
-        doubt = self._doubt(self._scaled(way, factor, caps), z, weights)
+            return most, most, most, FOLLOWED if most * max(shares.values()) >= MOST else LAW_ENDS
+        doubt = self._doubt(self._scaled(shares, factor, caps), z, weights)
+        # The doubt of the gap over the gap's slope in the factor is the doubt of the factor.
         slope = (gap(0.95 * factor) - gap(factor)) / (0.05 * factor)
         off = min(doubt / slope, factor) if slope > 0.0 else factor
         return factor, factor - off, factor + off, FOUND
@@ -221,10 +230,12 @@ class _Search:
             self.caps[name] = _most_possible(name, self.case.laws[name])
         return self.caps[name]
 
-    def _scaled(self, way: Mapping[str, float], factor: float, caps: Mapping[str, float]) -> Case:
+    def _scaled(
+        self, shares: Mapping[str, float], factor: float, caps: Mapping[str, float]
+    ) -> Case:
         laws = {
             name: self.case.laws[name].scaled_spread(share * min(factor, caps.get(name, 0.0)))
-            for name, share in way.items()
+            for name, share in shares.items()
         }
         return replace(self.case, laws={**self.case.laws, **laws})
 
@@ -270,6 +281,7 @@ class _Search:
             by_draw = float(np.sum(parts * parts))
             by_batch = len(parts) * float(parts.sum(axis=1).var(ddof=1))
             cov = math.sqrt(max(by_draw, by_batch)) / (share * weights.size)
+            # The share that lies beyond a quantile is uncertain by this factor, at most twentyfold.
             off = math.exp(min(_T * cov, 3.0))
             low, high = (
                 upper_quantile(scores, weights, min(share * f, 1.0)) for f in (off, 1.0 / off)
