@@ -6,7 +6,7 @@ import pytest
 
 from preloadmc import load_case
 from preloadmc.case_file.load import load_pairs
-from preloadmc.case_file.suspect_section import library
+from preloadmc.case_file.suspects import library
 from preloadmc.errors import CaseError
 
 DRY = {"name": "dry", "friction": {"thread": 0.2, "bearing": 0.2}}

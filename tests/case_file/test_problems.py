@@ -88,7 +88,7 @@ BAD = {
     ),
     "relaxation of all": (
         {"settling.relaxation": {"law": "uniform", "low": "50 %", "high": "110 %"}},
-        r"settling\.relaxation: a share of the preload, below 1",
+        r"settling\.relaxation: a share, at most 1 \(a beta law from 0 to 1 stays there\)",
     ),
     "minimum above maximum": (
         {"requirement.minimum_preload": "80 kN"},
@@ -154,7 +154,8 @@ BAD = {
     ),
     "no fraction": (
         {"requirement.maximum_preload": {"from": "yield"}},
-        r"requirement\.maximum_preload\.fraction: missing; the share of the yield preload",
+        r"requirement\.maximum_preload\.fraction: missing; share of the yield preload, in tension with "
+        r"torsion \(a ratio above 0, at most 2\)",
     ),
     "fraction of what": (
         {
