@@ -9,8 +9,6 @@ from preloadmc.case_file.reading import Stated
 from preloadmc.inputs import Default
 from preloadmc.units import RATIO
 
-# What a case is called beside its alternatives, unless it has a name.
-AS_IT_IS = "as it is"
 _COST = Quantity(RATIO, low=0.0)
 _FREE = Default(0.0, "0")
 NAME_FIELDS = (
@@ -20,7 +18,7 @@ NAME_FIELDS = (
         Text("what this case is called beside its alternatives"),
         "what this case is called beside its alternatives",
         '"wrench, 6 %"',
-        Default(AS_IT_IS, AS_IT_IS),
+        Default("as it is", "as it is"),
     ),
 )
 COST_FIELDS = (
@@ -56,7 +54,9 @@ def cost_of(stated: Stated) -> Cost | None:
     """Return the costs; None where the file states none."""
     if not stated.has_table("cost"):
         return None
-    per_joint, per_under, per_over = (
-        stated.get(f"cost.{key}", float) or 0.0 for key in ("per_joint", "per_under", "per_over")
+    return Cost(
+        stated.known("cost.per_joint", float),
+        stated.known("cost.per_under", float),
+        stated.known("cost.per_over", float),
+        stated.known("cost.currency", str),
     )
-    return Cost(per_joint, per_under, per_over, stated.get("cost.currency", str) or "")

@@ -34,7 +34,7 @@ def check_total_compliance(draft: Draft, method: Method | None) -> None:
     if name not in draft.laws or asked:
         return
     words = ""
-    if any(name.endswith(".axial") for name in draft.laws):
+    if draft.has_law(".axial"):
         words = "does not say what share of an axial load the fastener takes"
     elif method is not None and method.stretches_fastener:
         words = "does not say how far the fastener stretches"
@@ -68,7 +68,8 @@ def check_past_yield(draft: Draft, method: Method | None, weak_length: float | N
             "past yield",
         ),
     ):
-        if name not in draft.laws and name not in stated:
+        known = name in draft.laws or name in stated
+        if not known and not stated.problems.at("fastener.property_class"):
             stated.missing(name, words)
     _check_hardening(draft)
     if not stated.each("clamped") and not stated.problems.at("clamped"):

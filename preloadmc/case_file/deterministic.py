@@ -90,9 +90,9 @@ def deterministic_of(draft: Draft) -> Deterministic | None:
     return Deterministic(
         uncertainty=uncertainty,
         uncertainty_source=uncertainty_source,
-        control_tolerance=stated.get(_TOLERANCE, float) or 0.0,
-        averaged_fasteners=stated.get(_AVERAGED, int) or 1,
-        relaxation_tested=stated.get(_TESTED, bool) is True,
+        control_tolerance=stated.known(_TOLERANCE, float),
+        averaged_fasteners=stated.known(_AVERAGED, int),
+        relaxation_tested=stated.known(_TESTED, bool),
         scatter_ratio=ratio,
         scatter_ratio_source=ratio_source,
     )

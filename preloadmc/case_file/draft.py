@@ -38,6 +38,10 @@ class Draft:
         if path not in self.stated and default is not None:
             self.assume(path, default.words, default.source)
 
+    def has_law(self, *endings: str) -> bool:
+        """Return whether there is a law of an input whose name ends so, of some state or of all."""
+        return any(name.endswith(endings) for name in self.laws)
+
     def take_laws(self, unread: Collection[str] = (), *, traces: bool = False) -> None:
         """Take the law of every input of the case, or of the traces that only evidence shows.
 

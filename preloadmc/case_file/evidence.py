@@ -92,9 +92,7 @@ def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
         Names of the temperature states of the case.
     """
     stated = draft.stated
-    selection = stated.get("investigation.selection", str)
-    assert selection is not None, "a row with a default"
-    found = Findings(draft, states, selection)
+    found = Findings(draft, states, stated.known("investigation.selection", str))
     name = stated.get(_CSV, str) or ""
     text = _csv_text(draft, name) if name else ""
     for row in chain(

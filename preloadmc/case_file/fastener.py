@@ -202,7 +202,7 @@ def take_strengths(draft: Draft) -> None:
         if "fastener.strength" in stated and "fastener.property_class" not in stated:
             stated.problem("fastener.strength", "nothing without a property_class")
         return
-    usual = stated.get("fastener.strength", str) == "usual"
+    usual = stated.known("fastener.strength", str) == "usual"
     strengths = {
         "fastener.yield_strength": grade.yield_strength,
         "fastener.tensile_strength": grade.tensile_strength,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping
+from functools import cached_property
 from typing import Any, NamedTuple
 
 from preloadmc.case_file.kinds import Quantity, Text, Word
@@ -91,6 +92,11 @@ class LawTable:
             return None
         return kind.read(self.given[key], self._at(key), self.problems)
 
+    @cached_property
+    def mean(self) -> float | None:
+        """Return the mean."""
+        return self.location("mean")
+
     def location(self, key: str) -> float | None:
         """Return a location such as a mean or a bound."""
         if key not in self.given:
@@ -112,30 +118,21 @@ class LawTable:
 
     def sd(self, *, lognormal: bool = False) -> float | None:
         """Return the s.d. that the one given spread states."""
-        given = [key for key in _SPREADS if key in self.given]
-        if len(given) != 1:
-            self.problems.add(
-                self.path,
-                " and ".join(given) or None,
-                "one spread: sd, cov, half_width with coverage, or scatter_ratio with coverage",
-            )
-            return None
-        mean = self.location("mean")
-        (key,) = given
+        key = self._spread()
         if key in ("half_width", "scatter_ratio"):
-            return self._of_coverage(key, mean, lognormal=lognormal)
-        if "coverage" in self.given:
+            return self._of_coverage(key, lognormal=lognormal)
+        if key is not None and "coverage" in self.given:
             self._problem(
                 "coverage",
                 f"nothing beside {key}; it says how a half_width or scatter_ratio is meant",
             )
             return None
-        if key == "sd":
-            return self._width("sd", mean)
-        if self.dimension is TEMPERATURE:
-            self._problem("cov", "sd in K: a cov of a temperature hangs on the scale's zero")
-            return None
-        return self._share("cov", mean)
+        if key == "cov":
+            if self.dimension is TEMPERATURE:
+                self._problem("cov", "sd in K: a cov of a temperature hangs on the scale's zero")
+                return None
+            return self._share("cov")
+        return None if key is None else self._width("sd")
 
     def half_width(self) -> float | None:
         """Return half the width of a uniform law about its mean."""
@@ -144,7 +141,19 @@ class LawTable:
             return None if sd is None else math.sqrt(3.0) * sd
         if self.given.get("coverage", spreads.RECTANGULAR) != spreads.RECTANGULAR:
             self._problem("coverage", "'rectangular': a uniform law has no other")
-        return self._width("half_width", self.location("mean"))
+        return None if self._spread() is None else self._width("half_width")
+
+    def _spread(self) -> str | None:
+        """Return the key of the one spread that is given."""
+        given = [key for key in _SPREADS if key in self.given]
+        if len(given) == 1:
+            return given[0]
+        self.problems.add(
+            self.path,
+            " and ".join(given) or None,
+            "one spread: sd, cov, half_width with coverage, or scatter_ratio with coverage",
+        )
+        return None
 
     def cut(self, key: str, unbounded: float) -> float | None:
         """Return where a law is cut off."""
@@ -174,26 +183,26 @@ class LawTable:
             values.append(value + self.about)
         return None if len(values) < len(given) else tuple(values)
 
-    def _of_coverage(self, key: str, mean: float | None, *, lognormal: bool) -> float | None:
+    def _of_coverage(self, key: str, *, lognormal: bool) -> float | None:
         """Return the s.d. behind a half width or a scatter ratio."""
         coverage = self.word("coverage", spreads.COVERAGES)
         if coverage == spreads.RECTANGULAR:
             self._problem("coverage", "'rectangular' states a uniform law: law = \"uniform\"")
             coverage = None
         if key == "half_width":
-            width = self._width("half_width", mean)
+            width = self._width("half_width")
             if width is None or coverage is None:
                 return None
             return width / spreads.coverage_factor(coverage)
         ratio = self._quantity("scatter_ratio", Quantity(RATIO, above=1.0))
-        if ratio is None or coverage is None or mean is None:
+        if ratio is None or coverage is None or self.mean is None:
             return None
         spread = spreads.scatter_ratio_spread(ratio, spreads.coverage_factor(coverage))
         if lognormal:
-            return mean * math.sqrt(math.expm1(spread.log_sd**2))
-        return mean * spread.relative_sd
+            return self.mean * math.sqrt(math.expm1(spread.log_sd**2))
+        return self.mean * spread.relative_sd
 
-    def _width(self, key: str, mean: float | None) -> float | None:
+    def _width(self, key: str) -> float | None:
         """Return an sd or half width; a share of the mean where '%' is given for a dimension."""
         if _in_per_cent(self.given[key]) and not self.about:
             if self.dimension.name == RATIO.name:
@@ -206,13 +215,13 @@ class LawTable:
                 self._problem(key, "a temperature difference, such as 5 K")
                 return None
             else:
-                return self._share(key, mean)
+                return self._share(key)
         difference = TEMPERATURE_DIFFERENCE if self.dimension is TEMPERATURE else self.dimension
         return self._quantity(key, Quantity(difference, above=0.0))
 
-    def _share(self, key: str, mean: float | None) -> float | None:
+    def _share(self, key: str) -> float | None:
         share = self._quantity(key, Quantity(RATIO, above=0.0))
-        return None if share is None or mean is None else share * abs(mean)
+        return None if share is None or self.mean is None else share * abs(self.mean)
 
     def _quantity(self, key: str, kind: Quantity) -> float | None:
         return kind.read(self.given[key], self._at(key), self.problems)
@@ -253,7 +262,8 @@ def _origin(table: LawTable) -> float | None:
 
 
 _SPREAD = (*_SPREADS, "coverage")
-_MEAN, _LOW, _MODE, _HIGH = map(_location, ("mean", "low", "mode", "high"))
+_MEAN = _Number(("mean",), lambda table: table.mean)
+_LOW, _MODE, _HIGH = map(_location, ("low", "mode", "high"))
 _SD = _Number(_SPREAD, LawTable.sd)
 
 

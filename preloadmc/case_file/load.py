@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from preloadmc.case import Case, Suspect
-from preloadmc.case_file.alternatives import AS_IT_IS
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
@@ -102,7 +101,7 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
     fields = stated.fields
     sections = fields.of_cases
     own = {key: data[key] for key in sections if key in data}
-    names = {stated.get("name", str) or AS_IT_IS}
+    names = {stated.known("name", str)}
     found = []
     for path in stated.each("alternative"):
         name = stated.get(f"{path}.name", str)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from preloadmc.case import Case
 from preloadmc.case_file import checks, fastener, friction, service, stack, tightening
-from preloadmc.case_file.alternatives import AS_IT_IS, cost_of
+from preloadmc.case_file.alternatives import cost_of
 from preloadmc.case_file.deterministic import deterministic_of
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.reading import Stated
@@ -45,7 +45,7 @@ def make_case(stated: Stated, file: File) -> Case | None:
     if joint is None or stated.problems:
         return None
     return Case(
-        name=stated.get("name", str) or AS_IT_IS,
+        name=stated.known("name", str),
         title=stated.get("title", str) or Path(file.source).stem,
         source=file.source,
         text=file.text,

@@ -75,6 +75,12 @@ class Stated:
         assert value is None or isinstance(value, kind), f"{path} is no {kind.__name__}"
         return value
 
+    def known(self, path: str, kind: type[T]) -> T:
+        """Return the value there, or the default that its row has."""
+        value = self.get(path, kind)
+        assert value is not None, f"{path} has no default"
+        return value
+
     def law(self, path: str) -> StatedLaw | None:
         """Return the law that an input is stated as; None where there is none."""
         value = self._values.get(path)

@@ -67,12 +67,13 @@ def _minimum_from(draft: Draft) -> str:
     origin = stated.get(_MINIMUM_FROM, str) if stated.form(_MINIMUM) else None
     if origin not in DERIVED_MINIMUM:
         return "stated"
-    load = "transverse" if origin == "no slip" else "axial"
-    if not any(name.endswith(f".{load}") for name in draft.laws):
+    slips = origin == "no slip"
+    load = "transverse" if slips else "axial"
+    if not draft.has_law(f".{load}"):
         stated.problem(_MINIMUM_FROM, f"a [load] {load} to derive it from")
-    if origin == "no slip" and not any("joint" in n and "friction" in n for n in draft.laws):
+    if slips and not draft.has_law("friction.joint", ".joint_friction"):
         stated.problem(_MINIMUM_FROM, "[friction] joint, the friction between the clamped parts")
-    if "joint.compliance" in draft.laws and any(n.endswith(".axial") for n in draft.laws):
+    if "joint.compliance" in draft.laws and draft.has_law(".axial"):
         stated.problem(
             _MINIMUM_FROM,
             "[joint] fastener_compliance and clamped_compliance: their total "
@@ -113,27 +114,28 @@ def _maximum_from(draft: Draft, method: Method | None) -> tuple[str, float]:
     knows_yield = "fastener.yield_strength" in draft.laws or stated.problems.at(
         "fastener.property_class", "fastener.yield_strength", "fastener.thread"
     )
-    if _MAXIMUM not in stated:
-        if passes_yield and _ELONGATION not in stated:
+    if stated.form(_MAXIMUM) is not None:
+        if not knows_yield:
+            stated.problem(
+                _MAXIMUM_FROM, "[fastener] property_class or yield_strength to derive it from"
+            )
+        return "yield", stated.get(_FRACTION, float) or 1.0
+    if _MAXIMUM in stated:
+        return "stated", 1.0
+    if passes_yield:
+        if _ELONGATION not in stated:
             stated.missing(
                 _MAXIMUM, "a force, or maximum_plastic_elongation: this method goes past yield"
             )
-        elif knows_yield and not passes_yield:
-            draft.assume(_MAXIMUM, "yield in tension with torsion")
-        elif not passes_yield:
-            stated.missing(
-                _MAXIMUM,
-                'a force, or { from = "yield", fraction = 0.9 }, or '
-                "[fastener] property_class for yield itself",
-            )
-        return "", 1.0
-    if stated.form(_MAXIMUM) is None:
-        return "stated", 1.0
-    if not knows_yield:
-        stated.problem(
-            _MAXIMUM_FROM, "[fastener] property_class or yield_strength to derive it from"
+    elif knows_yield:
+        draft.assume(_MAXIMUM, "yield in tension with torsion")
+    else:
+        stated.missing(
+            _MAXIMUM,
+            'a force, or { from = "yield", fraction = 0.9 }, or '
+            "[fastener] property_class for yield itself",
         )
-    return "yield", stated.get(_FRACTION, float) or 1.0
+    return "", 1.0
 
 
 def _check_window(draft: Draft) -> None:

@@ -45,8 +45,8 @@ def sampling_of(draft: Draft) -> Sampling:
     if not precise:
         draft.assume_default(_SAMPLES)
     draft.assume_default(_SEED)
-    seed = stated.get(_SEED, int)
-    assert seed is not None, "a row with a default"
     return Sampling(
-        None if precise else stated.get(_SAMPLES, int), stated.get(_PRECISION, float), seed
+        None if precise else stated.known(_SAMPLES, int),
+        stated.get(_PRECISION, float),
+        stated.known(_SEED, int),
     )

@@ -83,16 +83,15 @@ def securing_of(draft: Draft) -> Securing | None:
             stated.missing(_ELEMENT, "the name of a securing element")
         return None
     _check_needs(stated, element)
-    ratio = stated.get(_TORQUE_RATIO, float)
     securing = Securing(
         element,
-        1.0 if ratio is None else ratio,
+        stated.known(_TORQUE_RATIO, float),
         stated.get(_WORN, float),
         stated.get(_BREAKAWAY, float),
         stated.get(_RAMP, float),
         stated.get(_HARDNESS, float),
         stated.get(_SEAT_HARDNESS, float),
-        stated.get(_SOURCE, str) or "",
+        stated.known(_SOURCE, str),
     )
     _warn(securing, draft)
     interfaces = element.extra_interfaces

@@ -109,6 +109,6 @@ def load_facts(draft: Draft) -> tuple[int, float]:
     """Return how many interfaces slip together, and where along the grip an axial load enters."""
     stated = draft.stated
     for ending, path in ((".transverse", _FACES), (".axial", _INTRODUCTION)):
-        if any(name.endswith(ending) for name in draft.laws):
+        if draft.has_law(ending):
             draft.assume_default(path)
-    return stated.get(_FACES, int) or 1, stated.get(_INTRODUCTION, float) or 1.0
+    return stated.known(_FACES, int), stated.known(_INTRODUCTION, float)

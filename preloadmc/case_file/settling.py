@@ -22,7 +22,7 @@ def _from_roughness(draft: Draft) -> Law | None:
     """Return embedding by roughness class, load direction and number of interfaces."""
     stated = draft.stated
     roughness, direction = stated.get(_ROUGHNESS, str), stated.get(_DIRECTION, str)
-    coated = stated.get(_COATED, int) or 0
+    coated = stated.known(_COATED, int)
     coating, cov = stated.get(_COATING, float), stated.get(_COV, float)
     if coated and _COATING not in stated:
         stated.missing(_COATING, "what each coated interface embeds on top")
@@ -32,13 +32,12 @@ def _from_roughness(draft: Draft) -> Law | None:
     if not layers:
         stated.problem(_ROUGHNESS, "the [[clamped]] layers, which tell the number of interfaces")
         return None
-    through = stated.get("fastener.mate", str) == "nut"
+    through = stated.known("fastener.mate", str) == "nut"
     element = stated.get("securing.element", SecuringElement)
     seats = 2 if through else 1
     # The last interface of a tapped joint lies on the tapped part, which is no layer.
-    inner = (layers - 1 if through else layers) + (
-        0 if element is None else element.extra_interfaces
-    )
+    inner = layers - 1 if through else layers
+    inner += 0 if element is None else element.extra_interfaces
     value = losses.embedding_total(roughness, direction, seats, inner) + coated * (coating or 0.0)
     extra = f" and {coated} coated interfaces" if coated else ""
     scatter = "without scatter" if cov is None else f"lognormal with the given cov {100 * cov:g} %"

@@ -104,12 +104,9 @@ def geometry_of(stated: Stated, parts: tuple[ClampedPart, ...]) -> Geometry:
     half_angle, source = _cone_half_angle(stated, parts)
     head_face = stated.get("fastener.bearing_outer_diameter", float)
     nut_face = stated.get("fastener.nut_bearing_outer_diameter", float) or head_face
-    mate = stated.get("fastener.mate", str)
-    head = stated.get("fastener.head", str)
-    assert head is not None, "a row with a default"
-    assert mate is not None, "a row with a default"
+    mate = stated.known("fastener.mate", str)
     return Geometry(
-        head=head,
+        head=stated.known("fastener.head", str),
         mate=mate,
         shanks=shanks(stated),
         hole_diameter=stated.get("fastener.hole_diameter", float),
@@ -127,11 +124,8 @@ def _cone_half_angle(stated: Stated, parts: tuple[ClampedPart, ...]) -> tuple[fl
     """Return the half-angle of the pressure cones and its source."""
     path = "joint.cone_half_angle"
     if stated.given(path) != _VDI:
-        angle = stated.get(path, float)
-        assert angle is not None, "a row with a default"
-        if path in stated:
-            return angle, "half-angle as given; Shigley, 9th ed., eq. 8-19"
-        return angle, _SHIGLEY_SOURCE
+        source = "half-angle as given; Shigley, 9th ed., eq. 8-19"
+        return stated.known(path, float), source if path in stated else _SHIGLEY_SOURCE
     face = stated.get("fastener.bearing_outer_diameter", float)
     widths = [part.outer_diameter for part in parts if part.outer_diameter is not None]
     if face is None or not widths:
@@ -142,7 +136,7 @@ def _cone_half_angle(stated: Stated, parts: tuple[ClampedPart, ...]) -> tuple[fl
         )
         return _SHIGLEY, ""
     grip = sum(part.thickness for part in parts)
-    through = stated.get("fastener.mate", str) == "nut"
+    through = stated.known("fastener.mate", str) == "nut"
     formula = compliance.cone_angle_through if through else compliance.cone_angle_tapped
     angle = formula(face, grip, min(widths))
     return angle, "VDI 2230-1:2003, eqs. 5.1/26 and 5.1/27 (formula from memory)"

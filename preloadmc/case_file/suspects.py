@@ -148,8 +148,7 @@ def suspects_of(
     file : File
         The file.
     """
-    weight = draft.stated.get("investigation.as_designed", float)
-    assert weight is not None, "a row with a default"
+    weight = draft.stated.known("investigation.as_designed", float)
     designed = _Change("", AS_DESIGNED, {}, weight, "the case file", "none of the suspects")
     traces = _traces(draft.stated, designed, file)
     for item in traces.assumptions:
@@ -192,7 +191,8 @@ def _changes(draft: Draft) -> Iterator[_Change]:
         draft.assume_default(f"{path}.prior")
         own = stated.fields.tables["suspect[]"]
         tables = {key: value for key, value in stated.given(path).items() if key not in own}
-        source, note = stated.get(f"{path}.source", str), stated.get(f"{path}.note", str) or ""
+        source = stated.known(f"{path}.source", str)
+        note = stated.get(f"{path}.note", str) or ""
         name = stated.get(f"{path}.name", str)
         if shipped is not None:
             tables = merged(shipped.tables, tables, stated.fields)
@@ -221,9 +221,7 @@ def _changes(draft: Draft) -> Iterator[_Change]:
             words = "tables of the case that it overrides, such as [suspect.friction]"
             stated.problems.add(path, None, words)
             continue
-        prior = stated.get(f"{path}.prior", float)
-        assert prior is not None, "a row with a default"
-        yield _Change(path, name, tables, prior, source or "", note)
+        yield _Change(path, name, tables, stated.known(f"{path}.prior", float), source, note)
 
 
 def _changed(data: Mapping[str, Any], change: _Change, draft: Draft, file: File) -> Suspect | None:

@@ -72,7 +72,7 @@ def _typical_preload(draft: Draft) -> Law | None:
     row = stated.get(f"{path}.typical", TypicalScatter)
     nominal = stated.get(f"{path}.nominal", float)
     coverage = stated.get(f"{path}.coverage", str)
-    end = stated.get(f"{path}.case", str)
+    end = stated.known(f"{path}.case", str)
     if row is None or nominal is None or coverage is None:
         return None
     half = row.high if end == "worst" else row.low
@@ -96,7 +96,6 @@ TYPICAL_PRELOAD = Form(
             TYPICAL,
             "row of the table of typical scatter",
             '"by feel, Machinery\'s Handbook"',
-            needed=True,
         ),
         Field(
             "tightening.preload.nominal",
