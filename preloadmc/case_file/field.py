@@ -124,7 +124,8 @@ class FieldList:
             if walked not in self._order:
                 return (*found, _LAST)
             item = item.removesuffix("]")
-            found += self._order[walked], int(item) if item.isdecimal() else 0
+            # A key may look like an item; no list of a file has a million of them.
+            found += self._order[walked], int(item) if item.isdecimal() and len(item) < 7 else 0
         return tuple(found)
 
     def _add(self, field: Field) -> None:
