@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from preloadmc.case_file import (
+from preloadmc.case_file import evidence, investigation, suspects
+from preloadmc.case_file.field import Field, FieldList, Form
+from preloadmc.case_file.law_kind import LawOf
+from preloadmc.case_file.sections import (
     alternatives,
     deterministic,
-    evidence,
     fastener,
     friction,
-    investigation,
     requirement,
     sampling,
     securing,
     service,
     settling,
     stack,
-    suspects,
     tightening,
     tool,
 )
-from preloadmc.case_file.field import Field, FieldList, Form
-from preloadmc.case_file.law_kind import LawOf
 from preloadmc.inputs import INPUT_KINDS, Default
 from preloadmc.joint import METHODS
 

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from preloadmc.case import Case
-from preloadmc.case_file import checks, fastener, friction, service, stack, tightening
-from preloadmc.case_file.alternatives import cost_of
-from preloadmc.case_file.deterministic import deterministic_of
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.reading import Stated
-from preloadmc.case_file.requirement import requirement_of
-from preloadmc.case_file.sampling import sampling_of
-from preloadmc.case_file.securing import securing_of
+from preloadmc.case_file.sections import checks, fastener, friction, service, stack, tightening
+from preloadmc.case_file.sections.alternatives import cost_of
+from preloadmc.case_file.sections.deterministic import deterministic_of
+from preloadmc.case_file.sections.requirement import requirement_of
+from preloadmc.case_file.sections.sampling import sampling_of
+from preloadmc.case_file.sections.securing import securing_of
 from preloadmc.inputs import input_order
 from preloadmc.joint import Joint
 from preloadmc.mechanics.fastener import weakest_section

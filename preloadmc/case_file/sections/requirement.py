@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from preloadmc.case_file.draft import Draft
-from preloadmc.case_file.fastener import grade_of
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Quantity, Table, Word
+from preloadmc.case_file.sections.fastener import grade_of
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import Default
 from preloadmc.joint import Method

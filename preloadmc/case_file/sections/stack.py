@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 from preloadmc.case_file.draft import Draft
-from preloadmc.case_file.fastener import MATERIAL, MODULUS, material_of, shanks
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, QuantityOrWord, Table
 from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.sections.fastener import MATERIAL, MODULUS, material_of, shanks
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
 from preloadmc.joint import BearingFace, ClampedPart

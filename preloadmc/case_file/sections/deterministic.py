@@ -6,7 +6,7 @@ from preloadmc.case import Deterministic
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Flag, Quantity, Table, Whole
-from preloadmc.case_file.tightening import TYPICAL
+from preloadmc.case_file.sections.tightening import TYPICAL
 from preloadmc.inputs import Default
 from preloadmc.mechanics.bounds import scatter_ratio_of_half_width
 from preloadmc.mechanics.scatter_table import TypicalScatter

@@ -11,7 +11,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Quantity, Text, Word
 from preloadmc.case_file.law_kind import SharedScatter
-from preloadmc.case_file.tightening import COVERAGE
+from preloadmc.case_file.sections.tightening import COVERAGE
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Law, Normal, Uniform
 from preloadmc.units import RATIO, TORQUE, parse_quantity
