@@ -1,9 +1,9 @@
-"""The one list of input names: what each is called, measures and may be."""
+"""The one list of inputs: what each is called, measures, may be, and is where nobody states it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from preloadmc.units import (
     ANGLE,
@@ -17,6 +17,20 @@ from preloadmc.units import (
     TORQUE,
     Dimension,
 )
+
+NOT_GIVEN = "not given in the case file"
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    """What holds where a case file does not state a value.
+
+    ``words`` say it among the assumptions; they are empty where it is no assumption worth a line.
+    """
+
+    value: object
+    words: str = ""
+    source: str = NOT_GIVEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +68,13 @@ _GROUP_BY_NAME = {group.name: group for group in INPUT_GROUPS}
 
 @dataclass(frozen=True, slots=True)
 class InputKind:
-    """One kind of uncertain input; ``*`` in the name stands for a temperature state's name.
+    """One kind of uncertain input, which is a key of the case file at the same path.
 
-    ``group`` is the name of an `InputGroup`. ``sign`` says what values are possible: "positive",
-    "not negative" or "any".
+    ``*`` in the name stands for a temperature state's name or the place of a layer. ``group`` is
+    the name of an `InputGroup`. ``sign`` says what values are possible: "positive", "not
+    negative" or "any"; ``is_share`` that none is above 1. ``about`` is added to what the file
+    states: 1 where that is a scatter about a set value, which is then read as a factor.
+    ``example`` is as it would be typed.
     """
 
     name: str
@@ -65,67 +82,138 @@ class InputKind:
     dimension: Dimension
     group: str
     sign: str = "positive"
+    meaning: str = field(kw_only=True)
+    example: str = field(kw_only=True)
+    default: Default | None = field(default=None, kw_only=True)
+    is_share: bool = field(default=False, kw_only=True)
+    about: float = field(default=0.0, kw_only=True)
 
 
-# The order is that of the columns of z: appending keeps the columns of older cases.
-INPUT_KINDS: tuple[InputKind, ...] = (
-    InputKind("tightening.torque", "set torque", TORQUE, "tool"),
-    InputKind("tightening.bias", "tool bias", RATIO, "tool", "any"),
-    InputKind("tightening.tool", "tool scatter", RATIO, "tool"),
-    InputKind("tightening.angle", "set angle", ANGLE, "tool"),
-    InputKind("tightening.seating_angle", "seating angle", ANGLE, "tool", "not negative"),
-    InputKind("tightening.detector_ratio", "detector ratio", RATIO, "tool"),
-    InputKind("tightening.pump_force", "pump force", FORCE, "tool"),
-    InputKind("tightening.transfer_ratio", "transfer ratio", RATIO, "tool"),
-    InputKind("tightening.elongation", "measured elongation", SMALL_LENGTH, "tool"),
-    InputKind("tightening.preload", "stated preload", FORCE, "tool"),
-    InputKind("friction.thread", "thread friction", RATIO, "friction"),
-    InputKind("friction.bearing", "bearing friction", RATIO, "friction"),
-    InputKind("friction.nut_factor", "nut factor", RATIO, "friction"),
-    InputKind(
-        "tightening.prevailing_torque", "prevailing torque", TORQUE, "friction", "not negative"
-    ),
-    InputKind("fastener.bearing_diameter", "bearing diameter", LENGTH, "friction"),
-    InputKind("fastener.yield_strength", "yield strength", STRESS, "strength"),
-    InputKind("fastener.tensile_strength", "tensile strength", STRESS, "strength"),
-    InputKind("fastener.plastic_strain", "plastic strain", RATIO, "strength"),
-    InputKind("joint.fastener_compliance", "fastener compliance", COMPLIANCE, "stiffness"),
-    InputKind("joint.clamped_compliance", "clamped compliance", COMPLIANCE, "stiffness"),
-    InputKind("joint.compliance", "joint compliance", COMPLIANCE, "stiffness"),
-    InputKind("settling.embedding", "embedding", SMALL_LENGTH, "settling", "not negative"),
-    InputKind("settling.relaxation", "relaxation", RATIO, "settling", "not negative"),
-    InputKind("temperature.thermal_change", "thermal change", FORCE, "temperature", "any"),
-    InputKind("temperature.assembly", "assembly temperature", TEMPERATURE, "temperature"),
-    InputKind("temperature.state.*.fastener", "fastener temperature", TEMPERATURE, "temperature"),
-    InputKind("temperature.state.*.clamped", "clamped temperature", TEMPERATURE, "temperature"),
-    InputKind("temperature.state.*.clamped.*", "temperature of layer", TEMPERATURE, "temperature"),
-    InputKind("load.axial", "axial load", FORCE, "load", "any"),
-    InputKind("load.transverse", "transverse load", FORCE, "load", "any"),
-    InputKind("friction.joint", "joint friction", RATIO, "load"),
-    InputKind("temperature.state.*.axial", "axial load", FORCE, "load", "any"),
-    InputKind("temperature.state.*.transverse", "transverse load", FORCE, "load", "any"),
-    InputKind("temperature.state.*.joint_friction", "joint friction", RATIO, "load"),
-    InputKind(
-        "requirement.minimum_preload", "minimum preload", FORCE, "requirement", "not negative"
-    ),
-    InputKind("requirement.maximum_preload", "maximum preload", FORCE, "requirement"),
-    InputKind(
-        "requirement.maximum_plastic_elongation",
-        "maximum plastic elongation",
-        SMALL_LENGTH,
-        "requirement",
-    ),
-    InputKind("rotation.angle", "back rotation", ANGLE, "loosening", "not negative"),
-    InputKind("missed.share", "share missed in tightening", RATIO, "loosening", "not negative"),
-    InputKind(
-        "missed.preload_share", "preload of a missed one", RATIO, "loosening", "not negative"
-    ),
-    InputKind("seat.hardness", "hardness of the seat", RATIO, "seat"),
-    InputKind("seat.paint", "chance of paint on the seat", RATIO, "seat", "not negative"),
-    InputKind("investigation.breakaway_ratio", "friction at rest over sliding", RATIO, "friction"),
+# One row, one input, and its key in the case file. The order is that of the columns of z:
+# appending keeps the columns of older cases.
+# fmt: off
+_ROWS = (
+    InputKind("tightening.torque", "set torque", TORQUE, "tool",
+              meaning="torque that the tool is set to", example='"84 N·m"'),
+    InputKind("tightening.bias", "tool bias", RATIO, "tool", "any",
+              meaning="share by which the tool is off its set value on the average",
+              example='"-2 %"', default=Default(0.0, "0: no tool bias")),
+    InputKind("tightening.tool", "tool scatter", RATIO, "tool", about=1.0,
+              meaning="scatter of the tool about its set value",
+              example='{ law = "normal", cov = "6 %" }',
+              default=Default(1.0, "none: the tool repeats exactly")),
+    InputKind("tightening.angle", "set angle", ANGLE, "tool",
+              meaning="angle turned on from the snug torque", example='"75 deg"'),
+    InputKind("tightening.seating_angle", "seating angle", ANGLE, "tool", "not negative",
+              meaning="part of the angle that only seats the joint", example='"4 deg"'),
+    InputKind("tightening.detector_ratio", "detector ratio", RATIO, "tool",
+              meaning="preload at which the tool senses yield, over the true yield preload",
+              example='{ law = "triangular", low = 0.96, mode = 1.0, high = 1.06 }'),
+    InputKind("tightening.pump_force", "pump force", FORCE, "tool",
+              meaning="force of the tensioner: pressure times piston area", example='"116 kN"'),
+    InputKind("tightening.transfer_ratio", "transfer ratio", RATIO, "tool",
+              meaning="preload left over force applied, for this grip",
+              example='{ law = "normal", mean = 0.8, cov = "4 %" }'),
+    InputKind("tightening.elongation", "measured elongation", SMALL_LENGTH, "tool",
+              meaning="elongation of the fastener at which tightening stops",
+              example='"110 um"'),
+    InputKind("tightening.preload", "stated preload", FORCE, "tool",
+              meaning="assembled preload with all its scatter",
+              example='{ law = "normal", mean = "35 kN", cov = "12 %" }'),
+    InputKind("friction.thread", "thread friction", RATIO, "friction",
+              meaning="coefficient of friction in the thread",
+              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }'),
+    InputKind("friction.bearing", "bearing friction", RATIO, "friction",
+              meaning="coefficient of friction under the turned head or nut",
+              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }'),
+    InputKind("friction.nut_factor", "nut factor", RATIO, "friction",
+              meaning="torque over diameter times preload, in place of both frictions",
+              example='{ law = "lognormal", mean = 0.18, cov = "10 %" }'),
+    InputKind("tightening.prevailing_torque", "prevailing torque", TORQUE, "friction",
+              "not negative", meaning="torque that turns the nut before it clamps",
+              example='"4 N·m"', default=Default(0.0, "0: none")),
+    InputKind("fastener.bearing_diameter", "bearing diameter", LENGTH, "friction",
+              meaning="effective diameter of the friction under head or nut", example='"15 mm"'),
+    InputKind("fastener.yield_strength", "yield strength", STRESS, "strength",
+              meaning="yield strength or 0.2 % proof stress, in place of a property class",
+              example='"940 MPa"'),
+    InputKind("fastener.tensile_strength", "tensile strength", STRESS, "strength",
+              meaning="tensile strength, in place of a property class", example='"1040 MPa"'),
+    InputKind("fastener.plastic_strain", "plastic strain", RATIO, "strength",
+              meaning="plastic strain at the tensile strength, from a tensile test",
+              example='"6 %"'),
+    InputKind("joint.fastener_compliance", "fastener compliance", COMPLIANCE, "stiffness",
+              meaning="compliance of the fastener, in place of that from its shape",
+              example='"3 um/kN"'),
+    InputKind("joint.clamped_compliance", "clamped compliance", COMPLIANCE, "stiffness",
+              meaning="compliance of the clamped layers, in place of that from their shape",
+              example='"1 um/kN"'),
+    InputKind("joint.compliance", "joint compliance", COMPLIANCE, "stiffness",
+              meaning="compliance of fastener and layers together, as measured",
+              example='{ law = "normal", mean = "4 um/kN", cov = "8 %" }'),
+    InputKind("settling.embedding", "embedding", SMALL_LENGTH, "settling", "not negative",
+              meaning="length lost as rough faces settle, over all interfaces",
+              example='{ law = "lognormal", mean = "8 um", cov = "30 %" }',
+              default=Default(0.0, "0: nothing embeds")),
+    InputKind("settling.relaxation", "relaxation", RATIO, "settling", "not negative", is_share=True,
+              meaning="share of the preload lost by creep and relaxation", example='"5 %"',
+              default=Default(0.0, "0: nothing relaxes")),
+    InputKind("temperature.thermal_change", "thermal change", FORCE, "temperature", "any",
+              meaning="change of preload in service as measured, in place of states",
+              example='"-0.8 kN"'),
+    InputKind("temperature.assembly", "assembly temperature", TEMPERATURE, "temperature",
+              meaning="temperature at assembly", example='"20 degC"'),
+    InputKind("temperature.state.*.fastener", "fastener temperature", TEMPERATURE, "temperature",
+              meaning="temperature of the fastener in this state", example='"95 degC"'),
+    InputKind("temperature.state.*.clamped", "clamped temperature", TEMPERATURE, "temperature",
+              meaning="temperature of the clamped layers in this state", example='"120 degC"'),
+    InputKind("temperature.state.*.clamped.*", "temperature of layer", TEMPERATURE, "temperature",
+              meaning="temperature of each layer in this state, from head to nut",
+              example='["120 degC", "95 degC"]'),
+    InputKind("load.axial", "axial load", FORCE, "load", "any",
+              meaning="load on one fastener along its axis", example='"6 kN"'),
+    InputKind("load.transverse", "transverse load", FORCE, "load", "any",
+              meaning="load on one fastener across its axis", example='"3 kN"'),
+    InputKind("friction.joint", "joint friction", RATIO, "load",
+              meaning="coefficient of friction between the clamped parts", example="0.20"),
+    InputKind("temperature.state.*.axial", "axial load", FORCE, "load", "any",
+              meaning="axial load in this state, in place of that of [load]", example='"9 kN"'),
+    InputKind("temperature.state.*.transverse", "transverse load", FORCE, "load", "any",
+              meaning="transverse load in this state, in place of that of [load]",
+              example='"4 kN"'),
+    InputKind("temperature.state.*.joint_friction", "joint friction", RATIO, "load",
+              meaning="friction between the parts in this state, in place of that of [friction]",
+              example="0.18"),
+    InputKind("requirement.minimum_preload", "minimum preload", FORCE, "requirement",
+              "not negative", meaning="least preload that the joint needs", example='"28 kN"'),
+    InputKind("requirement.maximum_preload", "maximum preload", FORCE, "requirement",
+              meaning="largest preload that the joint bears", example='"62 kN"'),
+    InputKind("requirement.maximum_plastic_elongation", "maximum plastic elongation",
+              SMALL_LENGTH, "requirement",
+              meaning="largest plastic elongation, for methods that pass yield",
+              example='"200 um"'),
+    InputKind("rotation.angle", "back rotation", ANGLE, "loosening", "not negative",
+              meaning="angle by which the nut turns back in service", example='"30 deg"'),
+    InputKind("missed.share", "share missed in tightening", RATIO, "loosening", "not negative",
+              is_share=True, meaning="share of fasteners run down and never tightened",
+              example='"20 %"'),
+    InputKind("missed.preload_share", "preload of a missed one", RATIO, "loosening",
+              "not negative", is_share=True,
+              meaning="share of its preload that a missed fastener holds",
+              example='{ law = "uniform", low = "0 %", high = "15 %" }'),
+    InputKind("seat.hardness", "hardness of the seat", RATIO, "seat",
+              meaning="hardness of the seat, on the scale of the findings", example="180"),
+    InputKind("seat.paint", "chance of paint on the seat", RATIO, "seat", "not negative",
+              is_share=True, meaning="chance that there is paint under a head or nut",
+              example='"2 %"'),
+    InputKind("investigation.breakaway_ratio", "friction at rest over sliding", RATIO, "friction",
+              meaning="friction at rest over sliding friction, where a torque was found",
+              example='{ law = "normal", mean = 1.05, sd = 0.05 }',
+              default=Default(1.0, "1: as in tightening")),
 )
+# fmt: on
+INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}
 
-_KIND_BY_NAME = {kind.name: kind for kind in INPUT_KINDS}
 _STATE_PREFIX = "temperature.state."
 
 
@@ -145,6 +233,12 @@ def state_input(state: str, quantity: str) -> str:
         Such as "temperature.state.hot.fastener".
     """
     return f"{_STATE_PREFIX}{state}.{quantity}"
+
+
+def state_quantities() -> tuple[str, ...]:
+    """Return what a temperature state may have of its own; ``.*`` is for each layer."""
+    own = state_input("*", "")
+    return tuple(name.removeprefix(own) for name in INPUT_KINDS if name.startswith(own))
 
 
 def layer_input(state: str, place: int) -> str:
@@ -167,8 +261,8 @@ def input_kind(name: str) -> InputKind:
     """
     if name.startswith(_STATE_PREFIX):
         _, quantity, *layer = name[len(_STATE_PREFIX) :].split(".")
-        return _KIND_BY_NAME[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
-    return _KIND_BY_NAME[name]
+        return INPUT_KINDS[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
+    return INPUT_KINDS[name]
 
 
 def input_group(name: str) -> InputGroup:
@@ -218,4 +312,4 @@ def input_label(name: str) -> str:
 
 def input_order(name: str) -> tuple[int, str]:
     """Return the sort key of an input: its place in the fixed list, then the state's name."""
-    return INPUT_KINDS.index(input_kind(name)), name
+    return list(INPUT_KINDS).index(input_kind(name).name), name

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from preloadmc import aim, check, compare, derive, inputs, run
+from preloadmc import aim, check, compare, derive, run
 from preloadmc.errors import CaseError
-from preloadmc.inputs import InputKind
+from preloadmc.inputs import INPUT_KINDS, InputKind
 from preloadmc.joint import METHODS, Control, Method
 from preloadmc.joint.quantities import control_factor
 from preloadmc.joint.tightened import Tightened
@@ -16,7 +16,14 @@ from preloadmc.report.text.shipped_tables import shipped_table
 from preloadmc.steps import Step, force
 from preloadmc.units import FORCE
 
-READING = InputKind("tightening.reading", "load cell reading", FORCE, "tool")
+READING = InputKind(
+    "tightening.reading",
+    "load cell reading",
+    FORCE,
+    "tool",
+    meaning="what a load cell under the head reads",
+    example='"35 kN"',
+)
 
 
 def tighten(joint, x, basis):
@@ -35,12 +42,16 @@ LOAD_CELL = Method(
 )
 
 
-@pytest.fixture
-def case(monkeypatch, make_case):
-    """A joint tightened by the added method, and an alternative with a better cell."""
+@pytest.fixture(autouse=True)
+def added(monkeypatch):
+    """The method and its input, each as one row of its list."""
     monkeypatch.setitem(METHODS, LOAD_CELL.name, LOAD_CELL)
-    monkeypatch.setattr(inputs, "INPUT_KINDS", (*inputs.INPUT_KINDS, READING))
-    monkeypatch.setitem(inputs._KIND_BY_NAME, READING.name, READING)
+    monkeypatch.setitem(INPUT_KINDS, READING.name, READING)
+
+
+@pytest.fixture
+def case(make_case):
+    """A joint tightened by the added method, and an alternative with a better cell."""
     better = {"name": "better cell", "tightening": {"tool": {"law": "normal", "cov": "2 %"}}}
     return make_case(
         {
@@ -84,7 +95,6 @@ def test_it_is_run_aimed_and_compared(case):
     assert better.outcome("outside_window").probability.high < 1e-4
 
 
-def test_what_another_method_controls_is_refused(monkeypatch, make_case):
-    monkeypatch.setitem(METHODS, LOAD_CELL.name, LOAD_CELL)
+def test_what_another_method_controls_is_refused(make_case):
     with pytest.raises(CaseError, match=r"tightening\.reading: nothing: the method 'torque' does"):
         make_case({"tightening.reading": "35 kN"})

@@ -1,98 +1,94 @@
-"""A case being read: laws, assumptions, warnings and problems as they are found."""
+"""A case in the making: the laws, assumptions and warnings that follow from what a file states."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
+from collections.abc import Collection
 from pathlib import Path
 
-from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, SHARED_BY, Assumption, Shared
-from preloadmc.case_file.law_table import read_law
-from preloadmc.case_file.tables import Problems, Table
+from preloadmc.case import Assumption, Shared
+from preloadmc.case_file.field import TRACE_SECTIONS
+from preloadmc.case_file.law_kind import StatedLaw
+from preloadmc.case_file.reading import Stated
 from preloadmc.chance.laws import Constant, Law
-from preloadmc.inputs import input_kind
-from preloadmc.units import RATIO
-
-NOT_GIVEN = "not given in the case file"
-# A probability that no sampling meets: not worth a line.
-NEVER = 1e-30
+from preloadmc.inputs import INPUT_KINDS, NOT_GIVEN
 
 
 class Draft:
-    """Collects what the sections of one file say."""
+    """Collects what the sections of one case make of what its file states.
 
-    def __init__(self, problems: Problems, folder: Path) -> None:
-        self.problems = problems
+    ``folder`` is where files named in the case file lie.
+    """
+
+    def __init__(self, stated: Stated, folder: Path) -> None:
+        self.stated = stated
         self.folder = folder
         self.laws: dict[str, Law] = {}
         self.shared: dict[str, Shared] = {}
         self.correlations: dict[tuple[str, str], float] = {}
-        self.assumptions: list[Assumption] = []
         self.warnings: list[str] = []
+        self._assumptions: dict[Assumption, None] = {}
 
     def assume(self, path: str, value: str, source: str = NOT_GIVEN) -> None:
         """Note a value that the file did not state."""
-        self.assumptions.append(Assumption(path, value, source))
+        self._assumptions[Assumption(path, value, source)] = None
 
-    def read(self, table: Table, key: str, name: str, *, offset: float = 0.0) -> Law | None:
-        """Read the law under ``key`` as the input ``name`` and keep it if it is possible."""
-        law = read_law(table, key, input_kind(name).dimension, offset)
-        if law is not None and self._possible(table, key, name, law):
-            self.laws[name] = law
-            self._read_shared(table, key, name)
-        return law
+    def assume_default(self, path: str) -> None:
+        """Note the default of a row where the file does not state it."""
+        default = self.stated.field(path).default
+        if path not in self.stated and default is not None:
+            self.assume(path, default.words, default.source)
 
-    def _read_shared(self, table: Table, key: str, name: str) -> None:
-        """Read what share of a law's variance several joints have in common."""
-        given = table.raw(key)
-        if not isinstance(given, Mapping) or "shared" not in given:
+    def has_law(self, *endings: str) -> bool:
+        """Return whether there is a law of an input whose name ends so, of some state or of all."""
+        return any(name.endswith(endings) for name in self.laws)
+
+    def take_laws(self, unread: Collection[str] = (), *, traces: bool = False) -> None:
+        """Take the law of every input of the case, or of the traces that only evidence shows.
+
+        Those of temperature states wait for the names of the states; those ``unread`` are no
+        inputs of this case.
+        """
+        for name in INPUT_KINDS:
+            of_traces = name.partition(".")[0] in TRACE_SECTIONS
+            if of_traces is traces and "*" not in name and name not in unread:
+                self.take(name, name)
+
+    def take(self, path: str, name: str) -> None:
+        """Take the law that the file states at ``path`` as the input ``name``, or its default."""
+        stated = self._stated_law(path) if path in self.stated else self._default_law(path)
+        if stated is None:
             return
-        shared = table.table(key).table("shared")
-        by = shared.choice("by", SHARED_BY, None)
-        fraction = shared.quantity("fraction", RATIO, above=0.0, high=1.0)
-        if "fraction" not in shared:
-            shared.missing("fraction", "the share of the variance in common, up to 1")
-        shared.close()
-        if by is not None and fraction is not None:
-            self.shared[name] = Shared(by, fraction)
-
-    def read_or_assume(
-        self, table: Table, key: str, name: str, value: float, words: str, *, offset: float = 0.0
-    ) -> None:
-        """Read the law under ``key``; where absent take the constant ``value`` and say so."""
-        if key in table:
-            self.read(table, key, name, offset=offset)
-            return
-        self.laws[name] = Constant(value)
-        self.assume(table.at(key), words)
-
-    def require(self, table: Table, key: str, name: str, what: str) -> None:
-        """Read the law under ``key``, which must be there."""
-        if key not in table:
-            table.missing(key, what)
-            return
-        self.read(table, key, name)
-
-    def _possible(self, table: Table, key: str, name: str, law: Law) -> bool:
-        sign = input_kind(name).sign
-        if sign == "any":
-            return True
-        edge = 0.0 if sign == "positive" else math.nextafter(0.0, -1.0)
-        beyond = float(law.cdf(edge))
-        wanted = "above 0" if sign == "positive" else "0 or above"
-        if beyond > NEGLIGIBLE_BELOW_ZERO:
-            words = f"a quantity that is {wanted}"
-            if not isinstance(law, Constant):
-                words += (
-                    f"; this law is not with probability {beyond:.2g}"
-                    " (lognormal or truncated normal stay there)"
-                )
-            table.problem(key, words)
-            return False
-        if beyond > NEVER:
+        self.laws[name] = stated.law
+        if stated.shared is not None:
+            self.shared[name] = stated.shared
+        if stated.below:
             self.assume(
-                table.at(key),
-                f"cut off at 0, which it reaches with probability {beyond:.1g}",
+                path,
+                f"cut off at 0, which it reaches with probability {stated.below:.1g}",
                 "a quantity that cannot be negative",
             )
-        return True
+
+    def _stated_law(self, path: str) -> StatedLaw | None:
+        """Return the law that the file states, in whatever form; None where it states none."""
+        form = self.stated.form(path)
+        if form is None:
+            return self.stated.law(path)
+        law = None if form.law is None else form.law(self)
+        shared = f"{path}.shared"
+        common = self.stated.get(shared, Shared) if shared in self.stated else None
+        return None if law is None else StatedLaw(law, common)
+
+    def _default_law(self, path: str) -> StatedLaw | None:
+        """Return the law that holds where the file states none; None where none does."""
+        default = self.stated.field(path).default
+        if default is None:
+            return None
+        assert isinstance(default.value, float), f"{path} is a quantity"
+        self.assume_default(path)
+        return StatedLaw(Constant(default.value))
+
+    @property
+    def assumptions(self) -> tuple[Assumption, ...]:
+        """Return what was assumed, in the order of the rows."""
+        place = self.stated.fields.place
+        return tuple(sorted(self._assumptions, key=lambda item: place(item.path)))

@@ -1,253 +1,333 @@
-"""A quantity of the case file that may be a law: a text, a number or an inline table -> Law."""
+"""A table that names a law: its keys, the ways to state each law, and the law that they make."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
+from functools import cached_property
+from typing import Any, NamedTuple
 
-from preloadmc.case_file.tables import Table
+from preloadmc.case_file.kinds import Quantity, Text, Word
+from preloadmc.case_file.problems import Problems
 from preloadmc.chance import laws, spreads
-from preloadmc.chance.laws import Law
+from preloadmc.chance.laws import LAWS, Law
 from preloadmc.units import RATIO, TEMPERATURE, TEMPERATURE_DIFFERENCE, Dimension, parse_quantity
 
+
+class LawKey(NamedTuple):
+    """One key of a law's table; ``example`` is as it would be typed for a torque."""
+
+    key: str
+    meaning: str
+    example: str
+
+
+LAW_KEYS = (
+    LawKey("law", "law of the quantity", '"lognormal"'),
+    LawKey("mean", "mean of the quantity itself", '"84 N·m"'),
+    LawKey("sd", "standard deviation, as a width or as a share of the mean", '"3 N·m"'),
+    LawKey("cov", "standard deviation over mean", '"12 %"'),
+    LawKey("half_width", "half the width that the coverage speaks of", '"6 %"'),
+    LawKey("scatter_ratio", "largest over smallest value", "1.6"),
+    LawKey("coverage", "how a half width or scatter ratio is meant", '"2 sd"'),
+    LawKey("low", "least value", '"80 N·m"'),
+    LawKey("mode", "likeliest value", '"84 N·m"'),
+    LawKey("high", "largest value", '"90 N·m"'),
+    LawKey("shape", "shape of a weibull law", "2.0"),
+    LawKey("scale", "scale of a weibull law", '"12 N·m"'),
+    LawKey("location", "least value of a weibull law", '"70 N·m"'),
+    LawKey("alpha", "first shape of a beta law", "2.0"),
+    LawKey("beta", "second shape of a beta law", "3.0"),
+    LawKey("value", "value of a constant", '"84 N·m"'),
+    LawKey("values", "measured values", "[82, 84, 87]"),
+    LawKey("unit", "unit of all measured values", '"N·m"'),
+    LawKey(
+        "shared", "scatter that several joints have in common", '{ by = "lot", fraction = 0.6 }'
+    ),
+)
 _SPREADS = ("sd", "cov", "half_width", "scatter_ratio")
 
 
-def read_law(table: Table, key: str, dimension: Dimension, offset: float = 0.0) -> Law | None:
-    """Return the law under ``key``; None where absent or noted as a problem.
+class LawTable:
+    """A table that names a law: its numbers one by one, None where a problem is noted."""
 
-    Parameters
-    ----------
-    table : Table
-        The table that holds the key.
-    key : str
-        A plain quantity there is a constant; an inline table names its law.
-    dimension : Dimension
-        What the quantity measures.
-    offset : float
-        Added to every location: 1 for a scatter about a set value, which is then read as a factor.
-    """
-    given = table.raw(key)
-    if given is None:
-        return None
-    if not isinstance(given, Mapping):
-        value = table.quantity(key, dimension)
-        return None if value is None else laws.Constant(value + offset)
-    reader = _LawReader(table.table(key), dimension, offset)
-    return reader.read()
-
-
-class _LawReader:
-    """Reads one law table."""
-
-    def __init__(self, table: Table, dimension: Dimension, offset: float) -> None:
-        self.table = table
+    def __init__(
+        self,
+        given: Mapping[str, Any],
+        path: str,
+        problems: Problems,
+        dimension: Dimension,
+        about: float,
+    ) -> None:
+        self.given = given
+        self.path = path
+        self.problems = problems
         self.dimension = dimension
-        self.offset = offset
+        self.about = about
 
-    def read(self) -> Law | None:
-        """Return the law, or None with its problems noted."""
-        makers: dict[str, Callable[[], Law | None]] = {
-            "normal": self._normal,
-            "lognormal": self._lognormal,
-            "uniform": self._uniform,
-            "triangular": self._triangular,
-            "truncated normal": self._truncated_normal,
-            "weibull": self._weibull,
-            "gumbel": self._gumbel,
-            "beta": self._beta,
-            "constant": self._constant,
-            "tabulated": self._tabulated,
-        }
-        kind = self.table.choice("law", tuple(makers), None)
+    def law(self) -> Law | None:
+        """Return the law that the table makes."""
+        kind = self.word("law", LAWS)
         if kind is None:
             return None
-        before = len(self.table.problems.found)
+        way = next(way for way in _WAYS[kind] if not way.only_with or way.only_with & {*self.given})
+        known = ("law", *way.keys, "shared")
+        for key in self.given:
+            if key not in known:
+                self.problems.unknown(self._at(key), key, known)
+        numbers = [number.read(self) for number in way.numbers]
+        if None in numbers:
+            return None
         try:
-            law = makers[kind]()
-        except ValueError as error:
-            if len(self.table.problems.found) == before:
-                self.table.problem("", f"{error}")
-            law = None
-        self.table.close("law", "coverage", "shared")
-        return law
+            return way.make(*numbers)
+        except (ValueError, OverflowError) as error:
+            self.problems.add(self.path, None, str(error))
+            return None
 
-    def _location(self, key: str) -> float:
-        """Return a location such as a mean or a bound, or NaN with the problem noted."""
-        if key not in self.table:
-            if key == "mean" and self.offset:
-                return self.offset
+    def word(self, key: str, words: Collection[str]) -> str | None:
+        """Return one of some words."""
+        kind = Word(words)
+        if key not in self.given:
+            self.problems.missing(self._at(key), kind.allowed)
+            return None
+        return kind.read(self.given[key], self._at(key), self.problems)
+
+    @cached_property
+    def mean(self) -> float | None:
+        """Return the mean."""
+        return self.location("mean")
+
+    def location(self, key: str) -> float | None:
+        """Return a location such as a mean or a bound."""
+        if key not in self.given:
+            if key == "mean" and self.about:
+                return self.about
             such_as = f", such as in {self.dimension.examples}" if self.dimension.examples else ""
-            self.table.missing(key, f"this law needs {self.dimension.with_article}{such_as}")
-            return math.nan
-        value = self.table.quantity(key, self.dimension)
-        return math.nan if value is None else value + self.offset
+            words = f"this law needs {self.dimension.with_article}{such_as}"
+            self.problems.missing(self._at(key), words)
+            return None
+        value = self._quantity(key, Quantity(self.dimension))
+        return None if value is None else value + self.about
 
-    def _number(self, key: str) -> float:
-        """Return a bare positive number such as a shape, or NaN with the problem noted."""
-        if key not in self.table:
-            self.table.missing(key, "this law needs a number above 0")
-            return math.nan
-        value = self.table.quantity(key, RATIO, above=0.0)
-        return math.nan if value is None else value
+    def number(self, key: str) -> float | None:
+        """Return a bare positive number such as a shape."""
+        if key not in self.given:
+            self.problems.missing(self._at(key), "this law needs a number above 0")
+            return None
+        return self._quantity(key, Quantity(RATIO, above=0.0))
 
-    def _spread(self, mean: float, lognormal: bool = False) -> float:
-        """Return the s.d. that the one given spread states, or NaN with the problem noted."""
-        given = [key for key in _SPREADS if key in self.table]
-        if len(given) != 1:
-            self.table.problems.add(
-                self.table.path,
-                " and ".join(given) or None,
-                "one spread: sd, cov, half_width with coverage, or scatter_ratio with coverage",
-            )
-            return math.nan
-        key = given[0]
-        if key in ("sd", "cov") and "coverage" in self.table:
-            self.table.problem(
+    def sd(self, *, lognormal: bool = False) -> float | None:
+        """Return the s.d. that the one given spread states."""
+        key = self._spread()
+        if key in ("half_width", "scatter_ratio"):
+            return self._of_coverage(key, lognormal=lognormal)
+        if key is not None and "coverage" in self.given:
+            self._problem(
                 "coverage",
                 f"nothing beside {key}; it says how a half_width or scatter_ratio is meant",
             )
-            return math.nan
+            return None
         if key == "cov":
             if self.dimension is TEMPERATURE:
-                self.table.problem(key, "sd in K: a cov of a temperature hangs on the scale's zero")
-                return math.nan
-            cov = self.table.quantity(key, RATIO, above=0.0)
-            return math.nan if cov is None else cov * abs(mean)
-        if key == "sd":
-            return self._width(key, mean)
-        factor = self._coverage_factor()
-        if key == "half_width":
-            return self._width(key, mean) / factor
-        ratio = self.table.quantity(key, RATIO, above=1.0)
-        if ratio is None:
-            return math.nan
-        if not math.isfinite(factor):
-            return math.nan
-        spread = spreads.scatter_ratio_spread(ratio, factor)
-        if lognormal:
-            return mean * math.sqrt(math.expm1(spread.log_sd**2))
-        return mean * spread.relative_sd
+                self._problem("cov", "sd in K: a cov of a temperature hangs on the scale's zero")
+                return None
+            return self._share("cov")
+        return None if key is None else self._width("sd")
 
-    def _coverage_factor(self) -> float:
-        """Return how many s.d. the stated half width is, or NaN with the problem noted."""
-        coverage = self.table.choice("coverage", spreads.COVERAGES, None)
-        if coverage == spreads.RECTANGULAR:
-            self.table.problem("coverage", "'rectangular' states a uniform law: law = \"uniform\"")
-            return math.nan
-        return math.nan if coverage is None else spreads.coverage_factor(coverage)
+    def half_width(self) -> float | None:
+        """Return half the width of a uniform law about its mean."""
+        if "half_width" not in self.given:
+            sd = self.sd()
+            return None if sd is None else math.sqrt(3.0) * sd
+        if self.given.get("coverage", spreads.RECTANGULAR) != spreads.RECTANGULAR:
+            self._problem("coverage", "'rectangular': a uniform law has no other")
+        return None if self._spread() is None else self._width("half_width")
 
-    def _width(self, key: str, mean: float) -> float:
-        """Return an sd or half width; a share of the mean where '%' is given for a dimension."""
-        given = self.table.raw(key)
-        percent = isinstance(given, str) and given.strip().endswith("%")
-        plain_ratio = self.dimension.name == RATIO.name and not self.offset
-        if percent and plain_ratio:
-            mean_given = self.table.raw("mean")
-            if not (isinstance(mean_given, str) and mean_given.strip().endswith("%")):
-                self.table.problem(
-                    key, "the width itself, in the unit of the mean (a share of it is a cov)"
-                )
-                return math.nan
-        if percent and not plain_ratio and not self.offset:
-            if self.dimension is TEMPERATURE:
-                self.table.problem(key, "a temperature difference, such as 5 K")
-                return math.nan
-            share = self.table.quantity(key, RATIO, above=0.0)
-            return math.nan if share is None else share * abs(mean)
-        difference = TEMPERATURE_DIFFERENCE if self.dimension is TEMPERATURE else self.dimension
-        width = self.table.quantity(key, difference, above=0.0)
-        return math.nan if width is None else width
-
-    def _normal(self) -> Law | None:
-        mean = self._location("mean")
-        sd = self._spread(mean)
-        return self._made(lambda: laws.Normal(mean, sd), mean, sd)
-
-    def _lognormal(self) -> Law | None:
-        mean = self._location("mean")
-        sd = self._spread(mean, lognormal=True)
-        return self._made(lambda: laws.LogNormal(mean, sd), mean, sd)
-
-    def _uniform(self) -> Law | None:
-        if "low" in self.table or "high" in self.table:
-            low, high = self._location("low"), self._location("high")
-            return self._made(lambda: laws.Uniform(low, high), low, high)
-        mean = self._location("mean")
-        if "half_width" in self.table:
-            if self.table.raw("coverage") not in (None, "rectangular"):
-                self.table.problem("coverage", "'rectangular': a uniform law has no other")
-            half = self._width("half_width", mean)
-        else:
-            half = math.sqrt(3.0) * self._spread(mean)
-        return self._made(lambda: laws.Uniform(mean - half, mean + half), mean, half)
-
-    def _triangular(self) -> Law | None:
-        low, mode, high = (self._location(key) for key in ("low", "mode", "high"))
-        return self._made(lambda: laws.Triangular(low, mode, high), low, mode, high)
-
-    def _truncated_normal(self) -> Law | None:
-        mean = self._location("mean")
-        sd = self._spread(mean)
-        low, high = (
-            self._location(key) if key in self.table else unbounded
-            for key, unbounded in (("low", -math.inf), ("high", math.inf))
+    def _spread(self) -> str | None:
+        """Return the key of the one spread that is given."""
+        given = [key for key in _SPREADS if key in self.given]
+        if len(given) == 1:
+            return given[0]
+        self.problems.add(
+            self.path,
+            " and ".join(given) or None,
+            "one spread: sd, cov, half_width with coverage, or scatter_ratio with coverage",
         )
-        if math.isinf(low) and math.isinf(high):
-            self.table.problems.add(self.table.path, None, "low, high or both, where it is cut")
+        return None
+
+    def cut(self, key: str, unbounded: float) -> float | None:
+        """Return where a law is cut off."""
+        if not {"low", "high"} & {*self.given}:
+            self.problems.add(self.path, None, "low, high or both, where it is cut")
             return None
-        if math.isnan(low) or math.isnan(high):
-            return None
-        return self._made(lambda: laws.TruncatedNormal(mean, sd, low, high), mean, sd)
+        return self.location(key) if key in self.given else unbounded
 
-    def _weibull(self) -> Law | None:
-        if "shape" in self.table or "scale" in self.table:
-            shape = self._number("shape")
-            origin = self._location("location") if "location" in self.table else self.offset
-            scale = self._location("scale") - self.offset
-            return self._made(lambda: laws.Weibull(shape, scale, origin), shape, scale, origin)
-        mean = self._location("mean")
-        sd = self._spread(mean)
-        return self._made(lambda: laws.Weibull.from_moments(mean, sd), mean, sd)
-
-    def _gumbel(self) -> Law | None:
-        mean = self._location("mean")
-        sd = self._spread(mean)
-        return self._made(lambda: laws.Gumbel(mean, sd), mean, sd)
-
-    def _beta(self) -> Law | None:
-        low, high = self._location("low"), self._location("high")
-        if "alpha" in self.table or "beta" in self.table:
-            alpha, beta = self._number("alpha"), self._number("beta")
-            return self._made(lambda: laws.Beta(alpha, beta, low, high), alpha, beta, low, high)
-        mean = self._location("mean")
-        sd = self._spread(mean)
-        return self._made(lambda: laws.Beta.from_moments(mean, sd, low, high), mean, sd, low, high)
-
-    def _constant(self) -> Law | None:
-        value = self._location("value")
-        return self._made(lambda: laws.Constant(value), value)
-
-    def _tabulated(self) -> Law | None:
-        given = self.table.raw("values")
-        unit = self.table.text("unit", "the unit of all values")
+    def measured(self) -> tuple[float, ...] | None:
+        """Return a list of measured values."""
+        given = self.given.get("values")
+        unit = ""
+        if "unit" in self.given:
+            kind = Text("the unit of all values")
+            unit = kind.read(self.given["unit"], self._at("unit"), self.problems) or ""
         if not isinstance(given, list) or not given:
-            self.table.problem("values", "a list of measured values")
+            self._problem("values", "a list of measured values")
             return None
         values = []
         for place, item in enumerate(given, 1):
             bare = isinstance(item, int | float) and not isinstance(item, bool)
             try:
-                values.append(
-                    parse_quantity(f"{item} {unit}" if bare and unit else item, self.dimension)
-                    + self.offset
-                )
+                value = parse_quantity(f"{item} {unit}" if bare and unit else item, self.dimension)
             except ValueError as error:
-                self.table.problems.add(f"{self.table.at('values')}[{place}]", item, str(error))
-        if len(values) < len(given):
-            return None
-        return laws.Tabulated(tuple(values))
+                self.problems.add(f"{self._at('values')}[{place}]", item, str(error))
+                continue
+            values.append(value + self.about)
+        return None if len(values) < len(given) else tuple(values)
 
-    def _made(self, make: Callable[[], Law], *needed: float) -> Law | None:
-        """Return the law, or None where a needed number was already noted as a problem."""
-        return make() if all(math.isfinite(number) for number in needed) else None
+    def _of_coverage(self, key: str, *, lognormal: bool) -> float | None:
+        """Return the s.d. behind a half width or a scatter ratio."""
+        coverage = self.word("coverage", spreads.COVERAGES)
+        if coverage == spreads.RECTANGULAR:
+            self._problem("coverage", "'rectangular' states a uniform law: law = \"uniform\"")
+            coverage = None
+        if key == "half_width":
+            width = self._width("half_width")
+            if width is None or coverage is None:
+                return None
+            return width / spreads.coverage_factor(coverage)
+        ratio = self._quantity("scatter_ratio", Quantity(RATIO, above=1.0))
+        if ratio is None or coverage is None or self.mean is None:
+            return None
+        spread = spreads.scatter_ratio_spread(ratio, spreads.coverage_factor(coverage))
+        if lognormal:
+            return self.mean * math.sqrt(math.expm1(spread.log_sd**2))
+        return self.mean * spread.relative_sd
+
+    def _width(self, key: str) -> float | None:
+        """Return an sd or half width; a share of the mean where '%' is given for a dimension."""
+        if _in_per_cent(self.given[key]) and not self.about:
+            if self.dimension.name == RATIO.name:
+                if not _in_per_cent(self.given.get("mean")):
+                    self._problem(
+                        key, "the width itself, in the unit of the mean (a share of it is a cov)"
+                    )
+                    return None
+            elif self.dimension is TEMPERATURE:
+                self._problem(key, "a temperature difference, such as 5 K")
+                return None
+            else:
+                return self._share(key)
+        difference = TEMPERATURE_DIFFERENCE if self.dimension is TEMPERATURE else self.dimension
+        return self._quantity(key, Quantity(difference, above=0.0))
+
+    def _share(self, key: str) -> float | None:
+        share = self._quantity(key, Quantity(RATIO, above=0.0))
+        return None if share is None or self.mean is None else share * abs(self.mean)
+
+    def _quantity(self, key: str, kind: Quantity) -> float | None:
+        return kind.read(self.given[key], self._at(key), self.problems)
+
+    def _problem(self, key: str, allowed: str) -> None:
+        self.problems.add(self._at(key), self.given.get(key), allowed)
+
+    def _at(self, key: str) -> str:
+        return f"{self.path}.{key}"
+
+
+def _in_per_cent(given: Any) -> bool:
+    return isinstance(given, str) and given.strip().endswith("%")
+
+
+class _Number(NamedTuple):
+    """One number of a law: the keys that state it, and how it is read from them."""
+
+    keys: tuple[str, ...]
+    read: Callable[[LawTable], Any]
+
+
+def _location(key: str) -> _Number:
+    return _Number((key,), lambda table: table.location(key))
+
+
+def _shape(key: str) -> _Number:
+    return _Number((key,), lambda table: table.number(key))
+
+
+def _scale(table: LawTable) -> float | None:
+    scale = table.location("scale")
+    return None if scale is None else scale - table.about
+
+
+def _origin(table: LawTable) -> float | None:
+    return table.location("location") if "location" in table.given else table.about
+
+
+_SPREAD = (*_SPREADS, "coverage")
+_MEAN = _Number(("mean",), lambda table: table.mean)
+_LOW, _MODE, _HIGH = map(_location, ("low", "mode", "high"))
+_SD = _Number(_SPREAD, LawTable.sd)
+
+
+class _Way(NamedTuple):
+    """One way to state a law: its numbers, and the law that they make.
+
+    A way that is told by keys of its own names them under ``only_with``, and stands first.
+    """
+
+    numbers: tuple[_Number, ...]
+    make: Callable[..., Law]
+    only_with: frozenset[str] = frozenset()
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Return its keys."""
+        return tuple(key for number in self.numbers for key in number.keys)
+
+
+_WAYS: dict[str, tuple[_Way, ...]] = {
+    "normal": (_Way((_MEAN, _SD), laws.Normal),),
+    "lognormal": (
+        _Way((_MEAN, _Number(_SPREAD, lambda table: table.sd(lognormal=True))), laws.LogNormal),
+    ),
+    "uniform": (
+        _Way((_LOW, _HIGH), laws.Uniform, frozenset({"low", "high"})),
+        _Way(
+            (_MEAN, _Number(_SPREAD, LawTable.half_width)),
+            lambda mean, half: laws.Uniform(mean - half, mean + half),
+        ),
+    ),
+    "triangular": (_Way((_LOW, _MODE, _HIGH), laws.Triangular),),
+    "truncated normal": (
+        _Way(
+            (
+                _MEAN,
+                _SD,
+                _Number(("low",), lambda table: table.cut("low", -math.inf)),
+                _Number(("high",), lambda table: table.cut("high", math.inf)),
+            ),
+            laws.TruncatedNormal,
+        ),
+    ),
+    "weibull": (
+        _Way(
+            (
+                _shape("shape"),
+                _Number(("scale",), _scale),
+                _Number(("location",), _origin),
+            ),
+            laws.Weibull,
+            frozenset({"shape", "scale"}),
+        ),
+        _Way((_MEAN, _SD), laws.Weibull.from_moments),
+    ),
+    "gumbel": (_Way((_MEAN, _SD), laws.Gumbel),),
+    "beta": (
+        _Way(
+            (_shape("alpha"), _shape("beta"), _LOW, _HIGH),
+            laws.Beta,
+            frozenset({"alpha", "beta"}),
+        ),
+        _Way((_MEAN, _SD, _LOW, _HIGH), laws.Beta.from_moments),
+    ),
+    "constant": (_Way((_location("value"),), laws.Constant),),
+    "tabulated": (_Way((_Number(("values", "unit"), LawTable.measured),), laws.Tabulated),),
+}

@@ -2,104 +2,68 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
-# Keys that say the same thing in two ways: where a change gives one of the first, the others of
-# the case fall away unless the change gives them too.
-_EXCLUSIVE: dict[str, tuple[tuple[frozenset[str], frozenset[str]], ...]] = {
-    "fastener": (
-        (frozenset({"property_class"}), frozenset({"yield_strength", "tensile_strength"})),
-        (frozenset({"bearing_outer_diameter"}), frozenset({"bearing_diameter"})),
-        (frozenset({"material"}), frozenset({"modulus", "expansion"})),
-    ),
-    "friction": (
-        (frozenset({"nut_factor"}), frozenset({"thread", "bearing", "correlation"})),
-        (frozenset({"thread", "bearing"}), frozenset({"nut_factor"})),
-    ),
-    "joint": (
-        (
-            frozenset({"compliance"}),
-            frozenset({"fastener_compliance", "clamped_compliance"}),
-        ),
-        (
-            frozenset({"fastener_compliance", "clamped_compliance"}),
-            frozenset({"compliance"}),
-        ),
-    ),
-    "securing": (
-        (
-            frozenset({"element"}),
-            frozenset(
-                {
-                    "torque_ratio",
-                    "worn_prevailing_torque",
-                    "breakaway_torque",
-                    "ramp_angle",
-                    "hardness",
-                    "seat_hardness",
-                    "source",
-                }
-            ),
-        ),
-    ),
-    "temperature": (
-        (frozenset({"thermal_change"}), frozenset({"state"})),
-        (frozenset({"state"}), frozenset({"thermal_change"})),
-    ),
-    "tightening": (
-        (
-            frozenset({"method"}),
-            frozenset(
-                {
-                    "torque",
-                    "angle",
-                    "seating_angle",
-                    "detector_ratio",
-                    "pump_force",
-                    "transfer_ratio",
-                    "elongation",
-                    "preload",
-                    "tool",
-                    "bias",
-                }
-            ),
-        ),
-    ),
-    "sampling": (
-        (frozenset({"samples"}), frozenset({"precision"})),
-        (frozenset({"precision"}), frozenset({"samples"})),
-    ),
+from preloadmc.case_file.field import FieldList
+from preloadmc.joint import METHODS
+
+# Keys that say the same thing in two ways, or that belong to another key's value: where a change
+# states the first, those behind it in the case fall away unless the change states them too.
+_REPLACED: dict[str, tuple[str, ...]] = {
+    "fastener.property_class": ("yield_strength", "tensile_strength"),
+    "fastener.bearing_outer_diameter": ("bearing_diameter",),
+    "fastener.material": ("modulus", "expansion"),
+    "friction.nut_factor": ("thread", "bearing", "correlation"),
+    "friction.thread": ("nut_factor",),
+    "friction.bearing": ("nut_factor",),
+    "joint.compliance": ("fastener_compliance", "clamped_compliance"),
+    "joint.fastener_compliance": ("compliance",),
+    "joint.clamped_compliance": ("compliance",),
+    "temperature.thermal_change": ("state",),
+    "temperature.state": ("thermal_change",),
+    "sampling.samples": ("precision",),
+    "sampling.precision": ("samples",),
 }
 
 
-def merged(case: Mapping[str, Any], change: Mapping[str, Any], path: str = "") -> dict[str, Any]:
+def merged(
+    case: Mapping[str, Any], change: Mapping[str, Any], fields: FieldList, path: str = ""
+) -> dict[str, Any]:
     """Return the tables of a case with those of a change merged in.
 
     Whole tables merge key by key; a quantity, a law or a list replaces what stood there.
+
+    Parameters
+    ----------
+    case, change : mapping
+        Tables as they stand in a file.
+    fields : FieldList
+        Tells a table of keys from the table of a law.
+    path : str
+        Of the tables; empty for all of them.
     """
     result = dict(case)
-    for given, dropped in _EXCLUSIVE.get(path, ()):
-        if given & change.keys():
-            for key in dropped - change.keys():
-                result.pop(key, None)
+    for key in change:
+        for replaced in _replaced(f"{path}.{key}", fields):
+            if replaced not in change:
+                result.pop(replaced, None)
     for key, value in change.items():
+        inside = f"{path}.{key}" if path else key
         before = result.get(key)
-        if isinstance(before, Mapping) and _is_section(value) and _is_section(before):
-            result[key] = merged(before, value, key)
+        if inside in fields.tables and isinstance(before, Mapping) and isinstance(value, Mapping):
+            result[key] = merged(before, value, fields, inside)
         else:
             result[key] = value
     return result
 
 
-def _is_section(value: Any) -> bool:
-    """Return whether a value is a table of keys, not a law or another quantity."""
-    return isinstance(value, Mapping) and not value.keys() & {
-        "law",
-        "from",
-        "roughness",
-        "tolerance",
-        "rundowns",
-        "capability",
-        "typical",
-    }
+def _replaced(path: str, fields: FieldList) -> Collection[str]:
+    """Return the keys of the same table that fall away where a change states ``path``."""
+    if path == "securing.element":
+        return fields.tables["securing"].keys() - {"element"}
+    if path == "tightening.method":
+        return {"bias", "tool"}.union(
+            control.key for method in METHODS.values() for control in method.controls
+        )
+    return _REPLACED.get(path, ())

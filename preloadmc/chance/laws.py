@@ -9,6 +9,7 @@ from preloadmc.chance.normal_laws import LogNormal, Normal, TruncatedNormal
 from preloadmc.chance.tabulated_law import Tabulated
 
 __all__ = [
+    "LAWS",
     "Beta",
     "Constant",
     "Gumbel",
@@ -21,3 +22,20 @@ __all__ = [
     "Uniform",
     "Weibull",
 ]
+
+LAWS: dict[str, type[Law]] = {
+    law.kind: law
+    for law in (
+        Normal,
+        LogNormal,
+        Uniform,
+        Triangular,
+        TruncatedNormal,
+        Weibull,
+        Gumbel,
+        Beta,
+        Constant,
+        Tabulated,
+    )
+}
+"""Every law by the word a case file calls it."""

@@ -89,7 +89,6 @@ class Control:
 
     ``default`` is assumed with the words ``assumed`` where the case does not state the quantity;
     without a default it must. ``is_set`` tells what a worker sets from what the method has.
-    ``typical`` allows a row of the table of typical scatter in its place.
     """
 
     key: str
@@ -97,7 +96,6 @@ class Control:
     default: float | None = None
     assumed: str = ""
     is_set: bool = True
-    typical: bool = False
 
     @property
     def input(self) -> str:

@@ -6,6 +6,7 @@ from preloadmc.limits.margins import (
     as_columns,
     margins,
     minimum_kind,
+    minimum_origins,
     on_side,
     preload_reached,
 )
@@ -44,6 +45,7 @@ __all__ = [
     "as_columns",
     "margins",
     "minimum_kind",
+    "minimum_origins",
     "on_side",
     "preload_reached",
 ]

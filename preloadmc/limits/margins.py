@@ -71,6 +71,11 @@ def margins(
     return tuple(margin for kind in kinds for margin in kind.margins(joint, requirement, x, state))
 
 
+def minimum_origins() -> tuple[str, ...]:
+    """Return what a case file may say to derive the minimum preload from a limit."""
+    return tuple(kind.minimum_from for kind in LIMITS if kind.minimum_from)
+
+
 def minimum_kind(requirement: Requirement) -> LimitKind:
     """Return the limit that the minimum preload is derived from, or is itself where stated."""
     for kind in LIMITS:

@@ -6,7 +6,7 @@ import pytest
 
 from preloadmc import load_case
 from preloadmc.case_file.load import load_pairs
-from preloadmc.case_file.suspect_section import library
+from preloadmc.case_file.suspects import library
 from preloadmc.errors import CaseError
 
 DRY = {"name": "dry", "friction": {"thread": 0.2, "bearing": 0.2}}
@@ -192,6 +192,9 @@ def test_a_found_temperature_is_one_that_every_suspect_has(make_case):
         ({**READ, "sd": None, "value": "above 0 kN"}, "a share of 0 is none"),
         ({**READ, "fastener": None}, "fastener: missing"),
         ({**READ, "colour": "red"}, "colour: unknown key"),
+        ({**READ, "error": "5 %"}, "error: nothing: 'residual preload' has none"),
+        ({**READ, "state": "hot"}, "state: nothing: 'residual preload' has none"),
+        ({**READ, "fastener": [1]}, "fastener: a name or number of the fastener, as text"),
         ({**READ, "selection": "because lose"}, "nearest: 'because loose'"),
         ({"fastener": 1, "kind": "mark", "value": "perhaps"}, "'turned' or 'not turned'"),
         ({"fastener": 1, "kind": "mark", "value": "turned", "error": 0.7}, "at most 0.5"),

@@ -28,7 +28,10 @@ BAD = {
         layer(material=None),
         r"clamped\[1\]\.material: missing; a material by name, or both modulus and expansion",
     ),
-    "thickness": (layer(thickness=None), r"clamped\[1\]\.thickness: missing; a length"),
+    "thickness": (
+        layer(thickness=None),
+        r"clamped\[1\]\.thickness: missing; thickness of the layer \(a length above 0\)",
+    ),
     "hole": (
         {**layer(), "fastener.hole_diameter": None, "fastener.bearing_diameter": "15 mm"},
         r"clamped\[1\]\.hole_diameter: missing; here, or in \[fastener\] for all layers",
@@ -55,7 +58,7 @@ BAD = {
     ),
     "half a segment": (
         {**layer(), "fastener.segment": [{"diameter": "12 mm"}]},
-        r"fastener\.segment\[1\]\.length: missing; a length",
+        r"fastener\.segment\[1\]\.length: missing; its length along the shank \(a length above 0\)",
     ),
     "angle of the cone": (
         {**layer(), "joint.cone_half_angle": "VDI"},
@@ -74,7 +77,7 @@ BAD = {
     ),
     "relaxation": (
         {"settling.relaxation": "110 %"},
-        r"settling\.relaxation: a share of the preload, below 1",
+        r"settling\.relaxation: a share, at most 1 \(a beta law from 0 to 1 stays there\)",
     ),
     "roughness without layers": (
         {"settling.embedding": {"roughness": "10 to 40 um", "load_direction": "axial"}},

@@ -252,6 +252,15 @@ PATH = "friction.thread"
             {"law": "truncated normal", "mean": 0.13, "sd": 0.03, "low": "0 kN"},
             "friction.thread.low: a ratio is wanted",
         ),
+        # what a law does not read is no silent part of it
+        (
+            {"law": "uniform", "low": 0.1, "high": 0.2, "coverage": "2 sd"},
+            "friction.thread.coverage: unknown key",
+        ),
+        (
+            {"law": "uniform", "mean": 0.13, "half_width": 0.01, "sd": 0.01},
+            "friction.thread: one spread: .* (given: 'sd and half_width')",
+        ),
         ({"law": "tabulated"}, "friction.thread.values: a list of measured values"),
         ({"law": "tabulated", "values": []}, "friction.thread.values: a list of measured values"),
         (

@@ -88,7 +88,7 @@ BAD = {
     ),
     "relaxation of all": (
         {"settling.relaxation": {"law": "uniform", "low": "50 %", "high": "110 %"}},
-        r"settling\.relaxation: a share of the preload, below 1",
+        r"settling\.relaxation: a share, at most 1 \(a beta law from 0 to 1 stays there\)",
     ),
     "minimum above maximum": (
         {"requirement.minimum_preload": "80 kN"},
@@ -154,7 +154,8 @@ BAD = {
     ),
     "no fraction": (
         {"requirement.maximum_preload": {"from": "yield"}},
-        r"requirement\.maximum_preload\.fraction: missing; the share of the yield preload",
+        r"requirement\.maximum_preload\.fraction: missing; share of the yield preload, in tension "
+        r"with torsion \(a ratio above 0, at most 2\)",
     ),
     "fraction of what": (
         {
@@ -268,3 +269,43 @@ def test_a_strength_that_cannot_be_read_is_one_problem(make_case):
 def test_a_total_compliance_is_refused_where_its_parts_are_needed(make_case, overrides, words):
     found = problems(make_case, overrides)
     assert any(re.search(words, problem) for problem in found), found
+
+
+@pytest.mark.parametrize(
+    ("overrides", "paths"),
+    [
+        # What follows from a value that cannot be read is no further problem.
+        (
+            {
+                "fastener.hole_diameter": "13.5",
+                "joint": {},
+                "clamped": [{"material": "steel", "thickness": "20 mm"}],
+            },
+            ["fastener.hole_diameter"],
+        ),
+        (
+            {"joint": {}, "clamped": [{"material": "steel", "thickness": "20"}]},
+            ["clamped[1].thickness"],
+        ),
+        # What does not follow is listed at once.
+        (
+            {"joint": {}, "sampling.seed": -1},
+            ["clamped", "sampling.seed"],
+        ),
+        (
+            {"fastener.bearing_outer_diameter": None, "sampling.seed": -1},
+            ["fastener.bearing_diameter", "sampling.seed"],
+        ),
+    ],
+)
+def test_one_cause_is_one_problem_and_no_cause_hides_another(make_case, overrides, paths):
+    found = problems(make_case, overrides)
+    assert [problem.partition(": ")[0] for problem in found] == paths
+
+
+def test_many_problems_of_one_kind_are_each_told(make_case):
+    layers = [{"material": "steel", "thickness": f"{n}"} for n in range(1, 301)]
+    found = problems(make_case, {"joint": {}, "clamped": layers})
+    assert [problem.partition(":")[0] for problem in found] == [
+        f"clamped[{n}].thickness" for n in range(1, 301)
+    ]

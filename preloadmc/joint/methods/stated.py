@@ -30,7 +30,7 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
 
 STATED_SCATTER = Method(
     "stated scatter",
-    (Control("preload", "the assembled preload with its scatter", typical=True),),
+    (Control("preload", "the assembled preload with its scatter"),),
     "preload",
     tighten,
     steps,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from preloadmc.case_file.suspect_section import library
+from preloadmc.case_file.suspects import library
 from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME
 from preloadmc.joint import METHODS
 from preloadmc.mechanics import losses

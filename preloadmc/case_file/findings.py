@@ -1,0 +1,242 @@
+"""One finding of an inspection from its row: a reading, an observation, a count or a time."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection
+from typing import Any, TypeVar
+
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.kinds import Quantity, Word
+from preloadmc.case_file.reading import Stated
+from preloadmc.evidence import (
+    ABOVE,
+    BELOW,
+    COUNT,
+    MEASURED,
+    OBSERVATIONS,
+    READINGS,
+    Count,
+    Finding,
+    Observation,
+    Reading,
+)
+from preloadmc.inputs import state_input
+from preloadmc.units import (
+    RATIO,
+    TEMPERATURE_DIFFERENCE,
+    TIME,
+    TORQUE,
+    Dimension,
+    format_quantity,
+    parse_quantity,
+)
+
+JUDGEMENT = "engineering judgement"
+# Keys that belong to some kinds of finding alone.
+_OF_A_KIND: dict[str, Collection[str]] = {
+    "sd": READINGS,
+    "error": OBSERVATIONS,
+    "state": ("temperature",),
+    "part": ("temperature",),
+    "limit": (COUNT,),
+}
+# A nut that fingers turn: below this torque to turn back [N·mm].
+_FINGER_TORQUE = 1000.0
+# Measuring error of a censored value that states none, as a share of its limit; of a temperature
+# [K].
+_CENSORED_ERROR = 0.02
+_CENSORED_TEMPERATURE_ERROR = 2.0
+_MOST_INSPECTED = 1_000_000
+_COUNT = re.compile(r"(\d{1,9})\s+of\s+(\d{1,9})")
+_CENSORED = re.compile(r"(below|above|<|>)\s*(.+)")
+_FINGER_LOOSE = ("finger-loose", "nut finger-loose", "finger loose", "nut finger loose")
+_SENSES = {"below": BELOW, "<": BELOW, "above": ABOVE, ">": ABOVE}
+
+T = TypeVar("T")
+
+
+class Row:
+    """One finding as stated: a table of the case file, or a line of a CSV file."""
+
+    def __init__(self, stated: Stated, path: str, between: str = ".") -> None:
+        self.stated = stated
+        self.path = path
+        self.between = between
+
+    def __contains__(self, key: str) -> bool:
+        return self.at(key) in self.stated
+
+    def at(self, key: str) -> str:
+        """Return the path of a key."""
+        return f"{self.path}{self.between}{key}"
+
+    def get(self, key: str, kind: type[T]) -> T | None:
+        """Return the value of a key, or its default."""
+        return self.stated.get(self.at(key), kind)
+
+    def given(self, key: str) -> Any:
+        """Return what a key holds, or None."""
+        return self.stated.given(self.at(key))
+
+    def problem(self, key: str, allowed: str) -> None:
+        """Note a problem with what stands under a key."""
+        self.stated.problem(self.at(key), allowed)
+
+    def missing(self, key: str, allowed: str) -> None:
+        """Note that a key is needed."""
+        self.stated.missing(self.at(key), allowed)
+
+
+class Findings:
+    """Collects findings row by row."""
+
+    def __init__(self, draft: Draft, states: tuple[str, ...], selection: str) -> None:
+        self.draft = draft
+        self.states = states
+        self.selection = selection
+        self.findings: list[Finding] = []
+        self.counts: list[Count] = []
+        self.selections: dict[str, str] = {}
+        self.service_time: float | None = None
+
+    def read(self, row: Row) -> None:
+        """Read one row."""
+        kind, value = row.get("kind", str), row.get("value", str)
+        if kind is None:
+            return
+        for key, kinds in _OF_A_KIND.items():
+            if key in row and kind not in kinds:
+                row.problem(key, f"nothing: '{kind}' has none")
+        fastener = row.get("fastener", str) or ""
+        selection = row.get("selection", str) or self.selection
+        if kind in READINGS or kind in OBSERVATIONS:
+            if fastener:
+                self._select(row, fastener, selection)
+            elif "fastener" not in row:
+                row.missing("fastener", "a name or number of the fastener")
+        if value is None:
+            return
+        if kind in READINGS:
+            self._reading(row, kind, fastener, value)
+        elif kind in OBSERVATIONS:
+            self._observation(row, kind, fastener, value)
+        elif kind == COUNT:
+            self._count(row, value, selection)
+        else:
+            self._service_time(row)
+
+    def _select(self, row: Row, fastener: str, selection: str) -> None:
+        known = self.selections.setdefault(fastener, selection)
+        if known != selection:
+            row.problem("selection", f"one selection: fastener {fastener} was '{known}'")
+
+    def _reading(self, row: Row, kind: str, fastener: str, given: str) -> None:
+        sense, words = MEASURED, given
+        if given.casefold() in _FINGER_LOOSE:
+            if kind not in ("residual preload", "loosening torque"):
+                row.problem("value", f"a {READINGS[kind].name}")
+                return
+            kind, sense, words = "loosening torque", BELOW, f"{_FINGER_TORQUE:g} Nmm"
+            torque = format_quantity(_FINGER_TORQUE, TORQUE)
+            self._assume("finger-loose", f"turns back below {torque}")
+        elif match := _CENSORED.fullmatch(given):
+            sense, words = _SENSES[match[1]], match[2]
+        try:
+            value = parse_quantity(words, READINGS[kind])
+        except ValueError as error:
+            row.problem("value", f"{error}; or 'below' or 'above' such a value")
+            return
+        if kind != "temperature" and value < 0.0:
+            row.problem("value", "a value of 0 or above")
+            return
+        name = self._temperature_input(row) if kind == "temperature" else ""
+        error_sd = self._error(row, kind, sense, value)
+        if error_sd is not None and name is not None:
+            self.findings.append(Reading(kind, fastener, sense, value, error_sd, name, given))
+
+    def _error(self, row: Row, kind: str, sense: str, value: float) -> float | None:
+        """Return the measuring error, one s.d.; a share of the value where given in per cent."""
+        given = row.get("sd", str)
+        if given is None:
+            return None if "sd" in row else self._usual_error(row, kind, sense, value)
+        of_temperature = kind == "temperature"
+        if given.endswith("%") and not of_temperature:
+            share = self._positive(row, "sd", RATIO)
+            if share is not None and value == 0.0:
+                row.problem("sd", "the error itself: a share of 0 is none")
+                return None
+            return None if share is None else share * value
+        dimension = TEMPERATURE_DIFFERENCE if of_temperature else READINGS[kind]
+        return self._positive(row, "sd", dimension)
+
+    def _positive(self, row: Row, key: str, dimension: Dimension) -> float | None:
+        kind = Quantity(dimension, above=0.0)
+        return kind.read(row.given(key), row.at(key), row.stated.problems)
+
+    def _usual_error(self, row: Row, kind: str, sense: str, value: float) -> float | None:
+        """Return the measuring error of a censored value that states none."""
+        if sense == MEASURED:
+            row.missing("sd", "the measuring error as one standard deviation")
+            return None
+        if kind == "temperature":
+            self._assume("error of a censored temperature", f"{_CENSORED_TEMPERATURE_ERROR:g} K")
+            return _CENSORED_TEMPERATURE_ERROR
+        self._assume(
+            "error of a censored value without sd", f"{100 * _CENSORED_ERROR:g} % of its limit"
+        )
+        if value == 0.0:
+            row.missing("sd", "the measuring error, since a share of 0 is none")
+            return None
+        return _CENSORED_ERROR * value
+
+    def _temperature_input(self, row: Row) -> str | None:
+        """Return the input that a found temperature is a reading of."""
+        if not self.states:
+            row.problem("kind", "another kind: the case has no temperature state to compare with")
+            return None
+        state, part = row.get("state", str), row.get("part", str)
+        if "state" not in row and len(self.states) == 1:
+            state = self.states[0]
+        elif "state" not in row:
+            row.missing("state", Word(self.states).allowed)
+        elif state is not None:
+            state = Word(self.states).read(state, row.at("state"), row.stated.problems)
+        return None if state is None or part is None else state_input(state, part)
+
+    def _observation(self, row: Row, kind: str, fastener: str, given: str) -> None:
+        yes, no = OBSERVATIONS[kind]
+        if given not in (yes, no):
+            row.problem("value", f"'{yes}' or '{no}'")
+            return
+        error = row.get("error", float)
+        if "error" not in row:
+            usual = row.stated.field(row.at("error")).default
+            assert usual is not None, "a row with a default"
+            self._assume(f"chance of seeing {kind} wrongly", usual.words)
+        if error is not None:
+            self.findings.append(Observation(kind, fastener, given == yes, error, given))
+
+    def _count(self, row: Row, given: str, selection: str) -> None:
+        match = _COUNT.fullmatch(given)
+        if match is None:
+            row.problem("value", "so many loose of so many inspected, such as '3 of 20'")
+            return
+        loose, inspected = int(match[1]), int(match[2])
+        if not loose <= inspected or not 1 <= inspected <= _MOST_INSPECTED:
+            row.problem("value", f"no more loose than inspected, at most {_MOST_INSPECTED:,}")
+            return
+        if selection == "because loose" and "selection" in row:
+            row.problem("selection", "'random': a count says nothing of those chosen for it")
+        limit = row.get("limit", float)
+        self.counts.append(Count(loose, inspected, math.nan if limit is None else limit))
+
+    def _service_time(self, row: Row) -> None:
+        if self.service_time is not None:
+            row.problem("value", "one time in service for all")
+            return
+        self.service_time = self._positive(row, "value", TIME)
+
+    def _assume(self, path: str, value: str) -> None:
+        self.draft.assume(path, value, JUDGEMENT)

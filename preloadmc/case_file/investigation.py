@@ -1,0 +1,139 @@
+"""The investigation of a case file: its evidence and its suspects, checked against each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from preloadmc.case import Case, Investigation, Suspect
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.evidence import evidence_of
+from preloadmc.case_file.field import TRACE_SECTIONS, Field
+from preloadmc.case_file.kinds import Quantity, Table, Text, Word
+from preloadmc.case_file.make_case import File
+from preloadmc.case_file.problems import Problems
+from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.suspects import suspects_of
+from preloadmc.evidence import SELECTIONS, Evidence
+from preloadmc.inputs import Default
+from preloadmc.joint import torque_per_preload
+from preloadmc.units import FORCE, RATIO, format_quantity
+
+_LOOSE_BELOW = "investigation.loose_below"
+FIELDS = (
+    Field("investigation", Table(), "how the findings came about, and what they are read with"),
+    Field(
+        "investigation.evidence",
+        Text("the name of a CSV file beside the case file"),
+        "findings in a CSV file, whose columns are the keys of [[evidence]]",
+        '"found.csv"',
+    ),
+    Field(
+        "investigation.selection",
+        Word(SELECTIONS),
+        "why these fasteners were looked at",
+        '"random"',
+        Default("random", "random"),
+    ),
+    Field(
+        _LOOSE_BELOW,
+        Quantity(FORCE, above=0.0),
+        "preload below which a joint counts as loose",
+        '"20 kN"',
+    ),
+    Field(
+        "investigation.as_designed",
+        Quantity(RATIO, above=0.0),
+        "weight beforehand of the joint as designed",
+        "1",
+        Default(1.0, "1: prior weight of the joint as designed"),
+    ),
+)
+
+
+def is_investigation(data: Mapping[str, Any]) -> bool:
+    """Return whether a file has anything of an investigation."""
+    return any(section in data for section in (*TRACE_SECTIONS, "evidence", "suspect"))
+
+
+def investigation_of(
+    data: Mapping[str, Any], stated: Stated, case: Case | None, file: File
+) -> Investigation | None:
+    """Return evidence and suspects; None with the problems noted.
+
+    Parameters
+    ----------
+    data : mapping
+        The tables of the file.
+    stated : Stated
+        What they state; takes what is wrong.
+    case : Case or None
+        The joint as designed; None where it has problems, and those of the rest are wanted too.
+    file : File
+        The file.
+    """
+    draft = Draft(stated, file.folder)
+    draft.assume_default("investigation.as_designed")
+    evidence = evidence_of(draft, _state_names(stated))
+    suspects = suspects_of(data, draft, case, file)
+    if case is None:
+        return None
+    evidence = _with_limits(evidence, case, draft)
+    if not stated.problems:
+        _check_evidence(evidence, suspects, stated.problems)
+    if stated.problems:
+        return None
+    warnings = []
+    if len(suspects) == 1:
+        warnings.append("no [[suspect]] is named: the joint as designed has no rival.")
+    if evidence.service_time is not None and not any(s.rotation_time for s in suspects):
+        warnings.append(
+            "The time in service changes nothing here: only a [rotation] that states its own time "
+            "(rotation.time, of the case or of a suspect) grows with it."
+        )
+    return Investigation(evidence, suspects, draft.assumptions, tuple(warnings))
+
+
+def _state_names(stated: Stated) -> tuple[str, ...]:
+    names = (stated.get(f"{state}.name", str) for state in stated.each("temperature.state"))
+    return tuple(name for name in names if name is not None)
+
+
+def _with_limits(evidence: Evidence, case: Case, draft: Draft) -> Evidence:
+    """Fill in what loose means where the evidence needs it."""
+    needed = evidence.selected or any(math.isnan(count.limit) for count in evidence.counts)
+    limit = evidence.loose_below
+    if limit is None and needed:
+        law = case.laws.get("requirement.minimum_preload")
+        if law is None or law.mean <= 0.0:
+            draft.stated.missing(_LOOSE_BELOW, "the preload below which a joint counts as loose")
+            return evidence
+        limit = law.mean
+        draft.assume(
+            _LOOSE_BELOW,
+            f"{format_quantity(limit, FORCE)}: below the minimum preload counts as loose",
+        )
+    counts = tuple(
+        replace(count, limit=limit) if math.isnan(count.limit) and limit is not None else count
+        for count in evidence.counts
+    )
+    return replace(evidence, counts=counts, loose_below=limit)
+
+
+def _check_evidence(evidence: Evidence, suspects: tuple[Suspect, ...], problems: Problems) -> None:
+    """Every suspect must say something of every kind that was found."""
+    kinds = {finding.kind for finding in evidence.findings}
+    if not evidence.findings and not evidence.counts:
+        problems.missing("evidence", "findings under [[evidence]], or a CSV file")
+    turned = bool(kinds & {"tightening torque", "loosening torque"})
+    inputs = {getattr(finding, "input", "") for finding in evidence.findings} - {""}
+    for suspect in suspects:
+        if turned and torque_per_preload(suspect.case.joint, suspect.case.means) is None:
+            problems.missing("friction", "a torque was found: state thread and bearing")
+        for kind, name in (("hardness", "seat.hardness"), ("paint", "seat.paint")):
+            if kind in kinds and name not in suspect.traces:
+                problems.missing(name, f"{kind} was found: state it for the design")
+        for name in sorted(inputs - suspect.case.laws.keys()):
+            problems.add("evidence", name, "a state and part that every suspect has")

@@ -1,0 +1,109 @@
+"""The kind of value that an input has: a law, or a plain quantity as its constant."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, SHARED_BY, Shared
+from preloadmc.case_file.kinds import Quantity, Table, Word
+from preloadmc.case_file.law_table import LawTable
+from preloadmc.case_file.problems import Problems
+from preloadmc.chance.laws import Constant, Law
+from preloadmc.inputs import InputKind
+from preloadmc.units import RATIO
+
+# A probability that no sampling meets: not worth a line.
+NEVER = 1e-30
+
+
+class StatedLaw(NamedTuple):
+    """A law that a file states; ``below`` is the probability of values that are cut off."""
+
+    law: Law
+    shared: Shared | None = None
+    below: float = 0.0
+
+
+class LawOf(NamedTuple):
+    """A law of an input, or a plain quantity as its constant."""
+
+    input: InputKind
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed."""
+        sign = {"positive": " above 0", "not negative": " of 0 or above", "any": ""}
+        most = ", at most 1" if self.input.is_share else ""
+        return f"{self.input.dimension.with_article}{sign[self.input.sign]}{most}, or a law of one"
+
+    def read(self, given: Any, path: str, problems: Problems) -> StatedLaw | None:
+        """Return the law."""
+        shared = None
+        if isinstance(given, Mapping):
+            law = LawTable(given, path, problems, self.input.dimension, self.input.about).law()
+            if "shared" in given:
+                shared = SharedScatter().read(given["shared"], f"{path}.shared", problems)
+        else:
+            value = Quantity(self.input.dimension).read(given, path, problems)
+            law = None if value is None else Constant(value + self.input.about)
+        if law is None:
+            return None
+        below = self._below(law)
+        words = self._impossible(law, below)
+        if words:
+            problems.add(path, given, words)
+            return None
+        return StatedLaw(law, shared, below if below > NEVER else 0.0)
+
+    def _below(self, law: Law) -> float:
+        """Return the probability of values below those that are possible."""
+        if self.input.sign == "any":
+            return 0.0
+        return float(law.cdf(0.0 if self.input.sign == "positive" else math.nextafter(0.0, -1.0)))
+
+    def _impossible(self, law: Law, below: float) -> str:
+        """Return what is wrong with the values of a law, empty where nothing is."""
+        if below > NEGLIGIBLE_BELOW_ZERO:
+            wanted = "above 0" if self.input.sign == "positive" else "0 or above"
+            words = f"a quantity that is {wanted}"
+            if isinstance(law, Constant):
+                return words
+            return (
+                f"{words}; this law is not with probability {below:.2g} (lognormal or truncated "
+                "normal stay there)"
+            )
+        if self.input.is_share and float(law.sf(1.0)) > NEGLIGIBLE_BELOW_ZERO:
+            return "a share, at most 1 (a beta law from 0 to 1 stays there)"
+        return ""
+
+
+class SharedScatter:
+    """The share of a law's variance that several joints have in common."""
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed."""
+        return "a table of by and fraction"
+
+    def read(self, given: Any, path: str, problems: Problems) -> Shared | None:
+        """Return what is in common."""
+        table = Table().read(given, path, problems)
+        if table is None:
+            return None
+        by = fraction = None
+        if "by" in table:
+            by = Word(SHARED_BY).read(table["by"], f"{path}.by", problems)
+        else:
+            problems.missing(f"{path}.by", Word(SHARED_BY).allowed)
+        if "fraction" in table:
+            fraction = Quantity(RATIO, above=0.0, high=1.0).read(
+                table["fraction"], f"{path}.fraction", problems
+            )
+        else:
+            problems.missing(f"{path}.fraction", "the share of the variance in common, up to 1")
+        for key in table:
+            if key not in ("by", "fraction"):
+                problems.unknown(f"{path}.{key}", key, ("by", "fraction"))
+        return None if by is None or fraction is None else Shared(by, fraction)

@@ -1,0 +1,119 @@
+"""One case from what its file states: section by section, then what belongs together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from preloadmc.case import Case
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.sections import checks, fastener, friction, service, stack, tightening
+from preloadmc.case_file.sections.alternatives import cost_of
+from preloadmc.case_file.sections.deterministic import deterministic_of
+from preloadmc.case_file.sections.requirement import requirement_of
+from preloadmc.case_file.sections.sampling import sampling_of
+from preloadmc.case_file.sections.securing import securing_of
+from preloadmc.inputs import input_order
+from preloadmc.joint import Joint
+from preloadmc.mechanics.fastener import weakest_section
+from preloadmc.mechanics.thread import Thread
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """A case file as it was given."""
+
+    source: str
+    text: str
+    sha256: str
+
+    @property
+    def folder(self) -> Path:
+        """Return where the files that it names lie."""
+        return Path(self.source).parent
+
+
+def make_case(stated: Stated, file: File) -> Case | None:
+    """Return the case without its alternatives; None with the problems noted."""
+    draft = Draft(stated, file.folder)
+    joint = _joint(draft)
+    requirement = requirement_of(draft, tightening.method_of(stated))
+    sampling = sampling_of(draft)
+    cost = cost_of(stated)
+    deterministic = deterministic_of(draft)
+    if joint is None or stated.problems:
+        return None
+    return Case(
+        name=stated.known("name", str),
+        title=stated.get("title", str) or Path(file.source).stem,
+        source=file.source,
+        text=file.text,
+        sha256=file.sha256,
+        joint=joint,
+        laws=dict(sorted(draft.laws.items(), key=lambda item: input_order(item[0]))),
+        correlations=draft.correlations,
+        shared=draft.shared,
+        requirement=requirement,
+        sampling=sampling,
+        assumptions=draft.assumptions,
+        warnings=tuple(draft.warnings),
+        cost=cost,
+        deterministic=deterministic,
+        alternatives=(),
+    )
+
+
+def _joint(draft: Draft) -> Joint | None:
+    """Take the laws of every input, and return the facts of the joint."""
+    stated = draft.stated
+    thread = stated.get("fastener.thread", Thread)
+    method = tightening.method_of(stated)
+    draft.take_laws(tightening.unread_inputs(method))
+    securing = securing_of(draft)
+    fastener.check_passes(stated)
+    material = fastener.material_of("fastener", draft)
+    fastener.take_strengths(draft)
+    fastener.take_bearing_diameter(draft)
+    tightening.check_controls(draft, method)
+    uses_nut_factor = friction.relate_frictions(draft, method)
+    parts = stack.clamped_parts(draft)
+    geometry = stack.geometry_of(stated, parts)
+    shares = stack.take_compliances(draft, geometry, parts, material)
+    states = service.take_states(draft)
+    slip_faces, load_introduction = service.load_facts(draft)
+    faces = stack.bearing_faces(draft, geometry, parts)
+    stripping_force = stack.stripping_force(draft, geometry)
+    section = None if thread is None else weakest_section(thread, geometry.shanks)
+    weak_length = None if section is None else stack.weak_length(section, geometry, parts)
+    checks.check_bearing_diameter(draft, method, uses_nut_factor)
+    checks.check_past_yield(draft, method, weak_length)
+    checks.check_total_compliance(draft, method)
+    checks.assume_torsion(draft, method, uses_nut_factor, states)
+    if (
+        thread is None
+        or material is None
+        or method is None
+        or section is None
+        or weak_length is None
+    ):
+        return None
+    return Joint(
+        thread=thread,
+        geometry=geometry,
+        section=section,
+        weak_length=weak_length,
+        method=method,
+        uses_nut_factor=uses_nut_factor,
+        fastener_material=material,
+        parts=parts,
+        part_shares=shares,
+        states=states,
+        direct_thermal_change="temperature.thermal_change" in stated,
+        seat_factor=fastener.seat_factor(stated),
+        slip_faces=slip_faces,
+        load_introduction=load_introduction,
+        bearing_faces=faces,
+        stripping_force=stripping_force,
+        securing=securing,
+    )

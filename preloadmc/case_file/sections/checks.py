@@ -1,0 +1,123 @@
+"""What belongs together across the sections of one case, and what is taken for granted there."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.case_file.draft import Draft
+from preloadmc.joint import Method
+
+_YIELD, _TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
+# Two strengths this many s.d. apart are so in every sample.
+_SURELY_APART = 4.75
+
+
+def check_bearing_diameter(draft: Draft, method: Method | None, uses_nut_factor: bool) -> None:
+    """The bearing diameter enters the torque equation, and splits a nut factor for torsion."""
+    name = "fastener.bearing_diameter"
+    if name in draft.laws or draft.stated.problems.at("fastener"):
+        return
+    if method is not None and method.reads_friction and not uses_nut_factor:
+        draft.stated.missing(name, "give it, or bearing_outer_diameter and hole_diameter")
+    elif uses_nut_factor and _YIELD in draft.laws and "friction.thread" not in draft.laws:
+        draft.stated.missing(
+            name,
+            "it splits the nut factor for the torsion that goes with yield: give it, or "
+            "bearing_outer_diameter and hole_diameter, or [friction] thread",
+        )
+
+
+def check_total_compliance(draft: Draft, method: Method | None) -> None:
+    """A total compliance is enough only where nothing asks for the fastener's own."""
+    name = "joint.compliance"
+    asked = draft.stated.problems.at("joint", "requirement.minimum_preload")
+    if name not in draft.laws or asked:
+        return
+    words = ""
+    if draft.has_law(".axial"):
+        words = "does not say what share of an axial load the fastener takes"
+    elif method is not None and method.stretches_fastener:
+        words = "does not say how far the fastener stretches"
+    if words:
+        draft.stated.problems.add(
+            name, None, f"fastener_compliance and clamped_compliance: their total {words}"
+        )
+
+
+def check_past_yield(draft: Draft, method: Method | None, weak_length: float | None) -> None:
+    """Methods that go past yield need what happens there.
+
+    Parameters
+    ----------
+    draft : Draft
+        The case so far.
+    method : Method or None
+        Its tightening method.
+    weak_length : float or None
+        Length of the weakest section within the grip [mm]; None where it is not known.
+    """
+    if method is None or not method.passes_yield:
+        return
+    stated = draft.stated
+    for name, words in (
+        (_YIELD, "this method needs it, or a property_class"),
+        (_TENSILE, "this method needs it, or a property_class"),
+        (
+            "fastener.plastic_strain",
+            "the plastic strain at the tensile strength, from a tensile test: this method goes "
+            "past yield",
+        ),
+    ):
+        known = name in draft.laws or name in stated
+        if not known and not stated.problems.at("fastener.property_class"):
+            stated.missing(name, words)
+    _check_hardening(draft)
+    if not stated.each("clamped") and not stated.problems.at("clamped"):
+        stated.missing("clamped", "this method stretches the free thread")
+    elif weak_length is not None and not weak_length > 0.0 and not stated.problems.at("clamped"):
+        stated.problems.add(
+            "fastener.segment",
+            None,
+            "plain lengths shorter than the grip: this method stretches the free thread",
+        )
+
+
+def _check_hardening(draft: Draft) -> None:
+    """A fastener past yield needs a tensile strength above its yield strength, in every sample."""
+    yielding, tensile = draft.laws.get(_YIELD), draft.laws.get(_TENSILE)
+    if yielding is None or tensile is None:
+        return
+    common = draft.correlations.get((_YIELD, _TENSILE), 0.0) * yielding.sd * tensile.sd
+    spread = math.sqrt(max(yielding.sd**2 + tensile.sd**2 - 2.0 * common, 0.0))
+    if tensile.mean - yielding.mean <= _SURELY_APART * spread:
+        draft.stated.problems.add(
+            _TENSILE,
+            None,
+            "above the yield strength in every sample, as far as sampling goes: with these laws "
+            'yield can pass it (strength = "usual" lets both go together)',
+        )
+
+
+def assume_torsion(
+    draft: Draft, method: Method | None, uses_nut_factor: bool, states: tuple[str, ...]
+) -> None:
+    """Say what is taken for granted where tension meets torsion."""
+    if _YIELD not in draft.laws:
+        return
+    if uses_nut_factor and "friction.thread" not in draft.laws:
+        draft.assume(
+            "friction.thread",
+            "solved from the nut factor of each sample, equal in thread and under the head",
+            "ISO 16047:2005, total friction",
+        )
+    if states:
+        draft.assume(
+            "torsion in later states", "half of that of tightening", "VDI 2230 (from memory)"
+        )
+    if method is not None and method.reads_friction and not method.passes_yield:
+        draft.assume(
+            "preload past yield",
+            "the torque equation holds up to the capacity at the tensile strength, with torsion; "
+            "beyond it the fastener breaks",
+            "equilibrium; von Mises stress of a fully plastic section as for yield",
+        )

@@ -1,0 +1,253 @@
+"""The section [fastener]: thread, shape, strength, material."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.field import Field
+from preloadmc.case_file.kinds import Named, Quantity, Table, Text, Word
+from preloadmc.case_file.reading import Stated
+from preloadmc.chance.laws import Constant, Law, Normal
+from preloadmc.inputs import Default
+from preloadmc.mechanics import grades, materials, tightening
+from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, Shank
+from preloadmc.mechanics.grades import Grade
+from preloadmc.mechanics.materials import Material
+from preloadmc.mechanics.thread import Thread, thread
+from preloadmc.units import ANGLE, EXPANSION, LENGTH, STRESS, format_quantity
+
+_LENGTH = Quantity(LENGTH, above=0.0)
+MATERIAL = Named("the name of a material", materials.material)
+MODULUS = Quantity(STRESS, above=0.0)
+FIELDS = (
+    Field("fastener", Table(), "bolt, screw or stud with its nut or tapped hole"),
+    Field(
+        "fastener.thread",
+        Named("a thread such as M12, M12x1.25 or 1/2-13 UNC", thread),
+        "thread by its designation",
+        '"M12"',
+        needed=True,
+    ),
+    Field(
+        "fastener.property_class",
+        Text("a property class or grade such as 10.9, A2-70 or SAE 5", or_number=True),
+        "property class or grade, from which the strengths follow",
+        '"10.9"',
+    ),
+    Field(
+        "fastener.strength",
+        Word(("minimum", "usual")),
+        "whether the strengths are the least of the class or as usually delivered",
+        '"minimum"',
+        Default("minimum", "minimum"),
+    ),
+    Field(
+        "fastener.material",
+        MATERIAL,
+        "material of the fastener, from which modulus and expansion follow",
+        '"steel"',
+        Default(materials.material("steel"), "steel"),
+    ),
+    Field("fastener.modulus", MODULUS, "Young's modulus of the fastener", '"205 GPa"'),
+    Field(
+        "fastener.expansion",
+        Quantity(EXPANSION),
+        "thermal expansion of the fastener",
+        '"11.5 ppm/K"',
+    ),
+    Field(
+        "fastener.head",
+        Word(HEAD_LENGTHS),
+        "shape of the head",
+        '"hexagon"',
+        Default("hexagon", "hexagon"),
+    ),
+    Field(
+        "fastener.mate",
+        Word(MATE_LENGTHS),
+        "what it is screwed into",
+        '"nut"',
+        Default("nut", "nut"),
+    ),
+    Field("fastener.segment[]", Table(), "plain length of the shank, one each, from the head on"),
+    Field(
+        "fastener.segment[].diameter",
+        _LENGTH,
+        "its diameter",
+        '"12 mm"',
+        needed=True,
+    ),
+    Field(
+        "fastener.segment[].length", _LENGTH, "its length along the shank", '"20 mm"', needed=True
+    ),
+    Field(
+        "fastener.bearing_outer_diameter",
+        _LENGTH,
+        "outer diameter of the face under the head",
+        '"16.6 mm"',
+    ),
+    Field(
+        "fastener.nut_bearing_outer_diameter",
+        _LENGTH,
+        "outer diameter of the face of the nut, where it is not that of the head",
+        '"16.6 mm"',
+    ),
+    Field("fastener.hole_diameter", _LENGTH, "diameter of the hole", '"13.5 mm"'),
+    Field(
+        "fastener.seat_half_angle",
+        Quantity(ANGLE, above=0.0, high=math.pi / 2),
+        "half angle of a countersunk seat, which wedges",
+        '"45 deg"',
+    ),
+    Field("fastener.engagement", _LENGTH, "length of the engaged thread", '"10 mm"'),
+    Field(
+        "fastener.mate_tensile_strength",
+        Quantity(STRESS, above=0.0),
+        "tensile strength of the nut or tapped part, for thread stripping",
+        '"900 MPa"',
+    ),
+    Field(
+        "fastener.nut_width_across_flats",
+        _LENGTH,
+        "width across flats of the nut, which spreads under load",
+        '"18 mm"',
+    ),
+)
+# A diameter in which every property class and grade is defined [mm].
+_MIDDLE_SIZE = 10.0
+
+
+def check_passes(stated: Stated) -> None:
+    """The fastener passes the hole, and its head is wider than its thread."""
+    found = stated.get("fastener.thread", Thread)
+    if found is None:
+        return
+    least = f"a diameter above {format_quantity(found.diameter, LENGTH)}, that of"
+    hole = stated.get("fastener.hole_diameter", float)
+    face = stated.get("fastener.bearing_outer_diameter", float)
+    if hole is not None and hole < found.diameter:
+        stated.problem("fastener.hole_diameter", f"{least} {found.designation}: it must pass")
+    if face is not None and face <= found.diameter:
+        stated.problem("fastener.bearing_outer_diameter", f"{least} {found.designation}")
+
+
+def shanks(stated: Stated) -> tuple[Shank, ...]:
+    """Return the plain lengths from the head on."""
+    found = []
+    for segment in stated.each("fastener.segment"):
+        diameter = stated.get(f"{segment}.diameter", float)
+        length = stated.get(f"{segment}.length", float)
+        if diameter is not None and length is not None:
+            found.append(Shank(diameter, length))
+    return tuple(found)
+
+
+def seat_factor(stated: Stated) -> float:
+    """Return what a countersunk seat makes of the friction under the head."""
+    angle = stated.get("fastener.seat_half_angle", float)
+    return 1.0 if angle is None else float(tightening.countersunk_seat_friction(1.0, angle))
+
+
+def material_of(table: str, draft: Draft) -> Material | None:
+    """Return the material of the fastener or of a layer, as given or from the table by name."""
+    stated = draft.stated
+    modulus = stated.get(f"{table}.modulus", float)
+    expansion = stated.get(f"{table}.expansion", float)
+    name = f"{table}.material"
+    found = stated.get(name, Material)
+    if modulus is not None and expansion is not None and name not in stated:
+        return Material("as given", modulus, expansion, "case file")
+    if found is None:
+        if name not in stated:
+            stated.missing(name, "a material by name, or both modulus and expansion")
+        return None
+    draft.assume_default(name)
+    if modulus is None:
+        text = format_quantity(found.modulus, STRESS)
+        draft.assume(f"{table}.modulus", f"{text} ({found.name})", found.source)
+    if expansion is None:
+        text = format_quantity(found.expansion, EXPANSION, digits=3)
+        draft.assume(f"{table}.expansion", f"{text} ({found.name})", found.source)
+    return Material(
+        found.name,
+        found.modulus if modulus is None else modulus,
+        found.expansion if expansion is None else expansion,
+        found.source,
+        found.limiting_pressure,
+        found.modulus_table,
+    )
+
+
+def grade_of(stated: Stated) -> Grade | None:
+    """Return the property class in the size of the thread; None where it is not known."""
+    name = stated.get("fastener.property_class", str)
+    found = stated.get("fastener.thread", Thread)
+    if name is None:
+        return None
+    try:
+        # Without a thread the name alone can be checked, at a size that every class has.
+        grade = grades.grade(name, _MIDDLE_SIZE if found is None else found.diameter)
+    except ValueError as error:
+        stated.problem("fastener.property_class", str(error))
+        return None
+    return None if found is None else grade
+
+
+def take_strengths(draft: Draft) -> None:
+    """Take the strengths that the file does not state from the property class."""
+    stated = draft.stated
+    grade = grade_of(stated)
+    if grade is None:
+        if "fastener.strength" in stated and "fastener.property_class" not in stated:
+            stated.problem("fastener.strength", "nothing without a property_class")
+        return
+    usual = stated.known("fastener.strength", str) == "usual"
+    strengths = {
+        "fastener.yield_strength": grade.yield_strength,
+        "fastener.tensile_strength": grade.tensile_strength,
+    }
+    absent = {name: value for name, value in strengths.items() if name not in stated}
+    if usual and len(absent) == len(strengths):
+        draft.correlations["fastener.yield_strength", "fastener.tensile_strength"] = 0.95
+        draft.assume(
+            "fastener.yield_strength with tensile_strength",
+            "correlation 0.95 of the standard normals: a strong heat is strong in both",
+            "engineering judgement",
+        )
+    for name, value in absent.items():
+        law: Law = Constant(value)
+        words, source = f"{format_quantity(value, STRESS)}, the minimum of {grade.name}", ""
+        if usual:
+            excess = grades.USUAL_STRENGTH_EXCESS
+            mean = excess.mean_ratio * value
+            law = Normal(mean, excess.cov * mean)
+            words = (
+                f"normal, mean {format_quantity(mean, STRESS)}, cov {100 * excess.cov:g} %: "
+                f"{excess.mean_ratio:g} times the minimum of {grade.name}"
+            )
+            source = f"; {excess.source}"
+        draft.laws[name] = law
+        draft.assume(name, words, grade.source + source)
+
+
+def take_bearing_diameter(draft: Draft) -> None:
+    """Take the bearing diameter that the file does not state from the face under the head."""
+    stated = draft.stated
+    name = "fastener.bearing_diameter"
+    outer = stated.get("fastener.bearing_outer_diameter", float)
+    hole = stated.get("fastener.hole_diameter", float)
+    if name in stated or outer is None or hole is None:
+        return
+    if outer <= hole:
+        stated.problem(
+            "fastener.bearing_outer_diameter", "an outer diameter above the hole diameter"
+        )
+        return
+    value = float(tightening.bearing_diameter_uniform_wear(outer, hole))
+    draft.laws[name] = Constant(value)
+    draft.assume(
+        name,
+        f"{format_quantity(value, LENGTH)}, mean of bearing outer diameter and hole diameter",
+        "ISO 16047:2005, uniform wear",
+    )

@@ -1,0 +1,103 @@
+"""The section [friction]: what a method needs of it, the correlation, what a nut factor leaves."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.field import Field
+from preloadmc.case_file.kinds import Quantity, Table
+from preloadmc.chance.laws import Constant
+from preloadmc.inputs import Default
+from preloadmc.joint import Method
+from preloadmc.mechanics.thread import Thread
+from preloadmc.units import RATIO
+
+_THREAD, _BEARING, _FACTOR = "friction.thread", "friction.bearing", "friction.nut_factor"
+_CORRELATION = "friction.correlation"
+FIELDS = (
+    Field("friction", Table(), "friction in the thread, under the head, between the parts"),
+    Field(
+        _CORRELATION,
+        Quantity(RATIO, low=-0.999, high=0.999),
+        "correlation of the frictions of thread and bearing, of the normals behind them",
+        "0.4",
+        Default(0.0, "0: frictions independent"),
+    ),
+)
+
+
+def relate_frictions(draft: Draft, method: Method | None) -> bool:
+    """Ask for the frictions that the method needs, and relate them.
+
+    Returns
+    -------
+    bool
+        Whether a nut factor is used.
+    """
+    stated = draft.stated
+    uses_nut_factor = _FACTOR in stated
+    if uses_nut_factor:
+        if _BEARING in stated:
+            stated.problem(_BEARING, "nothing: the nut factor holds the friction under the head")
+    elif method is None or method.reads_friction:
+        if _THREAD not in stated:
+            stated.missing(_THREAD, "thread friction, or a nut_factor for both")
+        if _BEARING not in stated:
+            stated.missing(_BEARING, "friction under the head, or a nut_factor")
+    elif _THREAD not in stated:
+        if method.twists:
+            stated.missing(_THREAD, "thread friction: it twists the fastener")
+        elif _BEARING in stated:
+            stated.missing(_THREAD, "thread friction, which goes with that under the head")
+    if method is not None and method.holds_friction:
+        _hold(draft)
+    _correlate(draft, _THREAD, _FACTOR if uses_nut_factor else _BEARING)
+    if uses_nut_factor:
+        _check_nut_factor(draft)
+    return uses_nut_factor
+
+
+def _hold(draft: Draft) -> None:
+    """A stated scatter already holds friction, which is then not sampled."""
+    for name in (_THREAD, _BEARING, _FACTOR):
+        law = draft.laws.get(name)
+        if law is not None and not isinstance(law, Constant):
+            draft.laws[name] = Constant(law.mean)
+            draft.assume(
+                name, f"held at its mean, {law.mean:.4g}", "the stated scatter already holds it"
+            )
+
+
+def _correlate(draft: Draft, first: str, second: str) -> None:
+    stated = draft.stated
+    laws = {name: draft.laws.get(name) for name in (first, second)}
+    if None not in laws.values():
+        draft.assume_default(_CORRELATION)
+    if _CORRELATION not in stated or stated.problems.at(_CORRELATION, first, second):
+        return
+    for name, law in laws.items():
+        if law is None or isinstance(law, Constant):
+            stated.problem(_CORRELATION, f"nothing unless both scatter: {name} does not")
+            return
+    rho = stated.get(_CORRELATION, float)
+    if rho:
+        draft.correlations[first, second] = rho
+
+
+def _check_nut_factor(draft: Draft) -> None:
+    """Below the part of the pitch, a nut factor would mean negative friction."""
+    law = draft.laws.get(_FACTOR)
+    thread = draft.stated.get("fastener.thread", Thread)
+    if law is None or thread is None:
+        return
+    least = thread.pitch / (2 * math.pi * thread.diameter)
+    beyond = float(law.cdf(least))
+    if beyond > NEGLIGIBLE_BELOW_ZERO:
+        draft.stated.problems.add(
+            _FACTOR,
+            None,
+            f"above {least:.3g}, what the pitch alone asks: friction cannot be negative; this "
+            f"one is below it with probability {beyond:.2g}",
+        )

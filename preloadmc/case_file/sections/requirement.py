@@ -1,0 +1,180 @@
+"""The section [requirement]: the preload window, and how often it may be missed."""
+
+from __future__ import annotations
+
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.field import Field, Form
+from preloadmc.case_file.kinds import Quantity, Table, Word
+from preloadmc.case_file.sections.fastener import grade_of
+from preloadmc.chance.laws import Constant, Law
+from preloadmc.inputs import Default
+from preloadmc.joint import Method
+from preloadmc.limits import Requirement, minimum_origins
+from preloadmc.mechanics.structural import structural_preload
+from preloadmc.mechanics.thread import Thread
+from preloadmc.units import FORCE, RATIO, format_quantity
+
+_MINIMUM, _MAXIMUM = "requirement.minimum_preload", "requirement.maximum_preload"
+_ELONGATION = "requirement.maximum_plastic_elongation"
+_MINIMUM_FROM, _MAXIMUM_FROM = f"{_MINIMUM}.from", f"{_MAXIMUM}.from"
+_FRACTION = f"{_MAXIMUM}.fraction"
+_ALLOWED = Quantity(RATIO, above=0.0, high=1.0)
+_NONE_ASKED = Default(None, "none: no probability is asked for")
+FIELDS = (
+    Field("requirement", Table(), "preload window, and how often it may be missed"),
+    Field(
+        "requirement.allowed_under",
+        _ALLOWED,
+        "allowed probability of too little preload",
+        "1e-3",
+        _NONE_ASKED,
+    ),
+    Field(
+        "requirement.allowed_over",
+        _ALLOWED,
+        "allowed probability of too much preload",
+        "1e-3",
+        _NONE_ASKED,
+    ),
+)
+_STRUCTURAL = "structural preloading"
+# Nominal tensile strength of the classes that have a structural preload [MPa].
+_STRUCTURAL_CLASSES = {"8.8": 800.0, "10.9": 1000.0}
+
+
+def requirement_of(draft: Draft, method: Method | None) -> Requirement:
+    """Return the window and the allowed probabilities of missing it."""
+    stated = draft.stated
+    minimum_from = _minimum_from(draft)
+    maximum_from, fraction = _maximum_from(draft, method)
+    _check_window(draft)
+    draft.assume_default("requirement.allowed_under")
+    draft.assume_default("requirement.allowed_over")
+    return Requirement(
+        minimum_from,
+        maximum_from,
+        fraction,
+        stated.get("requirement.allowed_under", float),
+        stated.get("requirement.allowed_over", float),
+    )
+
+
+def _minimum_from(draft: Draft) -> str:
+    """Return what the least preload follows from, and ask for what that needs."""
+    stated = draft.stated
+    if _MINIMUM not in stated:
+        stated.missing(_MINIMUM, 'a force, or { from = "no slip" }')
+    origin = stated.get(_MINIMUM_FROM, str) if stated.form(_MINIMUM) else None
+    if origin is None or origin not in minimum_origins():
+        return "stated"
+    slips = origin == "no slip"
+    load = "transverse" if slips else "axial"
+    if not draft.has_law(f".{load}"):
+        stated.problem(_MINIMUM_FROM, f"a [load] {load} to derive it from")
+    if slips and not draft.has_law("friction.joint", ".joint_friction"):
+        stated.problem(_MINIMUM_FROM, "[friction] joint, the friction between the clamped parts")
+    if "joint.compliance" in draft.laws and draft.has_law(".axial"):
+        stated.problem(
+            _MINIMUM_FROM,
+            "[joint] fastener_compliance and clamped_compliance: their total "
+            "does not say what share of an axial load the fastener takes",
+        )
+    return origin
+
+
+def _structural_preload(draft: Draft) -> Law | None:
+    """Return F_p,C = 0.7 f_ub As of structural bolting, for the classes that have it."""
+    stated = draft.stated
+    if stated.get(_MINIMUM_FROM, str) != _STRUCTURAL:
+        return None
+    grade = grade_of(stated)
+    thread = stated.get("fastener.thread", Thread)
+    strength = None if grade is None else _STRUCTURAL_CLASSES.get(grade.name)
+    if strength is None or thread is None:
+        stated.problem(
+            _MINIMUM_FROM, "[fastener] property_class 8.8 or 10.9 for structural preloading"
+        )
+        return None
+    value = float(structural_preload(strength, thread.stress_area))
+    draft.assume(
+        _MINIMUM,
+        f"{format_quantity(value, FORCE)} = 0.7 x {strength:g} MPa x As",
+        "EN 1993-1-8:2005, Sec. 3.6.1",
+    )
+    return Constant(value)
+
+
+def _maximum_from(draft: Draft, method: Method | None) -> tuple[str, float]:
+    """Return what the largest preload follows from, with the fraction of yield."""
+    stated = draft.stated
+    passes_yield = method is not None and method.passes_yield
+    if _ELONGATION in stated and method is not None and not passes_yield:
+        stated.problem(_ELONGATION, f"nothing: '{method.name}' is meant to stay elastic")
+    # A strength that could not be read is one problem, not two.
+    knows_yield = "fastener.yield_strength" in draft.laws or stated.problems.at(
+        "fastener.property_class", "fastener.yield_strength", "fastener.thread"
+    )
+    if stated.form(_MAXIMUM) is not None:
+        if not knows_yield:
+            stated.problem(
+                _MAXIMUM_FROM, "[fastener] property_class or yield_strength to derive it from"
+            )
+        return "yield", stated.get(_FRACTION, float) or 1.0
+    if _MAXIMUM in stated:
+        return "stated", 1.0
+    if passes_yield:
+        if _ELONGATION not in stated:
+            stated.missing(
+                _MAXIMUM, "a force, or maximum_plastic_elongation: this method goes past yield"
+            )
+    elif knows_yield:
+        draft.assume(_MAXIMUM, "yield in tension with torsion")
+    else:
+        stated.missing(
+            _MAXIMUM,
+            'a force, or { from = "yield", fraction = 0.9 }, or '
+            "[fastener] property_class for yield itself",
+        )
+    return "", 1.0
+
+
+def _check_window(draft: Draft) -> None:
+    low, high = draft.laws.get(_MINIMUM), draft.laws.get(_MAXIMUM)
+    if low is not None and high is not None and low.mean >= high.mean:
+        draft.stated.problem(_MINIMUM, "a minimum below the maximum_preload")
+
+
+FORMS = (
+    Form(
+        _MINIMUM,
+        "from",
+        (
+            Field(
+                _MINIMUM_FROM,
+                Word((*minimum_origins(), _STRUCTURAL)),
+                "what the least preload follows from",
+                '"no slip"',
+            ),
+        ),
+        _structural_preload,
+    ),
+    Form(
+        _MAXIMUM,
+        "from",
+        (
+            Field(
+                _MAXIMUM_FROM,
+                Word(("yield",)),
+                "what the largest preload follows from",
+                '"yield"',
+            ),
+            Field(
+                _FRACTION,
+                Quantity(RATIO, above=0.0, high=2.0),
+                "share of the yield preload, in tension with torsion",
+                "0.9",
+                needed=True,
+            ),
+        ),
+    ),
+)

@@ -1,0 +1,119 @@
+"""The section [tightening]: the method, what it controls, and a preload of typical scatter."""
+
+from __future__ import annotations
+
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.field import Field, Form
+from preloadmc.case_file.kinds import Named, Quantity, Table, Word
+from preloadmc.case_file.reading import Stated
+from preloadmc.chance import spreads
+from preloadmc.chance.laws import Constant, Law, Normal
+from preloadmc.inputs import Default
+from preloadmc.joint import METHODS, Method
+from preloadmc.mechanics.scatter_table import TypicalScatter, typical_scatter
+from preloadmc.units import FORCE, format_quantity
+
+TYPICAL = Named("a row of the table of typical scatter", typical_scatter)
+COVERAGE = Word(spreads.COVERAGES)
+_METHOD = "tightening.method"
+FIELDS = (
+    Field("tightening", Table(), "tightening method, its setting and its tool"),
+    Field(_METHOD, Word(METHODS), "tightening method", '"torque"', needed=True),
+)
+# The tool's own inputs, which a method without a set value does not have.
+_OF_A_TOOL = ("tightening.bias", "tightening.tool")
+# A tool this far off its set value on the average is worth a question.
+_FAR_OFF = 0.2
+
+
+def method_of(stated: Stated) -> Method | None:
+    """Return the tightening method; None where it is not known."""
+    return METHODS.get(stated.get(_METHOD, str) or "")
+
+
+def unread_inputs(method: Method | None) -> frozenset[str]:
+    """Return the inputs of [tightening] that a method does not read; none without a method."""
+    if method is None:
+        return frozenset()
+    own = {control.input for control in method.controls}
+    others = {control.input for each in METHODS.values() for control in each.controls}
+    return frozenset(others - own) | (frozenset() if method.has_tool else frozenset(_OF_A_TOOL))
+
+
+def check_controls(draft: Draft, method: Method | None) -> None:
+    """Ask for what the method controls, refuse what it does not, and doubt a tool far off."""
+    if method is None:
+        return
+    stated = draft.stated
+    for control in method.controls:
+        if control.default is None and control.input not in stated:
+            stated.missing(control.input, control.words)
+    for name in sorted(unread_inputs(method), key=stated.fields.place):
+        if name in stated and name in _OF_A_TOOL:
+            stated.problem(name, f"nothing: the method '{method.name}' has no set value")
+        elif name in stated:
+            stated.problem(name, f"nothing: the method '{method.name}' does not control it")
+    if not method.has_tool:
+        draft.laws["tightening.bias"] = Constant(0.0)
+        draft.laws["tightening.tool"] = Constant(1.0)
+    # A factor in place of a scatter is easily typed.
+    law = draft.laws.get("tightening.tool")
+    if law is not None and abs(law.mean - 1.0) > _FAR_OFF:
+        draft.warnings.append(
+            f"tightening.tool is off the set value by {100 * (law.mean - 1.0):+.3g} % on the "
+            "average; its mean is the share by which the tool is off, not a factor."
+        )
+
+
+def _typical_preload(draft: Draft) -> Law | None:
+    """Return a stated scatter as a row of the shipped table, asked for by name."""
+    stated = draft.stated
+    path = "tightening.preload"
+    row = stated.get(f"{path}.typical", TypicalScatter)
+    nominal = stated.get(f"{path}.nominal", float)
+    coverage = stated.get(f"{path}.coverage", str)
+    end = stated.known(f"{path}.case", str)
+    if row is None or nominal is None or coverage is None:
+        return None
+    half = row.high if end == "worst" else row.low
+    sd = spreads.sd_from_half_width(half, coverage) * nominal
+    draft.assume(
+        path,
+        f"normal, mean {format_quantity(nominal, FORCE)}, s.d. "
+        f"{format_quantity(sd, FORCE, digits=3)}: '{row.name}', "
+        f"+-{100 * half:.3g} % at its {end}, read as {coverage}",
+        f"{row.source}; it does not say which share of joints the band holds",
+    )
+    return Normal(nominal, sd)
+
+
+TYPICAL_PRELOAD = Form(
+    "tightening.preload",
+    "typical",
+    (
+        Field(
+            "tightening.preload.typical",
+            TYPICAL,
+            "row of the table of typical scatter",
+            '"by feel, Machinery\'s Handbook"',
+        ),
+        Field(
+            "tightening.preload.nominal",
+            Quantity(FORCE, above=0.0),
+            "middle preload of the band",
+            '"15 kN"',
+            needed=True,
+        ),
+        Field(
+            "tightening.preload.coverage", COVERAGE, "how the band is meant", '"2 sd"', needed=True
+        ),
+        Field(
+            "tightening.preload.case",
+            Word(("best", "worst")),
+            "which end of the published range",
+            '"worst"',
+            Default("worst", "worst"),
+        ),
+    ),
+    _typical_preload,
+)

@@ -1,0 +1,285 @@
+"""The suspects of a case file: [[suspect]] tables, each the case with its own laws merged in."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from itertools import combinations
+from typing import Any, NamedTuple
+
+from preloadmc.case import Case, Suspect
+from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.field import Field
+from preloadmc.case_file.kinds import Named, Quantity, Table, Text
+from preloadmc.case_file.make_case import File, make_case
+from preloadmc.case_file.merging import merged
+from preloadmc.case_file.problems import Problems, nearest
+from preloadmc.case_file.reading import Stated, read
+from preloadmc.inputs import Default
+from preloadmc.units import RATIO, TIME
+
+AS_DESIGNED = "as designed"
+_BREAKAWAY = "investigation.breakaway_ratio"
+
+
+class ShippedSuspect(NamedTuple):
+    """A suspect of the library: the tables that it overrides, with source and note."""
+
+    name: str
+    tables: Mapping[str, Any]
+    source: str
+    note: str
+
+
+def library() -> Mapping[str, Mapping[str, Any]]:
+    """Return the shipped suspects by name, as the tables they override."""
+    return _library()
+
+
+@cache
+def _library() -> dict[str, Any]:
+    text = files("preloadmc.case_file").joinpath("suspects.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+def shipped_suspect(name: str) -> ShippedSuspect:
+    """Return a suspect of the library; ValueError if it has none of that name."""
+    entry = library().get(name)
+    if entry is None:
+        known = ", ".join(library())
+        raise ValueError(f"a shipped suspect: {known}{nearest(name, library())}")
+    tables = {key: value for key, value in entry.items() if key not in ("source", "note")}
+    return ShippedSuspect(name, tables, entry["source"], entry["note"])
+
+
+TRACE_FIELDS = (
+    Field("rotation", Table(), "how far the nut turned back in service"),
+    Field(
+        "rotation.time",
+        Quantity(TIME, above=0.0),
+        "time in service that the angle goes with",
+        '"1000 h"',
+    ),
+    Field("missed", Table(), "fasteners that were run down and never tightened"),
+    Field("seat", Table(), "seats under head and nut as they may be found"),
+)
+SUSPECT_FIELDS = (
+    Field(
+        "suspect[]",
+        Table(changes_case=True),
+        "suspected cause: its tables replace those of the case, key by key",
+    ),
+    Field("suspect[].name", Text("a name for the suspect"), "name of the suspect", '"dry thread"'),
+    Field(
+        "suspect[].library",
+        Named("the name of a shipped suspect", shipped_suspect),
+        "shipped suspect, whose tables are taken unless stated here",
+        '"dry thread"',
+    ),
+    Field(
+        "suspect[].prior",
+        Quantity(RATIO, above=0.0),
+        "weight beforehand, beside that of the joint as designed",
+        "2",
+        Default(1.0, "1: as likely beforehand as the joint as designed"),
+    ),
+    Field(
+        "suspect[].source",
+        Text("where the suspicion is from"),
+        "where the suspicion is from",
+        '"shift book"',
+        Default("the case file", "the case file"),
+    ),
+    Field("suspect[].note", Text("a note"), "note", '"oil ran out on Monday"'),
+)
+# What a suspect cannot change.
+_NOT_OF_THE_JOINT = ("alternative", "evidence", "suspect", "requirement", "sampling", "title")
+# How much of the variance the fasteners of one lot, tool and joint have in common unless a law says
+# so itself, by the beginning of the input's name.
+_COMMON: tuple[tuple[str, float, str], ...] = (
+    ("tightening.bias", 1.0, "a bias is common to all by its meaning"),
+    ("temperature.", 1.0, "engineering judgement"),
+    ("friction.joint", 1.0, "engineering judgement"),
+    ("friction.", 0.5, "engineering judgement"),
+    ("missed.share", 1.0, "one share for all by its meaning"),
+    ("seat.paint", 1.0, "one chance for all by its meaning"),
+    (_BREAKAWAY, 1.0, "engineering judgement"),
+    ("requirement.", 1.0, "one requirement for all"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """What one [[suspect]] says before it is merged."""
+
+    path: str
+    name: str
+    tables: Mapping[str, Any]
+    prior: float
+    source: str
+    note: str
+
+    @property
+    def paths(self) -> frozenset[str]:
+        """Return the dotted paths that it overrides."""
+        return frozenset(
+            f"{section}.{key}" if isinstance(value, Mapping) else section
+            for section, value in self.tables.items()
+            for key in (value if isinstance(value, Mapping) else (section,))
+        )
+
+
+def suspects_of(
+    data: Mapping[str, Any], draft: Draft, case: Case | None, file: File
+) -> tuple[Suspect, ...]:
+    """Return the joint as designed and every suspect.
+
+    Parameters
+    ----------
+    data : mapping
+        The tables of the file.
+    draft : Draft
+        What the file states. Takes assumptions, and problems with the suspect's path before it.
+    case : Case or None
+        The joint as designed; None where it has problems.
+    file : File
+        The file.
+    """
+    weight = draft.stated.known("investigation.as_designed", float)
+    designed = _Change("", AS_DESIGNED, {}, weight, "the case file", "none of the suspects")
+    traces = _traces(draft.stated, designed, file)
+    for item in traces.assumptions:
+        draft.assume(item.path, item.value, item.source)
+    found = [_suspect(designed, case, traces, draft)]
+    found += [_changed(data, change, draft, file) for change in _changes(draft)]
+    return tuple(suspect for suspect in found if suspect is not None)
+
+
+def pairs_of(
+    data: Mapping[str, Any], draft: Draft, designed: Suspect, file: File
+) -> tuple[Suspect, ...]:
+    """Return every pair of suspects that do not contradict each other.
+
+    Two that override the same key cannot both be so. The prior odds of a pair against the joint as
+    designed are the product of the odds of the two: causes that come about independently.
+    """
+    pairs = []
+    for first, second in combinations(tuple(_changes(draft)), 2):
+        if first.paths & second.paths:
+            continue
+        both = _Change(
+            f"{first.path} with {second.path}",
+            f"{first.name} + {second.name}",
+            merged(first.tables, second.tables, draft.stated.fields),
+            first.prior * second.prior / designed.prior,
+            "; ".join(dict.fromkeys((first.source, second.source))),
+            f"{first.note}; {second.note}",
+        )
+        pairs.append(_changed(data, both, draft, file))
+    return tuple(pair for pair in pairs if pair is not None)
+
+
+def _changes(draft: Draft) -> Iterator[_Change]:
+    """Yield what each [[suspect]] changes, with those of the library filled in."""
+    stated = draft.stated
+    names = {AS_DESIGNED}
+    for path in stated.each("suspect"):
+        shipped = stated.get(f"{path}.library", ShippedSuspect)
+        draft.assume_default(f"{path}.prior")
+        own = stated.fields.tables["suspect[]"]
+        tables = {key: value for key, value in stated.given(path).items() if key not in own}
+        source = stated.known(f"{path}.source", str)
+        note = stated.get(f"{path}.note", str) or ""
+        name = stated.get(f"{path}.name", str)
+        if shipped is not None:
+            tables = merged(shipped.tables, tables, stated.fields)
+            source = source if f"{path}.source" in stated else shipped.source
+            note = note or shipped.note
+            name = name or shipped.name
+        elif f"{path}.library" in stated:
+            continue
+        if name is None:
+            if f"{path}.name" not in stated:
+                stated.missing(f"{path}.name", "a name for the suspect, or a library")
+            continue
+        if name in names:
+            key = "name" if f"{path}.name" in stated else "library"
+            stated.problem(f"{path}.{key}", "a name of its own")
+            continue
+        names.add(name)
+        for key in _NOT_OF_THE_JOINT:
+            if tables.pop(key, None) is not None:
+                stated.problems.add(
+                    f"{path}.{key}",
+                    stated.given(path).get(key),
+                    "nothing: a suspect changes the joint, not what is asked of it",
+                )
+        if not tables:
+            words = "tables of the case that it overrides, such as [suspect.friction]"
+            stated.problems.add(path, None, words)
+            continue
+        yield _Change(path, name, tables, stated.known(f"{path}.prior", float), source, note)
+
+
+def _changed(data: Mapping[str, Any], change: _Change, draft: Draft, file: File) -> Suspect | None:
+    """Return the case with a change merged in, or None with the problems noted."""
+    fields = draft.stated.fields
+    sections = fields.of_suspects
+    own = {key: data[key] for key in sections if key in data}
+    problems = Problems()
+    stated = read(merged(own, change.tables, fields), fields, problems, sections)
+    case = make_case(stated, file)
+    suspect = _suspect(change, case, _traces(stated, change, file), draft)
+    draft.stated.problems.take(problems, change.path)
+    return suspect
+
+
+def _suspect(change: _Change, case: Case | None, traces: Draft, draft: Draft) -> Suspect | None:
+    """Return a suspect, or None where its case has problems."""
+    if case is None or traces.stated.problems:
+        return None
+    fractions = {}
+    scatter = (*case.uncertain, *(n for n, law in traces.laws.items() if law.sd > 0.0))
+    for name in scatter:
+        shared = case.shared.get(name) or traces.shared.get(name)
+        if shared is not None:
+            fractions[name] = shared.fraction
+            continue
+        fractions[name], why = common_fraction(name)
+        words = f"{100 * fractions[name]:g} % of the variance in common"
+        draft.assume(f"{name} shared", words, why)
+    return Suspect(
+        change.name,
+        case,
+        traces.laws,
+        fractions,
+        traces.stated.get("rotation.time", float),
+        change.paths,
+        change.prior,
+        change.source,
+        change.note,
+    )
+
+
+def common_fraction(name: str) -> tuple[float, str]:
+    """Return the share of variance that fasteners have in common where no law says so, and why."""
+    for beginning, fraction, why in _COMMON:
+        if name.startswith(beginning):
+            return fraction, why
+    return 0.0, "engineering judgement"
+
+
+def _traces(stated: Stated, change: _Change, file: File) -> Draft:
+    """Return the laws of what only evidence shows."""
+    traces = Draft(stated, file.folder)
+    traces.take_laws(traces=True)
+    if "rotation.time" in stated and "rotation.angle" not in stated:
+        stated.missing("rotation.angle", "how far the nut turns back in that time")
+    if "missed.share" in stated and "missed.preload_share" not in stated:
+        stated.missing("missed.preload_share", "what a missed one holds")
+    if any(path.startswith("investigation.") and path != _BREAKAWAY for path in change.paths):
+        stated.problems.add("investigation", None, "breakaway_ratio alone, in a suspect")
+    return traces
