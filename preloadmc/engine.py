@@ -57,9 +57,9 @@ class Kept:
 class Samples:
     """What plain sampling of one case gave.
 
-    ``misses`` counts the three outcomes by name, ``margin_misses`` each margin of ``limits`` in
-    its order; ``moments`` are of the preload [N] by stage and "residual"; ``stopped`` says why
-    sampling ended.
+    ``misses`` counts the three outcomes and every limit over all its states by name,
+    ``margin_misses`` each margin of ``limits`` in its order; ``moments`` are of the preload [N] by
+    stage and "residual"; ``stopped`` says why sampling ended.
     """
 
     n: int
@@ -71,9 +71,9 @@ class Samples:
     kept: Kept
     stopped: str
 
-    def probability(self, outcome: str, confidence: float = 0.95) -> Probability:
-        """Return an outcome's probability with its exact interval."""
-        return from_counts(self.misses[outcome], self.n, confidence)
+    def probability(self, event: str, confidence: float = 0.95) -> Probability:
+        """Return the probability of an outcome or of missing a limit, with its exact interval."""
+        return from_counts(self.misses[event], self.n, confidence)
 
 
 def cores() -> int:
@@ -123,35 +123,57 @@ def case_margins(case: Case, x: Inputs, *, others: bool = False) -> tuple[Margin
     return margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=others)
 
 
-def margin_function(case: Case, outcome: str) -> Callable[[Array], Array]:
-    """Return the margins of one outcome as a function of z.
+def on_event(found: tuple[Margin, ...], event: str) -> tuple[Margin, ...]:
+    """Return the margins whose miss is an event: one of `OUTCOMES`, or a limit by its name."""
+    if event in SIDES:
+        return on_side(found, SIDES[event])
+    return tuple(margin for margin in found if margin.limit.name == event)
+
+
+def margin_function(case: Case, event: str) -> Callable[[Array], Array]:
+    """Return the margins of one event as a function of z.
 
     Parameters
     ----------
     case : Case
         The case.
-    outcome : str
-        One of `OUTCOMES`.
+    event : str
+        One of `OUTCOMES`, or a limit by its name.
 
     Returns
     -------
     callable
         From z (n, d), the columns of the uncertain inputs, to margins (n, m): a column for each
-        limit in each state, named by `outcome_limits`.
+        limit in each state, named by `event_limits`, each as a share of what is allowed at the
+        means. So margins in millimetres and in newtons compare.
     """
     columns = case.uncertain
+    others = event not in SIDES
+    scales = nominal_scales(on_event(case_margins(case, case.means, others=others), event))
 
     def function(z: Array) -> Array:
-        found = case_margins(case, case.inputs(z, columns))
-        return as_columns(on_side(found, SIDES[outcome]), len(z))
+        found = case_margins(case, case.inputs(z, columns), others=others)
+        block = as_columns(on_event(found, event), len(z))
+        block /= scales
+        return block
 
     return function
 
 
-def outcome_limits(case: Case, outcome: str) -> tuple[Limit, ...]:
+def nominal_scales(found: tuple[Margin, ...]) -> Array:
+    """Return what margins (m,) at the means are measured by: what is allowed or can be carried.
+
+    Where nothing is asked it is the margin itself, so that every scale is above zero.
+    """
+    return np.array(
+        [abs(float(each.reference)) or abs(float(each.values)) or 1.0 for each in found]
+    )
+
+
+def event_limits(case: Case, event: str) -> tuple[Limit, ...]:
     """Return what the columns of `margin_function` are: a limit and a state each."""
-    found = case_margins(case, case.means)
-    return tuple(margin.limit for margin in on_side(found, SIDES[outcome]))
+    found = case_margins(case, case.means, others=event not in SIDES)
+    return tuple(margin.limit for margin in on_event(found, event))
 
 
 def sample(
@@ -279,19 +301,33 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
         np.logical_or.reduce(missed[[side in margin.limit.sides for margin in found]])
         for side in (UNDER, OVER)
     )
-    counts = (under, over, under | over)
+    outcomes = dict(zip(OUTCOMES, (under, over, under | over), strict=True))
     path = preload_path(state)
     # A lone judged state is the residual too: its moments are taken once.
     distinct = {id(held): held for held in path.values()}
     moments = {key: RunningMoments.of(np.broadcast_to(held, n)) for key, held in distinct.items()}
     return _Part(
-        {name: int(np.count_nonzero(c)) for name, c in zip(OUTCOMES, counts, strict=True)},
+        {
+            event: int(np.count_nonzero(happened))
+            for event, happened in (outcomes | _by_limit(found, missed)).items()
+        },
         tuple(margin.limit for margin in found),
         np.count_nonzero(missed, axis=1),
         {stage: moments[id(held)] for stage, held in path.items()},
         _kept(z, path, found, block, under, over) if k < KEPT_CHUNKS else None,
         n,
     )
+
+
+def _by_limit(found: tuple[Margin, ...], missed: Flags) -> dict[str, Flags]:
+    """Return whether each limit is missed in any state, by its name, from rows of margins."""
+    rows: dict[str, list[int]] = {}
+    for place, margin in enumerate(found):
+        rows.setdefault(margin.limit.name, []).append(place)
+    return {
+        name: missed[places[0]] if len(places) == 1 else np.logical_or.reduce(missed[places])
+        for name, places in rows.items()
+    }
 
 
 def _kept(
@@ -322,7 +358,7 @@ class _Tally:
     def __init__(self, case: Case) -> None:
         self.columns = case.uncertain
         self.n = 0
-        self.misses = dict.fromkeys(OUTCOMES, 0)
+        self.misses: dict[str, int] = {}
         self.margin_misses: NDArray[np.int64] | None = None
         self.moments: dict[str, RunningMoments] = {}
         self.limits: tuple[Limit, ...] = ()
@@ -330,8 +366,8 @@ class _Tally:
 
     def add(self, part: _Part) -> None:
         self.n += part.n
-        for outcome, misses in part.misses.items():
-            self.misses[outcome] += misses
+        for event, misses in part.misses.items():
+            self.misses[event] = self.misses.get(event, 0) + misses
         self.margin_misses = (
             part.margin_misses
             if self.margin_misses is None

@@ -38,12 +38,14 @@ class InputGroup:
     """Inputs that one remedy reaches.
 
     ``together`` is what all inputs of the group are called, ``remedy`` what is done about their
-    scatter, as the subject of a sentence.
+    scatter, as the subject of a sentence, and ``remedy_of_one`` the same for one input, whose
+    label goes into its braces.
     """
 
     name: str
     together: str
     remedy: str
+    remedy_of_one: str = "controlling {}"
 
     @property
     def whole(self) -> str:
@@ -52,14 +54,15 @@ class InputGroup:
 
 
 INPUT_GROUPS: tuple[InputGroup, ...] = (
-    InputGroup("tool", "everything of the tool", "a better tool"),
+    InputGroup("tool", "everything of the tool", "a better tool", "a better tool"),
     InputGroup("friction", "all friction", "controlling friction"),
     InputGroup("strength", "fastener strength", "controlling the fastener's strength"),
     InputGroup("stiffness", "all stiffness", "controlling the stiffness"),
     InputGroup("settling", "all settling", "controlling the settling"),
-    InputGroup("temperature", "all temperatures", "narrower temperatures"),
-    InputGroup("load", "loads and joint friction", "a better known load"),
-    InputGroup("requirement", "the stated window", "a better known requirement"),
+    InputGroup("temperature", "all temperatures", "narrower temperatures", "a narrower {}"),
+    InputGroup("load", "all loads", "narrower loads", "a narrower {}"),
+    InputGroup("faces", "friction between the parts", "controlling joint friction"),
+    InputGroup("requirement", "the stated window", "a better known window", "a better known {}"),
     InputGroup("loosening", "all loosening", "keeping the nut from turning back"),
     InputGroup("seat", "all of the seats", "controlling the seats"),
 )
@@ -174,18 +177,22 @@ _ROWS = (
               meaning="load on one fastener along its axis", example='"6 kN"'),
     InputKind("load.transverse", "transverse load", FORCE, "load", "any",
               meaning="load on one fastener across its axis", example='"3 kN"'),
-    InputKind("friction.joint", "joint friction", RATIO, "load",
+    InputKind("friction.joint", "joint friction", RATIO, "faces",
               meaning="coefficient of friction between the clamped parts", example="0.20"),
     InputKind("temperature.state.*.axial", "axial load", FORCE, "load", "any",
               meaning="axial load in this state, in place of that of [load]", example='"9 kN"'),
     InputKind("temperature.state.*.transverse", "transverse load", FORCE, "load", "any",
               meaning="transverse load in this state, in place of that of [load]",
               example='"4 kN"'),
-    InputKind("temperature.state.*.joint_friction", "joint friction", RATIO, "load",
+    InputKind("temperature.state.*.joint_friction", "joint friction", RATIO, "faces",
               meaning="friction between the parts in this state, in place of that of [friction]",
               example="0.18"),
     InputKind("requirement.minimum_preload", "minimum preload", FORCE, "requirement",
               "not negative", meaning="least preload that the joint needs", example='"28 kN"'),
+    InputKind("requirement.minimum_clamp", "minimum clamp force", FORCE, "requirement",
+              "not negative",
+              meaning="least clamp force between the parts, under the axial load of each state",
+              example='"12 kN"'),
     InputKind("requirement.maximum_preload", "maximum preload", FORCE, "requirement",
               meaning="largest preload that the joint bears", example='"62 kN"'),
     InputKind("requirement.maximum_plastic_elongation", "maximum plastic elongation",

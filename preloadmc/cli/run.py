@@ -40,7 +40,8 @@ from preloadmc.report.text.run import run_text
 @click.option(
     "--fail-above",
     type=Share(),
-    help="Exit 3 if the upper end of any probability's interval is above this, such as 1e-4.",
+    help="Exit 3 if the upper end of any probability's interval, of the window or of any limit, is "
+    "above this, such as 1e-4, or if one is not reliable.",
 )
 def command(
     case: Path,
@@ -81,6 +82,7 @@ def command(
 
     outputs.deliver(run_text(result, system), run_document(result), files)
     if fail_above is not None and any(
-        outcome.probability.high > fail_above for outcome in result.outcomes
+        not each.probability.reliable or each.probability.high > fail_above
+        for each in (*result.outcomes, *result.judgement.beside)
     ):
         click.get_current_context().exit(3)

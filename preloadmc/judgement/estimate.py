@@ -10,7 +10,7 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.laws import Tabulated
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import Samples, margin_function, outcome_limits
+from preloadmc.engine import Samples, event_limits, margin_function
 from preloadmc.estimates.design_point import DesignPoint, design_points
 from preloadmc.estimates.mixture import around
 from preloadmc.estimates.plain import FirstLook
@@ -97,10 +97,7 @@ def estimate_outcome(
     OutcomeEstimate
         The probability with its check, the likeliest way to miss, and what dominates the misses.
     """
-    plain = drawn.probability(outcome)
-    if not case.uncertain:
-        # Nothing scatters: one sample says it all, and there is no sampling error.
-        plain = replace(plain, low=plain.value, high=plain.value, bound=None, note="certain")
+    plain = plain_estimate(case, drawn, outcome)
     d = len(case.uncertain)
     margins = margin_function(case, outcome)
     rng = named_rng(seed, f"tail of {outcome}")
@@ -154,7 +151,7 @@ def _outcome(
     misses: Misses,
 ) -> OutcomeEstimate:
     return OutcomeEstimate(
-        _limited_by_tables(case, probability),
+        limited_by_tables(case, probability),
         check,
         check_calls,
         likeliest_miss(case, misses.outcome, points),
@@ -165,7 +162,16 @@ def _outcome(
     )
 
 
-def _limited_by_tables(case: Case, probability: Probability) -> Probability:
+def plain_estimate(case: Case, drawn: Samples, event: str) -> Probability:
+    """Return what plain samples say of an outcome, or of missing a limit."""
+    plain = drawn.probability(event)
+    if not case.uncertain:
+        # Nothing scatters: one sample says it all, and there is no sampling error.
+        return replace(plain, low=plain.value, high=plain.value, bound=None, note="certain")
+    return plain
+
+
+def limited_by_tables(case: Case, probability: Probability) -> Probability:
     """Let no interval claim more than a tabulated law can say: nothing below about 1/n."""
     counts = [law.count for law in case.laws.values() if isinstance(law, Tabulated)]
     if not counts or probability.value >= 1.0 / min(counts):
@@ -186,7 +192,7 @@ def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> L
     point = min(true, key=lambda candidate: candidate.beta)
     if point.beta < 0.0:
         return None
-    limit = outcome_limits(case, outcome)[point.column]
+    limit = event_limits(case, outcome)[point.column]
     columns = case.uncertain
     x = case.inputs(point.z[None, :], columns)
     # Where inputs are correlated, z belongs to the Cholesky columns: take each input's own normal.

@@ -99,6 +99,29 @@ def estimate_words(probability: Probability) -> str:
     return probability_words(probability).partition(" (")[0]
 
 
+def range_words(low: float, high: float) -> str:
+    """Return a range of probabilities in words.
+
+    Parameters
+    ----------
+    low, high : float
+        Ends of the range, from 0 to 1.
+
+    Returns
+    -------
+    str
+        Such as "between 0 and 217 per million".
+
+    Examples
+    --------
+    >>> range_words(0.0, 2.168e-4), range_words(0.0123, 0.0457)
+    ('between 0 and 217 per million', 'between 1.23 and 4.57 %')
+    """
+    scale, unit = unit_of_share(high)
+    least, most = (format_number(scale * end, 3) for end in (low, high))
+    return f"between {least} and {most}{unit}"
+
+
 def share_words(value: float, low: float, high: float) -> str:
     """Return a share in per cent with its interval, cut to what a share can be.
 

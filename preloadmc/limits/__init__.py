@@ -9,6 +9,7 @@ from preloadmc.limits.margins import (
     minimum_origins,
     on_side,
     preload_reached,
+    unjudged,
 )
 from preloadmc.limits.records import (
     ABOVE,
@@ -22,7 +23,7 @@ from preloadmc.limits.records import (
     Requirement,
     always,
 )
-from preloadmc.limits.window import BREAKING, MAXIMUM_PRELOAD, MINIMUM_PRELOAD, SLIP
+from preloadmc.limits.window import BREAKING, MAXIMUM_PRELOAD, MINIMUM_CLAMP, MINIMUM_PRELOAD, SLIP
 
 __all__ = [
     "ABOVE",
@@ -32,6 +33,7 @@ __all__ = [
     "LIMITS",
     "LOOSENING",
     "MAXIMUM_PRELOAD",
+    "MINIMUM_CLAMP",
     "MINIMUM_PRELOAD",
     "OVER",
     "SLIP",
@@ -48,4 +50,5 @@ __all__ = [
     "minimum_origins",
     "on_side",
     "preload_reached",
+    "unjudged",
 ]

@@ -16,7 +16,16 @@ from preloadmc.joint import (
     thread_friction,
 )
 from preloadmc.joint.assembly import LATER_TORSION
-from preloadmc.limits.records import ABOVE, BELOW, Found, LimitKind, Margin, Requirement, always
+from preloadmc.limits.records import (
+    ABOVE,
+    BELOW,
+    Found,
+    LimitKind,
+    Margin,
+    Requirement,
+    always,
+    has_input,
+)
 from preloadmc.mechanics import loosening, stress
 from preloadmc.units import FORCE, LENGTH, RATIO, STRESS, FloatLike
 
@@ -61,6 +70,12 @@ def _held_while_slipping(
     return np.maximum(no_slip, held)
 
 
+def _rule_unknown(joint: Joint, requirement: Requirement, x: Inputs) -> Iterator[tuple[str, str]]:
+    if joint.securing is not None and joint.securing.missing and has_input(x, "transverse"):
+        missing = ", ".join(joint.securing.missing)
+        yield "loosening by transverse slip", f"state {missing} of {joint.securing.element.name}"
+
+
 LOOSENING = LimitKind(
     "loosening by transverse slip",
     ABOVE,
@@ -68,6 +83,7 @@ LOOSENING = LimitKind(
     always(),
     _loosening,
     in_preload=False,
+    unjudged=_rule_unknown,
     compared_as="loosening by slip",
 )
 
@@ -124,8 +140,21 @@ def _yields_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLi
     return tension - (judged.fastener_force - judged.preload)
 
 
+def _strength_unknown(
+    joint: Joint, requirement: Requirement, x: Inputs
+) -> Iterator[tuple[str, str]]:
+    if has_input(x, "axial") and "fastener.yield_strength" not in x:
+        yield "yield in service", "state property_class or yield_strength of [fastener]"
+
+
 YIELD_IN_SERVICE = LimitKind(
-    "yield in service", BELOW, STRESS, always(), _yield_in_service, reached=_yields_at
+    "yield in service",
+    BELOW,
+    STRESS,
+    always(),
+    _yield_in_service,
+    reached=_yields_at,
+    unjudged=_strength_unknown,
 )
 
 
@@ -142,7 +171,27 @@ def _fastener_forces(state: State) -> list[tuple[str, FloatLike]]:
     return [*forces, *((judged.name, judged.fastener_force) for judged in state.judged)]
 
 
-PRESSURE = LimitKind("pressure", BELOW, FORCE, always(), _pressure)
+def _pressure_unknown(
+    joint: Joint, requirement: Requirement, x: Inputs
+) -> Iterator[tuple[str, str]]:
+    """Yield head and nut where no limiting pressure of what they press on is known."""
+    known = {face.where for face in joint.bearing_faces}
+    ends = [("head", joint.parts[:1])]
+    if joint.geometry.mate == "nut":
+        ends.append(("nut", joint.parts[-1:]))
+    for where, pressed in ends:
+        if where in known:
+            continue
+        if not pressed:
+            words = "state the [[clamped]] layers"
+        elif pressed[0].limiting_pressure is None:
+            words = f"state limiting_pressure of the layer of {pressed[0].material.name}"
+        else:
+            words = "state bearing_outer_diameter of [fastener]"
+        yield f"pressure under {where}", words
+
+
+PRESSURE = LimitKind("pressure", BELOW, FORCE, always(), _pressure, unjudged=_pressure_unknown)
 
 
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
@@ -152,7 +201,16 @@ def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) 
             yield Found(name, most - force, most)
 
 
-STRIPPING = LimitKind("thread stripping", BELOW, FORCE, always(), _stripping)
+def _engagement_unknown(
+    joint: Joint, requirement: Requirement, x: Inputs
+) -> Iterator[tuple[str, str]]:
+    if joint.stripping_force is None:
+        yield "thread stripping", "state engagement and mate_tensile_strength of [fastener]"
+
+
+STRIPPING = LimitKind(
+    "thread stripping", BELOW, FORCE, always(), _stripping, unjudged=_engagement_unknown
+)
 
 
 def _back_off(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
@@ -171,5 +229,6 @@ BACK_OFF = LimitKind(
     always(),
     _back_off,
     in_preload=False,
+    follows_preload=False,
     compared_as="spontaneous back-off",
 )

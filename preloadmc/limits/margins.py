@@ -17,6 +17,7 @@ from preloadmc.limits.records import ABOVE, LimitKind, Margin, Requirement
 from preloadmc.limits.window import (
     BREAKING,
     MAXIMUM_PRELOAD,
+    MINIMUM_CLAMP,
     MINIMUM_PRELOAD,
     PLASTIC_ELONGATION,
     SEPARATION,
@@ -28,6 +29,7 @@ from preloadmc.units import Array, FloatLike
 # In the order of tables. To add a limit, add its record.
 LIMITS: list[LimitKind] = [
     MINIMUM_PRELOAD,
+    MINIMUM_CLAMP,
     SLIP,
     SEPARATION,
     BREAKING,
@@ -69,6 +71,16 @@ def margins(
     if others:
         kinds += beside
     return tuple(margin for kind in kinds for margin in kind.margins(joint, requirement, x, state))
+
+
+def unjudged(joint: Joint, requirement: Requirement, x: Inputs) -> dict[str, str]:
+    """Return the limits that the case does not say enough of: what is missing, by their name."""
+    return {
+        name: missing
+        for kind in LIMITS
+        if kind.unjudged is not None
+        for name, missing in kind.unjudged(joint, requirement, x)
+    }
 
 
 def minimum_origins() -> tuple[str, ...]:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 from preloadmc.joint import Inputs, Joint, JudgedState, State
 from preloadmc.units import Dimension, FloatLike
@@ -20,7 +20,8 @@ class Requirement:
 
     ``minimum_from`` is "stated", "no slip" or "no separation"; ``maximum_from`` is "stated",
     "yield" or "" where yield at assembly alone bounds the preload. ``yield_fraction`` belongs to
-    "yield". Allowed probabilities are None where none is asked.
+    "yield". Allowed probabilities are None where none is asked: ``allowed_other`` is that of every
+    limit beside the window, and ``allowed`` holds those of single limits by name.
     """
 
     minimum_from: str
@@ -28,6 +29,32 @@ class Requirement:
     yield_fraction: float
     allowed_under: float | None
     allowed_over: float | None
+    allowed_other: float | None = None
+    allowed: Mapping[str, float] = field(default_factory=dict)
+
+    def allowed_for(self, limit: Limit) -> float | None:
+        """Return the probability that is allowed of missing a limit; None where none is.
+
+        A limit of the window is held to what is allowed of its side; one beside it to what is
+        stated for it by name, else for all others, else to the smaller of what both sides are
+        allowed.
+        """
+        for name in (limit.name, limit.kind.name):
+            if name in self.allowed:
+                return self.allowed[name]
+        sides = {UNDER: self.allowed_under, OVER: self.allowed_over}
+        if limit.sides:
+            return _smallest(sides[side] for side in limit.sides)
+        return self.least_allowed if self.allowed_other is None else self.allowed_other
+
+    @property
+    def least_allowed(self) -> float | None:
+        """Return the smaller of what is allowed of both sides; None where neither is."""
+        return _smallest((self.allowed_under, self.allowed_over))
+
+
+def _smallest(allowed: Iterable[float | None]) -> float | None:
+    return min((each for each in allowed if each is not None), default=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +97,12 @@ class Found:
 
 Judge = Callable[[Joint, Requirement, Inputs, State], Iterator[Found]]
 Reached = Callable[[Joint, Inputs, State, Margin], FloatLike]
+Unjudged = Callable[[Joint, Requirement, Inputs], Iterator[tuple[str, str]]]
+
+
+def has_input(x: Inputs, quantity: str) -> bool:
+    """Return whether a load or friction is stated, for all states or for one of them."""
+    return any(name.endswith(f".{quantity}") for name in x)
 
 
 def always(*sides: str) -> Callable[[Requirement], tuple[str, ...]]:
@@ -101,6 +134,11 @@ class LimitKind:
         which the limit is reached. By default the preload less, or plus, the margin.
     in_preload : bool
         Whether a preload reaches it at all; it is drawn beside the preload then.
+    follows_preload : bool
+        Whether its margins run one way with the preload: up where it must stay above, else down.
+    unjudged : callable, optional
+        ``unjudged(joint, requirement, x)`` yields the name of each limit of this kind that the
+        case does not say enough of, and what is missing.
     edge : str
         What an edge of the window is called, "minimum"; by default the name.
     bounds : str
@@ -125,12 +163,19 @@ class LimitKind:
     dimension_in: Callable[[State], Dimension] | None = None
     reached: Reached | None = None
     in_preload: bool = True
+    follows_preload: bool = True
+    unjudged: Unjudged | None = None
     edge: str = ""
     bounds: str = ""
     compared_as: str = ""
     minimum_from: str = ""
     asks: str = ""
     needed: Callable[[Joint, JudgedState], FloatLike] | None = None
+
+    @property
+    def rises_with_preload(self) -> bool | None:
+        """Return whether more preload raises its margins; None where it does neither."""
+        return self.sense == ABOVE if self.follows_preload else None
 
     def dimension_of(self, state: State) -> Dimension:
         """Return the dimension of the margins in a joint's life."""

@@ -22,6 +22,7 @@ from preloadmc.limits.records import (
     Margin,
     Requirement,
     always,
+    has_input,
 )
 from preloadmc.units import FORCE, SMALL_LENGTH, Dimension, FloatLike
 
@@ -46,6 +47,27 @@ MINIMUM_PRELOAD = LimitKind(
 )
 
 
+def _clamp(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    """Clamp force left between the parts under the axial load."""
+    needed = x.get("requirement.minimum_clamp")
+    if needed is None:
+        return
+    for judged in state.judged:
+        clamp = judged.preload - preload_for_no_separation(judged)
+        yield Found(judged.name, clamp - needed, needed)
+
+
+MINIMUM_CLAMP = LimitKind(
+    "minimum clamp force",
+    ABOVE,
+    FORCE,
+    always(UNDER),
+    _clamp,
+    edge="minimum clamp",
+    asks="what leaves the stated clamp force under the axial load",
+)
+
+
 def _derived(name: str) -> Callable[[Requirement], tuple[str, ...]]:
     """Return the sides of a limit that is the minimum preload where that is derived from it."""
     return lambda requirement: (UNDER,) if requirement.minimum_from == name else ()
@@ -59,12 +81,21 @@ def _slip(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> It
             yield Found(judged.name, judged.preload - needed, needed)
 
 
+def _friction_unknown(
+    joint: Joint, requirement: Requirement, x: Inputs
+) -> Iterator[tuple[str, str]]:
+    stated = "friction.joint" in x or has_input(x, "joint_friction")
+    if has_input(x, "transverse") and not stated:
+        yield "slip", "state [friction] joint, the friction between the parts"
+
+
 SLIP = LimitKind(
     "slip",
     ABOVE,
     FORCE,
     _derived("no slip"),
     _slip,
+    unjudged=_friction_unknown,
     edge="no slip",
     compared_as="slip of the parts",
     minimum_from="no slip",

@@ -9,7 +9,7 @@ from preloadmc.case_file.sections.fastener import grade_of
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import Default
 from preloadmc.joint import Method
-from preloadmc.limits import Requirement, minimum_origins
+from preloadmc.limits import LIMITS, Requirement, minimum_origins
 from preloadmc.mechanics.structural import structural_preload
 from preloadmc.mechanics.thread import Thread
 from preloadmc.units import FORCE, RATIO, format_quantity
@@ -20,6 +20,11 @@ _MINIMUM_FROM, _MAXIMUM_FROM = f"{_MINIMUM}.from", f"{_MAXIMUM}.from"
 _FRACTION = f"{_MAXIMUM}.fraction"
 _ALLOWED = Quantity(RATIO, above=0.0, high=1.0)
 _NONE_ASKED = Default(None, "none: no probability is asked for")
+_CLAMP = "requirement.minimum_clamp"
+# The limits that may stand beside a window, which is then stated in forces.
+_BESIDE = tuple(
+    kind for kind in LIMITS if not kind.sides(Requirement("stated", "stated", 1.0, None, None))
+)
 FIELDS = (
     Field("requirement", Table(), "preload window, and how often it may be missed"),
     Field(
@@ -36,6 +41,26 @@ FIELDS = (
         "1e-3",
         _NONE_ASKED,
     ),
+    Field(
+        "requirement.allowed_other",
+        _ALLOWED,
+        "allowed probability of missing any limit beside the preload window",
+        "1e-3",
+    ),
+    Field(
+        "requirement.allowed",
+        Table(),
+        "allowed probability of missing a single limit, by its name as results print it",
+    ),
+    *(
+        Field(
+            f"requirement.allowed.{kind.name}",
+            _ALLOWED,
+            f"allowed probability of missing '{kind.name}'",
+            "1e-3",
+        )
+        for kind in _BESIDE
+    ),
 )
 _STRUCTURAL = "structural preloading"
 # Nominal tensile strength of the classes that have a structural preload [MPa].
@@ -50,20 +75,31 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
     _check_window(draft)
     draft.assume_default("requirement.allowed_under")
     draft.assume_default("requirement.allowed_over")
-    return Requirement(
+    named = {kind.name: stated.get(f"requirement.allowed.{kind.name}", float) for kind in _BESIDE}
+    found = Requirement(
         minimum_from,
         maximum_from,
         fraction,
         stated.get("requirement.allowed_under", float),
         stated.get("requirement.allowed_over", float),
+        stated.get("requirement.allowed_other", float),
+        {name: allowed for name, allowed in named.items() if allowed is not None},
     )
+    if found.allowed_other is None and found.least_allowed is not None:
+        draft.assume(
+            "requirement.allowed_other",
+            f"{found.least_allowed:g}: the smaller of what both sides of the window are allowed",
+        )
+    return found
 
 
 def _minimum_from(draft: Draft) -> str:
     """Return what the least preload follows from, and ask for what that needs."""
     stated = draft.stated
     if _MINIMUM not in stated:
-        stated.missing(_MINIMUM, 'a force, or { from = "no slip" }')
+        if _CLAMP in stated:
+            return ""
+        stated.missing(_MINIMUM, 'a force, or { from = "no slip" }, or minimum_clamp')
     origin = stated.get(_MINIMUM_FROM, str) if stated.form(_MINIMUM) else None
     if origin is None or origin not in minimum_origins():
         return "stated"

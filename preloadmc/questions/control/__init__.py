@@ -1,6 +1,6 @@
 """What is each source of scatter worth?"""
 
-from preloadmc.questions.control.answer import bias_words, control_words
+from preloadmc.questions.control.answer import bias_words, control_words, leading_source
 from preloadmc.questions.control.question import (
     RUN_BLOCK,
     RUN_INPUTS,
@@ -9,6 +9,7 @@ from preloadmc.questions.control.question import (
     Changed,
     ControlResult,
     control,
+    with_spread,
 )
 
 __all__ = [
@@ -21,4 +22,6 @@ __all__ = [
     "bias_words",
     "control",
     "control_words",
+    "leading_source",
+    "with_spread",
 ]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from preloadmc.engine import OUTSIDE
-from preloadmc.inputs import input_group
-from preloadmc.judgement.outcomes import Outcome
+from preloadmc.inputs import input_group, input_label
+from preloadmc.judgement.verdicts import MEETS, MISSES, Judgement
 from preloadmc.judgement.wording import estimate_words
 from preloadmc.questions.control.question import Changed, ControlResult, Source
 
@@ -15,35 +15,39 @@ from preloadmc.questions.control.question import Changed, ControlResult, Source
 HELPS, HELPS_NOT = 0.5, 0.2
 
 
-def control_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
+def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool = False) -> str:
     """Return a sentence on what control helps and what does not; empty where nothing is missed.
 
     Probabilities after a change are scaled to that of the run: both come from common draws.
+
+    Parameters
+    ----------
+    judged : Judgement
+        Of the case as it is.
+    control : ControlResult
+        What controlling each source of scatter is worth.
+    confirmed : bool
+        Whether halving the scatter of the `leading_source` was judged anew and meets every limit.
     """
-    before, now = control.as_is[OUTSIDE], outcomes[2].probability
-    if before.value == 0.0 or now.value == 0.0:
+    before, now = control.as_is[OUTSIDE], judged.outside.probability
+    if before.value == 0.0 or now.value == 0.0 or not (before.reliable and now.reliable):
         return ""
-    whole = sorted(
-        (source for source in control.sources if source.kind),
-        key=lambda source: source.removed.differences[OUTSIDE].value,
-    )
+    whole = _whole_sources(control)
     if not whole:
         return ""
     best, *rest = whole
     scale = now.value / before.value
-    start, remedy = estimate_words(now), input_group(best.kind).remedy
+    start, remedy = estimate_words(now), remedy_words(best)
     if best.removed.left[OUTSIDE].high <= 1.0 - HELPS:
-        halved, removed = (_after(changed, scale) for changed in (best.halved, best.removed))
-        meets = ", which meets what is allowed" if _meets(outcomes, best.halved) else ""
-        words = (
-            f"{remedy} will help (outside the window {start} -> {halved} with half "
-            f"the scatter{meets}; {removed} with none)"
-        )
+        meets = ", which meets what is allowed" if confirmed else ""
+        parts = [f"{start} -> {_after(best.halved, scale)} with half the scatter{meets}"]
+        if _says_more(best.removed, best.halved):
+            parts.append(f"{_after(best.removed, scale)} with none")
+        words = f"{remedy} will help (outside the window {'; '.join(parts)})"
     elif best.removed.left[OUTSIDE].high < 1.0:
         words = (
-            f"no single source of scatter makes half of the misses: the most is worth "
-            f"{remedy} (outside the window {start} -> {_after(best.removed, scale)} "
-            "with no scatter)"
+            f"no single source of scatter makes half of the misses: {remedy} is worth most "
+            f"(outside the window {start} -> {_after(best.removed, scale)} with no scatter)"
         )
     else:
         return "the samples do not show that control of any one source of scatter would help"
@@ -58,18 +62,73 @@ def control_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
     else:
         return words
     left = _after(other.removed, scale)
-    return f"{words}; {input_group(other.kind).remedy} {verb} (-> {left} even with no scatter)"
+    return f"{words}; {remedy_words(other)} {verb} (-> {left} even with no scatter)"
 
 
-def bias_words(outcomes: tuple[Outcome, ...], control: ControlResult) -> str:
+def leading_source(judged: Judgement, control: ControlResult) -> Source | None:
+    """Return the source whose halved scatter may be all that a case lacks; None where none is.
+
+    That is where a side of the window is missed, and with half the scatter of the source neither
+    is any more. The limits beside the window are still to be judged.
+    """
+    whole = _whole_sources(control)
+    if not whole or MISSES not in {side.verdict for side in judged.sides}:
+        return None
+    changed = whole[0].halved.probabilities
+    if not all(changed[side.name].reliable for side in judged.sides):
+        return None
+    after = [
+        replace(side, probability=changed[side.name], plain=changed[side.name])
+        for side in judged.sides
+    ]
+    return whole[0] if all(side.verdict == MEETS for side in after) else None
+
+
+def bias_words(judged: Judgement, control: ControlResult) -> str:
     """Return what correcting the tool's bias does, where it takes half of the misses away."""
-    before, now = control.as_is[OUTSIDE], outcomes[2].probability
+    before, now = control.as_is[OUTSIDE], judged.outside.probability
     corrected = control.bias_corrected
     if corrected is None or before.value == 0.0 or now.value == 0.0:
+        return ""
+    if not (before.reliable and now.reliable and corrected.probabilities[OUTSIDE].reliable):
         return ""
     if corrected.left[OUTSIDE].high > 1.0 - HELPS:
         return ""
     return f"correct the tool's bias (-> {_after(corrected, now.value / before.value)})"
+
+
+def remedy_words(source: Source) -> str:
+    """Return what is done about a source, as the subject of a sentence: the input itself by name.
+
+    Several inputs of one group are reached by what is done about the group.
+    """
+    group = input_group(source.kind)
+    if len(source.members) > 1:
+        return group.remedy
+    return group.remedy_of_one.format(input_label(source.members[0]))
+
+
+def _whole_sources(control: ControlResult) -> list[Source]:
+    """Return the sources that are whole groups, those first whose removal is worth most.
+
+    An estimate in doubt ranks nowhere.
+    """
+    return sorted(
+        (
+            source
+            for source in control.sources
+            if source.kind
+            and source.removed.probabilities[OUTSIDE].reliable
+            and source.halved.probabilities[OUTSIDE].reliable
+        ),
+        key=lambda source: source.removed.differences[OUTSIDE].value,
+    )
+
+
+def _says_more(removed: Changed, halved: Changed) -> bool:
+    """Return whether no scatter at all is known to be better than half; a loose bound is not."""
+    most = removed.probabilities[OUTSIDE]
+    return most.bound is None or most.high < halved.probabilities[OUTSIDE].value
 
 
 def _other_source(rest: list[Source]) -> Source | None:
@@ -82,12 +141,3 @@ def _after(changed: Changed, scale: float) -> str:
     found = changed.probabilities[OUTSIDE]
     low, value, high = (min(scale * x, 1.0) for x in (found.low, found.value, found.high))
     return estimate_words(replace(found, low=low, value=value, high=high))
-
-
-def _meets(outcomes: tuple[Outcome, ...], changed: Changed) -> bool:
-    """Return whether a change makes both sides meet what is allowed, and one did not before."""
-    sides = [outcome for outcome in outcomes if outcome.allowed is not None]
-    return any(outcome.verdict == "misses" for outcome in sides) and all(
-        replace(outcome, probability=changed.probabilities[outcome.name]).verdict == "meets"
-        for outcome in sides
-    )

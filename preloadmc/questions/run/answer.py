@@ -2,123 +2,181 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from preloadmc.estimates.probability import Probability
+from preloadmc.case import Case
 from preloadmc.judgement.dominates import misses_words
 from preloadmc.judgement.misses import MissRanking, Unranked
-from preloadmc.judgement.outcomes import Outcome
-from preloadmc.judgement.wording import probability_words
+from preloadmc.judgement.verdicts import (
+    MEETS,
+    MISSES,
+    NOT_JUDGED,
+    NOT_RESOLVED,
+    Judged,
+    Judgement,
+    and_words,
+    unknown_words,
+)
 from preloadmc.questions.control import ControlResult, bias_words, control_words
 from preloadmc.units import format_number
 
-# Where half of the joints with too little preload have broken, breaking is what there is to say; a
-# limit beside the window is spoken of where more than one joint in a thousand misses it.
+# Where half of the fasteners with too little preload have broken, breaking is what there is to
+# say; without an allowed probability a limit beside the window is spoken of where more than one
+# in a thousand misses it.
 MOST_BREAK = 0.5
 WORTH_SAYING = 1e-3
 
 
 def answer(
-    outcomes: tuple[Outcome, ...],
+    case: Case,
+    judged: Judgement,
     misses: Mapping[str, MissRanking | Unranked],
     control: ControlResult | None,
     *,
-    upper_limit: str,
-    breaking: float,
-    besides: Mapping[str, Probability],
+    halved_meets: bool = False,
 ) -> tuple[str, str, str]:
     """Return the three lines.
 
     Parameters
     ----------
-    outcomes : tuple of Outcome
-        Under, over, outside.
+    case : Case
+        What was run.
+    judged : Judgement
+        The verdict on every limit.
     misses : mapping of str to MissRanking or Unranked
         What dominates each side.
     control : ControlResult or None
         What controlling each source of scatter is worth.
-    upper_limit : str
-        The limit that too much preload is judged by, in the reader's words.
-    breaking : float
-        Probability that the fastener breaks in tightening.
-    besides : mapping of str to Probability
-        Of a miss of each limit that is not part of the preload window.
+    halved_meets : bool
+        Whether half the scatter of the leading source was judged anew and meets every limit.
 
     Returns
     -------
     tuple of str
         How likely, what dominates, what to do.
     """
-    missed = {name: found for name, found in besides.items() if found.value > WORTH_SAYING}
-    to_do = _what_to_do(outcomes, control, breaking)
-    if missed:
-        to_do = f"see to {' and '.join(missed)} first; for the preload window, {to_do}"
     return (
-        f"How likely: {_how_likely(outcomes, upper_limit, breaking, missed)}",
+        f"How likely: {_how_likely(judged)}",
         f"What dominates: {misses_words(misses)}",
-        f"What to do: {to_do}",
+        f"What to do: {_what_to_do(case, judged, control, halved_meets)}",
     )
 
 
-def _how_likely(
-    outcomes: tuple[Outcome, ...],
-    upper_limit: str,
-    breaking: float,
-    missed: Mapping[str, Probability],
-) -> str:
-    under, over, outside = (probability_words(outcome.probability) for outcome in outcomes)
-    if breaking > MOST_BREAK * outcomes[0].probability.value:
-        under += ", most of them broken in tightening"
+def _how_likely(judged: Judgement) -> str:
+    under = judged.under.words()
+    if judged.breaking > MOST_BREAK * judged.under.probability.value:
+        under += ", most of them broken during tightening"
     words = (
-        f"given these laws, {outside} of joints end outside the preload window; "
-        f"too little preload: {under}, too much (above {upper_limit}): {over}"
+        f"given these laws, {judged.outside.words()} of fasteners end outside the preload window; "
+        f"too little preload: {under}, too much (above {judged.upper_limit}): "
+        f"{judged.over.words()}"
     )
-    if missed:
-        listed = (f"{name} {probability_words(found)}" for name, found in missed.items())
-        words += f"; besides the window, limits missed: {', '.join(listed)}"
+    beside = [each for each in judged.beside if _is_worth_saying(each)]
+    if beside:
+        parts = ", ".join(f"{each.name} {each.words()}" for each in beside)
+        words += f"; limits missed besides the window: {parts}"
     return f"{words}."
 
 
+def _is_worth_saying(limit: Judged) -> bool:
+    if limit.verdict == NOT_JUDGED:
+        return limit.probability.reliable and limit.probability.value > WORTH_SAYING
+    return limit.verdict != MEETS
+
+
 def _what_to_do(
-    outcomes: tuple[Outcome, ...], control: ControlResult | None, breaking: float
+    case: Case, judged: Judgement, control: ControlResult | None, halved_meets: bool
 ) -> str:
-    if breaking > MOST_BREAK * outcomes[0].probability.value and breaking > WORTH_SAYING:
-        share = format_number(100 * breaking, 2)
-        return (
-            f"aim lower: of the joints, {share} % break in tightening and hold no preload "
-            "(`preloadmc aim` finds the setting)."
-        )
-    first = _setting_words(outcomes, control)
-    second = "" if control is None else control_words(outcomes, control)
-    if second and {outcome.verdict for outcome in outcomes[:2]} == {"meets"}:
+    first = _setting_words(case, judged, control)
+    second = "" if control is None else control_words(judged, control, confirmed=halved_meets)
+    if second and judged.verdict == MEETS:
         second = f"should misses be rarer still, {second}"
     return f"{first}. {second[0].upper()}{second[1:]}." if second else f"{first}."
 
 
-def _setting_words(outcomes: tuple[Outcome, ...], control: ControlResult | None) -> str:
-    under, over, _ = outcomes
-    verdicts = {under.verdict, over.verdict}
-    if verdicts == {"meets"}:
-        return "nothing need change: both probabilities are within what is allowed"
-    if verdicts <= {"meets", "no target", "not resolved"} and "not resolved" in verdicts:
-        side = "too little" if under.verdict == "not resolved" else "too much"
-        unresolved = under if under.verdict == "not resolved" else over
-        # A table's limit is in the note of the estimate: more samples would not lift it.
-        more = "test more joints" if "a table of" in unresolved.probability.note else "sample more"
+def _setting_words(case: Case, judged: Judgement, control: ControlResult | None) -> str:
+    """Return what to do about the setting: nothing, or which way, and what closes that way."""
+    missed, unresolved = (judged.with_verdict(each) for each in (MISSES, NOT_RESOLVED))
+    if not missed and unresolved:
+        return _unresolved_words(unresolved)
+    if not missed and judged.verdict == MEETS:
+        return f"no change needed: every limit judged is within what is allowed{_unknown(judged)}"
+    if not missed:
         return (
-            f"{more}: whether the probability of {side} preload is within what is allowed is "
-            "not resolved"
+            "state allowed_under and allowed_over of [requirement]: without an allowed "
+            "probability nothing is met or missed"
         )
-    bias = "" if control is None else bias_words(outcomes, control)
-    if bias:
+    breaking = judged.breaking
+    if breaking > MOST_BREAK * judged.under.probability.value and breaking > WORTH_SAYING:
+        share = format_number(100 * breaking, 2)
+        return (
+            f"aim lower: {share} % of fasteners break during tightening and hold no preload "
+            "(`preloadmc aim` finds the setting)"
+        )
+    bias = "" if control is None else bias_words(judged, control)
+    if bias and all(not each.is_limit for each in missed):
         return bias
-    if "misses" not in verdicts:
-        return "no probability is asked for; state allowed_under and allowed_over to judge it"
-    if under.verdict == over.verdict:
-        return (
-            "both sides of the window miss: control what scatters, unless another setting serves "
-            "both (`preloadmc aim` tells)"
+    return _directions(case, missed, judged)
+
+
+def _unresolved_words(unresolved: Sequence[Judged]) -> str:
+    names = and_words([_missed_as(each) for each in unresolved])
+    # A table's limit is in the note of the estimate: more samples would not lift it.
+    from_table = any("a table of" in each.probability.note for each in unresolved)
+    more = "test more joints" if from_table else "sample more"
+    return f"{more}: whether {names} is within what is allowed is not resolved"
+
+
+def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:
+    """Return which way the missed limits ask the setting to go, and what stands against it."""
+    more = [each for each in missed if each.wants_more is True]
+    less = [each for each in missed if each.wants_more is False]
+    rest = [each for each in missed if each.wants_more is None]
+    words = []
+    if more and less:
+        words.append(
+            f"no setting is likely to serve: {_names(more)} {_asks(more)} more preload, "
+            f"{_names(less)} less; reduce scatter or change the joint (`preloadmc aim` tells what "
+            "is missing)"
         )
-    if under.verdict == "misses":
-        return "aim higher, or allow a lower preload: too many joints end too loose"
-    return "aim lower, or use a stronger fastener: too many joints end too tight"
+    elif more:
+        way = "aim higher"
+        if case.requirement.minimum_from == "stated" and more[0] is judged.under:
+            way += ", or allow a lower preload if the joint can bear it"
+        words.append(f"{way}: {_names(more)} {_is_missed(more)} too often{_aim}")
+    elif less:
+        words.append(f"aim lower: {_names(less)} {_is_missed(less)} too often{_aim}")
+    if rest:
+        words.append(f"{_names(rest)} {_is_missed(rest)} at any setting: change the joint")
+    return "; ".join(words) + _unknown(judged)
+
+
+# A recommendation of a direction alone may break a limit on the way.
+_aim = " (`preloadmc aim` finds a setting within every limit, if there is one)"
+
+
+def _names(limits: Sequence[Judged]) -> str:
+    return and_words([_missed_as(each) for each in limits])
+
+
+def _missed_as(each: Judged) -> str:
+    """Return a side or limit as the subject of a sentence."""
+    return {"under_preload": "too little preload", "over_preload": "too much preload"}.get(
+        each.name, each.name
+    )
+
+
+def _is_missed(limits: Sequence[Judged]) -> str:
+    """Return the verb: sides of the window occur, limits are missed."""
+    if all(not each.is_limit for each in limits):
+        return "occurs" if len(limits) == 1 else "occur"
+    return "is missed" if len(limits) == 1 else "are missed"
+
+
+def _asks(limits: Sequence[Judged]) -> str:
+    return "asks for" if len(limits) == 1 else "ask for"
+
+
+def _unknown(judged: Judgement) -> str:
+    words = unknown_words(judged)
+    return f" ({words})" if words else ""

@@ -11,12 +11,12 @@ from preloadmc.chance.laws import Tabulated
 from preloadmc.engine import OUTCOMES, Progress, Samples, cores, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import quantile_with_interval
-from preloadmc.estimates.probability import from_counts
 from preloadmc.inputs import input_label
 from preloadmc.judgement.edges import Edge, edges, window_edges
 from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
+from preloadmc.judgement.judge import judge, judgement
 from preloadmc.judgement.misses import RANKED_SIDES
-from preloadmc.judgement.outcomes import Outcome, allowed
+from preloadmc.judgement.verdicts import MEETS, Judgement
 from preloadmc.limits import BREAKING, OVER, UNDER
 from preloadmc.questions.bounds import bounds, sampled_bounds
 from preloadmc.questions.check import check
@@ -26,11 +26,13 @@ from preloadmc.questions.control import (
     RUN_PRECISION,
     RUN_SAMPLES,
     control,
+    leading_source,
+    with_spread,
 )
 from preloadmc.questions.derive import derive
 from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
-from preloadmc.questions.run.records import Ladder, LimitResult, RunResult, Stage
+from preloadmc.questions.run.records import Ladder, RunResult, Stage
 
 # Medians, quartiles and the ends that figures and tables show.
 QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
@@ -114,9 +116,8 @@ def run(
         )
         for name in OUTCOMES
     }
-    outcomes = tuple(
-        Outcome(name, estimate.probability, allowed(case, name))
-        for name, estimate in estimates.items()
+    judged = judgement(
+        case, drawn, {name: each.probability for name, each in estimates.items()}, seed=seed
     )
     varies = bool(case.uncertain) and drawn.moments["residual"].m2 > 0.0
     ranked = rank(case, seed=seed, estimates=estimates) if ranking and varies else None
@@ -129,7 +130,10 @@ def run(
         single=len(case.uncertain) <= RUN_INPUTS,
         threads=threads,
     )
-    limits = _limits(drawn)
+    source = None if worth is None else leading_source(judged, worth)
+    halved_meets = source is not None and (
+        judge(with_spread(case, dict.fromkeys(source.members, 0.5)), seed=seed).verdict == MEETS
+    )
     lying = edges(case, drawn.kept.z, drawn.columns, others=True)
     derivation = derive(case)
     return RunResult(
@@ -139,29 +143,24 @@ def run(
         asked_precision=precision,
         asked_method=method,
         samples=drawn,
-        outcomes=outcomes,
+        judgement=judged,
         estimates=estimates,
         stages=tuple(_stage(drawn, name) for name in drawn.moments),
-        limits=limits,
         capability=_capability(drawn),
         window=window_edges(lying),
-        ladder=_ladder(limits, lying),
+        ladder=_ladder(judged, lying),
         derivation=derivation,
         bounds=sampled_bounds(bounds(derivation), drawn.kept),
         ranking=ranked,
         control=worth,
         answer=answer(
-            outcomes,
+            case,
+            judged,
             {side: estimates[side].dominates for side in RANKED_SIDES},
             worth,
-            upper_limit=_upper_limit(limits),
-            breaking=max(
-                (limit.probability.value for limit in limits if limit.limit.kind is BREAKING),
-                default=0.0,
-            ),
-            besides={limit.name: limit.probability for limit in limits if not limit.sides},
+            halved_meets=halved_meets,
         ),
-        warnings=(*checked.warnings, *_warnings(case, outcomes)),
+        warnings=(*checked.warnings, *_warnings(case, judged)),
     )
 
 
@@ -176,44 +175,18 @@ def _stage(drawn: Samples, name: str) -> Stage:
     )
 
 
-def _limits(drawn: Samples) -> tuple[LimitResult, ...]:
-    """Return each limit in the state that is missed most, or that comes nearest to it."""
-    medians = np.median(drawn.kept.shares, axis=0)
-    governing: dict[str, int] = {}
-    for place, limit in enumerate(drawn.limits):
-        best = governing.setdefault(limit.name, place)
-        mine = (drawn.margin_misses[place], -medians[place])
-        if mine > (drawn.margin_misses[best], -medians[best]):
-            governing[limit.name] = place
-    return tuple(
-        LimitResult(
-            drawn.limits[place],
-            from_counts(drawn.margin_misses[place], drawn.n),
-            float(medians[place]),
-        )
-        for place in governing.values()
-    )
-
-
-def _ladder(limits: tuple[LimitResult, ...], lying: tuple[Edge, ...]) -> Ladder:
+def _ladder(judged: Judgement, lying: tuple[Edge, ...]) -> Ladder:
     """Return each limit in the state that governs at the preload that reaches it."""
     by_place = {(edge.name, edge.state): edge for edge in lying}
     reached: list[Edge] = []
     others = []
-    for limit in limits:
+    for limit in judged.limits:
         edge = by_place.get((limit.name, limit.state))
         if edge is None or edge.median <= 0.0:
             others.append(limit)
         else:
             reached.append(edge)
     return Ladder(tuple(sorted(reached, key=lambda edge: edge.median)), tuple(others))
-
-
-def _upper_limit(limits: tuple[LimitResult, ...]) -> str:
-    """Return the limit on the upper side that is missed most, or comes nearest to it."""
-    upper = [limit for limit in limits if OVER in limit.sides and limit.limit.kind is not BREAKING]
-    governing = max(upper, key=lambda limit: (limit.probability.value, -limit.median_share))
-    return governing.limit.kind.bounds or governing.name
 
 
 def _capability(drawn: Samples) -> dict[str, float]:
@@ -229,13 +202,13 @@ def _capability(drawn: Samples) -> dict[str, float]:
     return found
 
 
-def _warnings(case: Case, outcomes: tuple[Outcome, ...]) -> list[str]:
+def _warnings(case: Case, judged: Judgement) -> list[str]:
     """Warn where a probability lies beyond what a tabulated law can say."""
     found = []
     for name, law in case.laws.items():
         if not isinstance(law, Tabulated):
             continue
-        for outcome in outcomes:
+        for outcome in judged.outcomes:
             if outcome.probability.value < 1.0 / law.count:
                 found.append(
                     f"{outcome.label}: {input_label(name)} is a table of {law.count} values, which "

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.engine import Samples
 from preloadmc.estimates.moments import Quantile
-from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import OutcomeEstimate
-from preloadmc.judgement.outcomes import Outcome
-from preloadmc.limits import Limit
+from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.questions.bounds import SampledBounds
 from preloadmc.questions.check import CheckResult
 from preloadmc.questions.control import ControlResult
@@ -34,34 +32,6 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True)
-class LimitResult:
-    """One limit over all its states: probability of a miss in the state that governs.
-
-    ``limit`` is the limit in that state; ``median_share`` is the median margin there over what is
-    allowed or can be carried.
-    """
-
-    limit: Limit
-    probability: Probability
-    median_share: float
-
-    @property
-    def name(self) -> str:
-        """Return the name of the limit."""
-        return self.limit.name
-
-    @property
-    def state(self) -> str:
-        """Return the state that governs."""
-        return self.limit.state
-
-    @property
-    def sides(self) -> tuple[str, ...]:
-        """Return the outcomes it belongs to, none for a limit beside the preload window."""
-        return self.limit.sides
-
-
-@dataclass(frozen=True, slots=True)
 class Ladder:
     """All limits of a case: those that a preload reaches, from low to high, and the ``others``.
 
@@ -70,13 +40,14 @@ class Ladder:
     """
 
     edges: tuple[Edge, ...]
-    others: tuple[LimitResult, ...]
+    others: tuple[Judged, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class RunResult:
     """Everything a run found.
 
+    ``judgement`` holds the verdict on both sides of the window and on every limit.
     ``capability`` is the least mean margin over three standard deviations of the limits of each
     side, "under" and "over": the one-sided capability of the window. ``window`` holds the
     strictest limits at each stage of life, ``ladder`` every limit at the preload that reaches it.
@@ -90,10 +61,9 @@ class RunResult:
     asked_precision: float | None
     asked_method: str | None
     samples: Samples
-    outcomes: tuple[Outcome, ...]
+    judgement: Judgement
     estimates: dict[str, OutcomeEstimate]
     stages: tuple[Stage, ...]
-    limits: tuple[LimitResult, ...]
     capability: dict[str, float]
     window: tuple[Edge, ...]
     ladder: Ladder
@@ -109,6 +79,16 @@ class RunResult:
         """Return the case that was run."""
         return self.checked.case
 
-    def outcome(self, name: str) -> Outcome:
+    @property
+    def outcomes(self) -> tuple[Judged, Judged, Judged]:
+        """Return too little preload, too much, and either."""
+        return self.judgement.outcomes
+
+    @property
+    def limits(self) -> tuple[Judged, ...]:
+        """Return the limits that are judged, those of the window first."""
+        return self.judgement.limits
+
+    def outcome(self, name: str) -> Judged:
         """Return "under_preload", "over_preload" or "outside_window"."""
         return next(outcome for outcome in self.outcomes if outcome.name == name)

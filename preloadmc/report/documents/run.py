@@ -11,6 +11,11 @@ from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.documents.control import control_document
 from preloadmc.report.documents.document import document_head, document_tail
 from preloadmc.report.documents.estimates import probability_document
+from preloadmc.report.documents.judgement import (
+    judged_document,
+    limits_document,
+    unknown_document,
+)
 from preloadmc.report.documents.rank import dominates_document, ranking_document
 
 
@@ -29,24 +34,15 @@ def run_document(result: RunResult) -> dict[str, Any]:
         "answer": list(result.answer),
         "outcomes": {
             outcome.name: {
-                **probability_document(outcome.probability),
-                "allowed": outcome.allowed,
-                "verdict": outcome.verdict,
+                **judged_document(outcome),
                 **_estimate_document(result.estimates[outcome.name]),
             }
             for outcome in result.outcomes
         },
         "preload": {stage.name: _stage(stage) for stage in result.stages},
-        "limits": [
-            {
-                "limit": limit.name,
-                "sides": list(limit.sides),
-                "governing_state": limit.state,
-                **probability_document(limit.probability),
-                "median_margin_share": limit.median_share,
-            }
-            for limit in result.limits
-        ],
+        "verdict": result.judgement.verdict,
+        "limits": limits_document(result.judgement),
+        "not_judged": unknown_document(result.judgement),
         "capability": result.capability,
         "deterministic": bounds_document(result.bounds),
         "ranking": None if result.ranking is None else ranking_document(result.ranking),

@@ -9,9 +9,10 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
 from preloadmc.judgement.edges import Edge
+from preloadmc.judgement.verdicts import Judged
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
-from preloadmc.questions.run import LimitResult, RunResult
+from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import spread
 from preloadmc.report.figures.preload import preload_bins, spread_words
@@ -241,7 +242,7 @@ def _note(result: RunResult, rungs: Sequence[Edge]) -> str:
     return words
 
 
-def _others_words(others: Sequence[LimitResult]) -> str:
+def _others_words(others: Sequence[Judged]) -> str:
     """Return the limits that are no rung, with their probabilities."""
     if not others:
         return ""
@@ -252,9 +253,7 @@ def _others_words(others: Sequence[LimitResult]) -> str:
     return f"Not a matter of preload: {listed}.".replace(" %", f"{NO_BREAK}%")
 
 
-def _alt(
-    result: RunResult, rungs: Sequence[Edge], others: Sequence[LimitResult], system: str
-) -> str:
+def _alt(result: RunResult, rungs: Sequence[Edge], others: Sequence[Judged], system: str) -> str:
     stages = {stage.name: stage for stage in result.stages}
     held = ", ".join(
         f"{name} {spread_words(stages[name], system)}" for name in ("assembled", "residual")

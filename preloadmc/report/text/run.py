@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+from preloadmc.engine import OUTSIDE
 from preloadmc.estimates.probability import Probability, reliability_index
 from preloadmc.judgement.misses import RANKED_SIDES
-from preloadmc.judgement.outcomes import Outcome
+from preloadmc.judgement.verdicts import Judged
 from preloadmc.judgement.wording import probability_words
 from preloadmc.questions.run import RunResult, Stage
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
@@ -20,6 +21,7 @@ from preloadmc.report.text.case import (
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.derive import derivation_sections
+from preloadmc.report.text.judgement import doubted_words, limit_blocks
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.report.text.rank import miss_sections, ranking_sections
 from preloadmc.units import FORCE, format_number, to_unit
@@ -65,14 +67,14 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
     )
 
 
-def _outcome_table(outcomes: tuple[Outcome, ...]) -> Table:
+def _outcome_table(outcomes: tuple[Judged, ...]) -> Table:
     rows = tuple(
         (
             outcome.label,
-            probability_words(outcome.probability),
+            doubted_words(outcome),
             _per_million(outcome.probability),
             _beta(outcome.probability),
-            outcome.verdict_words,
+            "-" if outcome.name == OUTSIDE else outcome.verdict_words,
         )
         for outcome in outcomes
     )
@@ -152,22 +154,9 @@ def _summary(stage: Stage) -> tuple[float, ...]:
 
 
 def _limit_section(result: RunResult) -> Section:
-    rows = tuple(
-        (
-            limit.name,
-            limit.state,
-            probability_words(limit.probability),
-            "-" if math.isinf(limit.median_share) else f"{100 * limit.median_share:.3g} %",
-        )
-        for limit in result.limits
-    )
-    header = ("limit", "governing state", "probability of a miss", "median margin")
     words = "; ".join(f"{side} {value:.2f}" for side, value in result.capability.items())
-    explained = (
-        "The median margin is a share of what is allowed or can be carried. Capability of the "
-        f"window (mean margin over 3 s.d.): {words}."
-    )
-    return Section("Every limit", (Table(header, rows, words=2), Paragraph(explained)))
+    capability = Paragraph(f"Capability of the window (mean margin over 3 s.d.): {words}.")
+    return Section("Every limit", (*limit_blocks(result.judgement), capability))
 
 
 def _method(result: RunResult) -> Paragraph:

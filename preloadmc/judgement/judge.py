@@ -1,0 +1,136 @@
+"""Judging a case: from its samples to the verdict on every limit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from preloadmc.case import Case
+from preloadmc.chance.streams import named_rng
+from preloadmc.engine import OUTCOMES, SIDES, Samples, cores, margin_function, sample
+from preloadmc.estimates.plain import FirstLook
+from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.tail import tail_probability
+from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
+from preloadmc.judgement.verdicts import Judged, Judgement
+from preloadmc.limits import unjudged
+from preloadmc.units import Array
+
+# Plain samples behind a judgement that no run made.
+JUDGED_SAMPLES = 2**18
+
+
+def judge(case: Case, *, seed: int, threads: int | None = None) -> Judgement:
+    """Judge a case on samples of its own.
+
+    Parameters
+    ----------
+    case : Case
+        The case, at the setting to be judged.
+    seed : int
+        Of the samples.
+    threads : int, optional
+        As many as there are cores unless given; the result does not depend on it.
+
+    Returns
+    -------
+    Judgement
+        Each limit by plain samples where these resolve it, else by an estimator of small
+        probabilities.
+    """
+    drawn = sample(
+        case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=threads or cores()
+    )
+    return judgement(case, drawn, {}, seed=seed)
+
+
+def judgement(
+    case: Case, drawn: Samples, estimated: Mapping[str, Probability], *, seed: int
+) -> Judgement:
+    """Judge a case on its plain samples.
+
+    Parameters
+    ----------
+    case, drawn : Case, Samples
+        The case and its plain samples.
+    estimated : mapping of str to Probability
+        Estimates of events that are there already, by name: of outcomes or limits.
+    seed : int
+        Each limit has a stream of its own.
+    """
+    requirement = case.requirement
+    medians = np.median(drawn.kept.shares, axis=0)
+
+    def plain(event: str) -> Probability:
+        return limited_by_tables(case, plain_estimate(case, drawn, event))
+
+    outcomes = [
+        judged_outcome(case, name, estimated.get(name) or plain(name), plain(name))
+        for name in OUTCOMES
+    ]
+    limits = []
+    for place in _governing(drawn, medians):
+        limit = drawn.limits[place]
+        allowed = requirement.allowed_for(limit)
+        found = estimated.get(limit.name)
+        if found is None:
+            # What a side of the window allows is asked of the side as a whole.
+            asked = None if limit.sides else allowed
+            found = _resolved(case, drawn, limit.name, asked, seed)
+        share = float(medians[place])
+        limits.append(
+            Judged(limit.name, limit.sides, found, plain(limit.name), allowed, limit, share)
+        )
+    unknown = unjudged(case.joint, requirement, case.means)
+    return Judgement((outcomes[0], outcomes[1]), outcomes[2], tuple(limits), unknown)
+
+
+def judged_outcome(case: Case, name: str, probability: Probability, plain: Probability) -> Judged:
+    """Judge a side of the preload window, or both together, for which nothing is allowed.
+
+    Parameters
+    ----------
+    case : Case
+        Says what is allowed of each side.
+    name : str
+        One of `engine.OUTCOMES`.
+    probability, plain : Probability
+        The estimate, and what plain samples say.
+    """
+    allowed = {
+        "under_preload": case.requirement.allowed_under,
+        "over_preload": case.requirement.allowed_over,
+    }.get(name)
+    return Judged(name, SIDES[name], probability, plain, allowed)
+
+
+def _governing(drawn: Samples, medians: Array) -> tuple[int, ...]:
+    """Return the place of each limit in the state that is missed most, or comes nearest to it."""
+    governing: dict[str, int] = {}
+    for place, limit in enumerate(drawn.limits):
+        best = governing.setdefault(limit.name, place)
+        mine = (drawn.margin_misses[place], -medians[place])
+        if mine > (drawn.margin_misses[best], -medians[best]):
+            governing[limit.name] = place
+    return tuple(governing.values())
+
+
+def _resolved(
+    case: Case, drawn: Samples, event: str, allowed: float | None, seed: int
+) -> Probability:
+    """Return the plain estimate where it resolves what is allowed, else one of a small tail."""
+    plain = plain_estimate(case, drawn, event)
+    tells = allowed is None or plain.high <= allowed or plain.low > allowed
+    if tells or not case.uncertain:
+        return limited_by_tables(case, plain)
+    found = tail_probability(
+        margin_function(case, event),
+        len(case.uncertain),
+        rng=named_rng(seed, f"tail of {event}"),
+        smooth=case.is_smooth,
+        precision=USUAL_PRECISION,
+        look=FirstLook(drawn.misses[event], drawn.n),
+    ).probability
+    # Where no way to a miss was found, the plain samples bound the probability best.
+    return limited_by_tables(case, plain if found.bound == "upper" else found)

@@ -1,0 +1,204 @@
+"""The one judgement: every limit with its probability, what is allowed of it, and the verdict."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from preloadmc.estimates.probability import Probability
+from preloadmc.judgement.wording import estimate_words, probability_words, range_words
+from preloadmc.limits import BREAKING, OVER, UNDER, Limit
+
+MEETS, MISSES = "meets", "misses"
+NOT_RESOLVED, NOT_JUDGED = "not resolved", "not judged"
+LABELS = {
+    "under_preload": "under-preload",
+    "over_preload": "over-preload",
+    "outside_window": "outside the window",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """A side of the preload window, or one limit over all its states, as it is judged.
+
+    ``probability`` is that of a miss in any state, ``plain`` what plain samples alone say of it.
+    ``allowed`` is the allowed probability, None where none is stated. ``limit`` is the limit in
+    the state that governs, None for the sides of the window; ``median_share`` the median margin
+    there over what is allowed or can be carried, infinite where nothing is.
+    """
+
+    name: str
+    sides: tuple[str, ...]
+    probability: Probability
+    plain: Probability
+    allowed: float | None
+    limit: Limit | None = None
+    median_share: float = math.inf
+
+    @property
+    def label(self) -> str:
+        """Return the words of the trade for it."""
+        return LABELS.get(self.name, self.name)
+
+    @property
+    def state(self) -> str:
+        """Return the state that governs; empty for a side of the window."""
+        return "" if self.limit is None else self.limit.state
+
+    @property
+    def is_limit(self) -> bool:
+        """Return whether it is a limit, not a side of the window made of several."""
+        return self.name not in LABELS
+
+    @property
+    def is_beside(self) -> bool:
+        """Return whether it is a limit beside the preload window."""
+        return self.is_limit and not self.sides
+
+    @property
+    def verdict(self) -> str:
+        """Return "meets", "misses", "not resolved" or "not judged".
+
+        It meets where the upper limit of its probability is within what is allowed, and misses
+        where the lower limit is above. An estimate that is not reliable resolves nothing; what
+        plain samples say for themselves still does.
+        """
+        if self.allowed is None:
+            return NOT_JUDGED
+        known = self.known
+        if known.high <= self.allowed:
+            return MEETS
+        return MISSES if known.low > self.allowed else NOT_RESOLVED
+
+    @property
+    def known(self) -> Probability:
+        """Return the estimate, or what plain samples say where that is not reliable."""
+        return self.probability if self.probability.reliable else self.plain
+
+    @property
+    def verdict_words(self) -> str:
+        """Return the verdict with what is allowed: "meets 0.001"."""
+        if self.verdict == NOT_JUDGED:
+            return NOT_JUDGED
+        return f"{self.verdict} {self.allowed:g}"
+
+    def words(self, *, interval: bool = True) -> str:
+        """Return the probability in words; a doubtful one is told as what is known of it."""
+        if not self.probability.reliable:
+            return f"not resolved: {range_words(self.known.low, self.known.high)}"
+        return (probability_words if interval else estimate_words)(self.probability)
+
+    @property
+    def wants_more(self) -> bool | None:
+        """Return whether a higher setting helps it: True, False, or None where neither does.
+
+        A fastener that breaks in tightening holds no preload: a lower setting helps.
+        """
+        if self.limit is None:
+            return UNDER in self.sides
+        kind = self.limit.kind
+        if kind is BREAKING:
+            return False
+        return kind.rises_with_preload
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """Every limit of a case, at one setting, as it is judged.
+
+    ``sides`` are too little and too much preload, ``outside`` either; ``limits`` all limits in the
+    order of tables, those of the window first; ``unknown`` those that the case does not say enough
+    of: what is missing, by their name.
+    """
+
+    sides: tuple[Judged, Judged]
+    outside: Judged
+    limits: tuple[Judged, ...]
+    unknown: Mapping[str, str]
+
+    def __iter__(self) -> Iterator[Judged]:
+        """Yield what is held against an allowed probability: both sides, and limits beside."""
+        yield from self.sides
+        yield from self.beside
+
+    @property
+    def under(self) -> Judged:
+        """Return too little preload."""
+        return self.sides[0]
+
+    @property
+    def over(self) -> Judged:
+        """Return too much preload."""
+        return self.sides[1]
+
+    @property
+    def outcomes(self) -> tuple[Judged, Judged, Judged]:
+        """Return too little, too much, and either."""
+        return (*self.sides, self.outside)
+
+    @property
+    def beside(self) -> tuple[Judged, ...]:
+        """Return the limits beside the preload window."""
+        return tuple(each for each in self.limits if each.is_beside)
+
+    def with_verdict(self, verdict: str) -> tuple[Judged, ...]:
+        """Return the sides and limits beside the window of that verdict."""
+        return tuple(each for each in self if each.verdict == verdict)
+
+    @property
+    def verdict(self) -> str:
+        """Return the worst verdict of all; "not judged" where a side has nothing to be held to."""
+        verdicts = {each.verdict for each in self}
+        if NOT_JUDGED in verdicts and verdicts <= {NOT_JUDGED, MEETS}:
+            return NOT_JUDGED
+        return next(each for each in (MISSES, NOT_RESOLVED, MEETS) if each in verdicts)
+
+    def named(self, name: str) -> Judged:
+        """Return an outcome or a limit by its name; KeyError if there is none."""
+        for each in (*self.outcomes, *self.limits):
+            if each.name == name:
+                return each
+        raise KeyError(name)
+
+    @property
+    def upper_limit(self) -> str:
+        """Return what too much preload is above: the limit that is missed most or comes nearest."""
+        upper = [
+            each
+            for each in self.limits
+            if OVER in each.sides and each.limit is not None and each.limit.kind is not BREAKING
+        ]
+        governing = max(upper, key=lambda each: (each.probability.value, -each.median_share))
+        assert governing.limit is not None, "limits of the window are judged"
+        return governing.limit.kind.bounds or governing.name
+
+    @property
+    def breaking(self) -> float:
+        """Return the probability that the fastener breaks in tightening; 0 where it cannot."""
+        return max(
+            (
+                each.probability.value
+                for each in self.limits
+                if each.limit is not None and each.limit.kind is BREAKING
+            ),
+            default=0.0,
+        )
+
+
+def and_words(parts: Sequence[str]) -> str:
+    """Return parts as a list in a sentence: "a", "a and b", "a, b and c".
+
+    Examples
+    --------
+    >>> and_words(["slip", "yield", "separation"])
+    'slip, yield and separation'
+    """
+    *first, last = parts
+    return f"{', '.join(first)} and {last}" if first else last
+
+
+def unknown_words(judged: Judgement) -> str:
+    """Return which limits were not judged, in words; empty where every one was."""
+    return f"not judged: {and_words(list(judged.unknown))}" if judged.unknown else ""

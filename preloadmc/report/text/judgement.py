@@ -1,0 +1,62 @@
+"""The one judgement as text: every limit with what is allowed of it, and what was not judged."""
+
+from __future__ import annotations
+
+import math
+
+from preloadmc.judgement.verdicts import NOT_JUDGED, Judged, Judgement
+from preloadmc.judgement.wording import probability_words
+from preloadmc.limits import OVER, UNDER
+from preloadmc.report.text.blocks import Block, Paragraph, Points, Table
+
+_SIDE_WORDS = {
+    (UNDER,): "too little",
+    (OVER,): "too much",
+    (UNDER, OVER): "both sides",
+}
+
+
+def limit_blocks(judged: Judgement) -> tuple[Block, ...]:
+    """Return the table of all limits, and what the case does not say enough of to be judged."""
+    rows = tuple(_row(limit) for limit in judged.limits)
+    header = ("limit", "governing state", "probability of a miss", "allowed", "verdict", "margin")
+    explained = Paragraph(
+        "A limit of the preload window counts in too little or too much preload, which are held "
+        "to what is allowed as a whole. Margin: the median one, as a share of what is allowed or "
+        "can be carried. A ? marks an estimate in doubt."
+    )
+    return (Table(header, rows, words=2), explained, *unknown_blocks(judged))
+
+
+def _row(limit: Judged) -> tuple[str, ...]:
+    side = _SIDE_WORDS.get(limit.sides, "")
+    return (
+        limit.name,
+        limit.state,
+        doubted_words(limit),
+        "-" if side or limit.allowed is None else f"{limit.allowed:g}",
+        side or limit.verdict,
+        "-" if math.isinf(limit.median_share) else f"{100 * limit.median_share:.3g} %",
+    )
+
+
+def doubted_words(judged: Judged) -> str:
+    """Return a probability for a table: with its doubt, where there is one."""
+    return probability_words(judged.probability) + ("" if judged.probability.reliable else " ?")
+
+
+def unknown_blocks(judged: Judgement) -> tuple[Block, ...]:
+    """Return which limits were not judged, and why; nothing where every one was."""
+    if not judged.unknown:
+        return ()
+    return (
+        Paragraph("Not judged, since the case does not say enough:"),
+        Points(tuple(f"{name}: {missing}" for name, missing in judged.unknown.items())),
+    )
+
+
+def verdict_words(judged: Judged) -> str:
+    """Return a verdict with what is allowed: "meets 0.001"."""
+    if judged.verdict == NOT_JUDGED:
+        return f"{NOT_JUDGED}: no allowed probability"
+    return judged.verdict_words
