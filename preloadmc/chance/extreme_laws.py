@@ -108,7 +108,9 @@ class Weibull(Law):
         return Weibull(self.shape, self.scale, self.location + offset)
 
     def _with_spread(self, factor: float) -> Weibull:
-        return Weibull.from_moments(self.mean, self.sd * factor, self.location)
+        """Keep the location, where values end; never narrower than the narrowest law covered."""
+        narrowest = _variation(_SHAPES[1]) * (self.mean - self.location)
+        return Weibull.from_moments(self.mean, max(self.sd * factor, narrowest), self.location)
 
 
 def _variation(shape: float) -> float:

@@ -171,14 +171,20 @@ def plain_estimate(case: Case, drawn: Samples, event: str) -> Probability:
     return plain
 
 
+def least_told(case: Case) -> float:
+    """Return the smallest probability that the shortest tabulated law tells: about 1/n; else 0."""
+    counts = [law.count for law in case.laws.values() if isinstance(law, Tabulated)]
+    return 1.0 / min(counts) if counts else 0.0
+
+
 def limited_by_tables(case: Case, probability: Probability) -> Probability:
     """Let no interval claim more than a tabulated law can say: nothing below about 1/n."""
-    counts = [law.count for law in case.laws.values() if isinstance(law, Tabulated)]
-    if not counts or probability.value >= 1.0 / min(counts):
+    least = least_told(case)
+    if probability.value >= least:
         return probability
-    high = max(probability.high, 1.0 / min(counts))
-    words = f"a table of {min(counts)} values says nothing below about 1/{min(counts)}"
-    return replace(probability.noted(words), low=0.0, high=high)
+    count = round(1.0 / least)
+    words = f"a table of {count} values says nothing below about 1/{count}"
+    return replace(probability.noted(words), low=0.0, high=max(probability.high, least))
 
 
 def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:

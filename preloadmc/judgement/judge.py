@@ -82,7 +82,11 @@ def judgement(
         limits.append(
             Judged(limit.name, limit.sides, found, plain(limit.name), allowed, limit, share)
         )
-    unknown = unjudged(case.joint, requirement, case.means)
+    unknown = dict(unjudged(case.joint, requirement, case.means))
+    if requirement.least_allowed is not None:
+        for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):
+            if side.allowed is None:
+                unknown[side.label] = f"state {key} of [requirement]"
     return Judgement((outcomes[0], outcomes[1]), outcomes[2], tuple(limits), unknown)
 
 

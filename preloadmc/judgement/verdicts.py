@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.wording import estimate_words, probability_words, range_words
-from preloadmc.limits import BREAKING, OVER, UNDER, Limit
+from preloadmc.limits import BREAKING, UNDER, Limit
 
 MEETS, MISSES = "meets", "misses"
 NOT_RESOLVED, NOT_JUDGED = "not resolved", "not judged"
@@ -149,11 +149,12 @@ class Judgement:
 
     @property
     def verdict(self) -> str:
-        """Return the worst verdict of all; "not judged" where a side has nothing to be held to."""
+        """Return the worst verdict of all that is held to something; "not judged" where nothing is.
+
+        A side of the window without an allowed probability is among what is ``unknown``.
+        """
         verdicts = {each.verdict for each in self}
-        if NOT_JUDGED in verdicts and verdicts <= {NOT_JUDGED, MEETS}:
-            return NOT_JUDGED
-        return next(each for each in (MISSES, NOT_RESOLVED, MEETS) if each in verdicts)
+        return next(each for each in (MISSES, NOT_RESOLVED, MEETS, NOT_JUDGED) if each in verdicts)
 
     def named(self, name: str) -> Judged:
         """Return an outcome or a limit by its name; KeyError if there is none."""
@@ -162,15 +163,25 @@ class Judgement:
                 return each
         raise KeyError(name)
 
+    def governing(self, side: Judged) -> Judged:
+        """Return the limit that makes most of a side of the window; a limit is its own.
+
+        That is the one missed most or, where none is, the one that comes nearest.
+        """
+        if side.is_limit:
+            return side
+        (name,) = side.sides
+        mine = [
+            each
+            for each in self.limits
+            if name in each.sides and each.limit is not None and each.limit.kind is not BREAKING
+        ]
+        return max(mine, key=lambda each: (each.probability.value, -each.median_share))
+
     @property
     def upper_limit(self) -> str:
         """Return what too much preload is above: the limit that is missed most or comes nearest."""
-        upper = [
-            each
-            for each in self.limits
-            if OVER in each.sides and each.limit is not None and each.limit.kind is not BREAKING
-        ]
-        governing = max(upper, key=lambda each: (each.probability.value, -each.median_share))
+        governing = self.governing(self.over)
         assert governing.limit is not None, "limits of the window are judged"
         return governing.limit.kind.bounds or governing.name
 

@@ -85,6 +85,7 @@ LOOSENING = LimitKind(
     in_preload=False,
     unjudged=_rule_unknown,
     compared_as="loosening by slip",
+    remedy="a securing element that holds while the parts slip, or no slip",
 )
 
 
@@ -155,6 +156,7 @@ YIELD_IN_SERVICE = LimitKind(
     _yield_in_service,
     reached=_yields_at,
     unjudged=_strength_unknown,
+    remedy="a stronger fastener or a smaller axial load",
 )
 
 
@@ -191,7 +193,15 @@ def _pressure_unknown(
         yield f"pressure under {where}", words
 
 
-PRESSURE = LimitKind("pressure", BELOW, FORCE, always(), _pressure, unjudged=_pressure_unknown)
+PRESSURE = LimitKind(
+    "pressure",
+    BELOW,
+    FORCE,
+    always(),
+    _pressure,
+    unjudged=_pressure_unknown,
+    remedy="a larger bearing face, a hardened washer or a harder part",
+)
 
 
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
@@ -209,7 +219,13 @@ def _engagement_unknown(
 
 
 STRIPPING = LimitKind(
-    "thread stripping", BELOW, FORCE, always(), _stripping, unjudged=_engagement_unknown
+    "thread stripping",
+    BELOW,
+    FORCE,
+    always(),
+    _stripping,
+    unjudged=_engagement_unknown,
+    remedy="a longer engagement or a stronger mate",
 )
 
 
@@ -231,4 +247,5 @@ BACK_OFF = LimitKind(
     in_preload=False,
     follows_preload=False,
     compared_as="spontaneous back-off",
+    remedy="more friction in thread and seat, or a finer thread",
 )

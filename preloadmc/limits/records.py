@@ -143,6 +143,8 @@ class LimitKind:
         What an edge of the window is called, "minimum"; by default the name.
     bounds : str
         What too much is "above", such as "the maximum"; by default the name.
+    remedy : str
+        What helps where no setting does: "a larger bearing face or a hardened washer".
     compared_as : str
         What a comparison of alternatives calls it where the limit stands beside the window; empty
         where it is not compared.
@@ -167,6 +169,7 @@ class LimitKind:
     unjudged: Unjudged | None = None
     edge: str = ""
     bounds: str = ""
+    remedy: str = ""
     compared_as: str = ""
     minimum_from: str = ""
     asks: str = ""

@@ -44,6 +44,7 @@ MINIMUM_PRELOAD = LimitKind(
     _minimum,
     edge="minimum",
     asks="the stated minimum",
+    remedy="a smaller preload needed",
 )
 
 
@@ -65,6 +66,7 @@ MINIMUM_CLAMP = LimitKind(
     _clamp,
     edge="minimum clamp",
     asks="what leaves the stated clamp force under the axial load",
+    remedy="more fasteners or a smaller clamp force needed",
 )
 
 
@@ -98,6 +100,7 @@ SLIP = LimitKind(
     unjudged=_friction_unknown,
     edge="no slip",
     compared_as="slip of the parts",
+    remedy="more friction between the parts, more fasteners or a smaller transverse load",
     minimum_from="no slip",
     asks="what keeps the parts from slipping",
     needed=preload_for_no_slip,
@@ -123,6 +126,7 @@ SEPARATION = LimitKind(
     _derived("no separation"),
     _separation,
     edge="no separation",
+    remedy="more fasteners or a smaller axial load",
     minimum_from="no separation",
     asks="what keeps the parts together",
     needed=_no_separation,
@@ -157,6 +161,7 @@ BREAKING = LimitKind(
     _breaking,
     dimension_in=_breaking_dimension,
     reached=_breaks_at,
+    remedy="a stronger fastener",
 )
 
 
@@ -181,6 +186,7 @@ MAXIMUM_PRELOAD = LimitKind(
     _maximum,
     edge="maximum",
     bounds="the maximum",
+    remedy="a larger preload allowed",
 )
 
 
@@ -199,6 +205,7 @@ PLASTIC_ELONGATION = LimitKind(
     _elongation,
     in_preload=False,
     bounds="the plastic elongation allowed",
+    remedy="a longer stretched length",
 )
 
 
@@ -230,4 +237,4 @@ def _yield_fractions(joint: Joint, requirement: Requirement) -> tuple[float, ...
     return () if joint.method.passes_yield else (1.0,)
 
 
-YIELD = LimitKind("yield", BELOW, FORCE, always(OVER), _yield)
+YIELD = LimitKind("yield", BELOW, FORCE, always(OVER), _yield, remedy="a stronger fastener")

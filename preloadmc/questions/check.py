@@ -171,8 +171,8 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     if lost and assembled > 0.0:
         found.append(f"At nominal values no preload is left: {', '.join(lost)}.")
     found += [
-        f"At nominal values a limit is missed: {limit} ({state}). It is no part of the "
-        "preload window: too little, too much and `aim` do not count it."
+        f"At nominal values a limit beside the preload window is missed: {limit} ({state}). "
+        "It is judged by itself: neither too little nor too much preload counts it."
         for limit, state in nominal.missed_besides.items()
     ]
     found += _temperature_warnings(case)

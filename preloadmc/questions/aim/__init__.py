@@ -12,7 +12,8 @@ from preloadmc.questions.aim.allowed_scatter import (
 )
 from preloadmc.questions.aim.answer import setting_words
 from preloadmc.questions.aim.question import aim, find_setting
-from preloadmc.questions.aim.records import AimResult, SettingPoint
+from preloadmc.questions.aim.records import AimResult, JudgedSetting, SettingPoint
+from preloadmc.questions.aim.setting import case_at
 
 __all__ = [
     "FOLLOWED",
@@ -23,9 +24,11 @@ __all__ = [
     "AimResult",
     "AllowedScatter",
     "AllowedScatters",
+    "JudgedSetting",
     "SettingPoint",
     "Spread",
     "aim",
+    "case_at",
     "find_setting",
     "setting_words",
 ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -15,8 +15,9 @@ from preloadmc.estimates.extreme_points import extreme_points, ladder_mixture, s
 from preloadmc.estimates.outside_shares import upper_quantile
 from preloadmc.estimates.probability import reliability_index
 from preloadmc.inputs import by_group, input_kind
+from preloadmc.questions.aim.bounds import BREAKS, Bound
 from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting
-from preloadmc.questions.aim.suited_sample import BATCHES, Sides, draw_batches
+from preloadmc.questions.aim.suited_sample import BATCHES, draw_batches, score_of
 from preloadmc.units import Array
 
 # A scatter is followed up to this multiple of the present one: beyond, its size is no question.
@@ -100,13 +101,16 @@ class AllowedScatters:
         return next((each for each in self.sources if each.label == label), None)
 
 
-def allowed_scatters(case: Case, *, seed: int, calls: Calls) -> AllowedScatters:
+def allowed_scatters(
+    case: Case, bounds: Sequence[Bound], *, seed: int, calls: Calls
+) -> AllowedScatters:
     """Return how wide each scatter may be; both allowed probabilities must be stated.
 
-    For each scatter the setting is the best for it. Breaking counts as too much preload alone
-    here: where it matters, over-preload has long done so.
+    For each scatter the setting is the best for it, within both sides of the window and the limits
+    beside it among the ``bounds``. Breaking counts as too much preload alone here: where it
+    matters, over-preload has long done so.
     """
-    search = _Search(case, seed, calls)
+    search = _Search(case, bounds, seed, calls)
     groups = by_group(case.uncertain)
     found = [search.source(group, dict.fromkeys(names, 1.0)) for group, names in groups.items()]
     border: list[BorderPoint] = []
@@ -160,7 +164,8 @@ def _falling_root(gap: Callable[[float], float], start: float, most: float) -> f
             step = at * (1.15 if known[at] >= 0.0 else 0.87)
         else:
             (x0, y0), (x1, y1) = last
-            step = x1 - y1 * (x1 - x0) / (y1 - y0) if y1 < y0 or x1 < x0 else math.nan
+            slope = (y1 - y0) / (x1 - x0)
+            step = x1 - y1 / slope if slope < 0.0 else math.nan
         if not narrow < step < wide:
             ends = [end for end in (narrow, wide) if end not in known]
             step = ends[0] if ends else math.sqrt(narrow * wide)
@@ -171,18 +176,16 @@ def _falling_root(gap: Callable[[float], float], start: float, most: float) -> f
 
 
 class _Search:
-    def __init__(self, case: Case, seed: int, calls: Calls) -> None:
-        requirement = case.requirement
-        assert requirement.allowed_under is not None, "both sides must be asked for"
-        assert requirement.allowed_over is not None, "both sides must be asked for"
+    def __init__(self, case: Case, bounds: Sequence[Bound], seed: int, calls: Calls) -> None:
         self.case = case
         self.columns = case.uncertain
-        self.allowed = requirement.allowed_under, requirement.allowed_over
+        self.bounds = [bound for bound in bounds if bound is not BREAKS]
+        assert all(bound.allowed for bound in self.bounds), "both sides must be asked for"
         self.calls = calls
         self.rng = named_rng(seed, "room for scatter")
         self.present = Setting.of(case).present
         self.caps: dict[str, float] = {}
-        self.directions: tuple[Array, Array] | None = None
+        self.directions: list[Array] | None = None
 
     def source(self, label: str, shares: Mapping[str, float]) -> AllowedScatter:
         """Return how far the named scatters may grow together, in the proportion of ``shares``."""
@@ -244,40 +247,48 @@ class _Search:
         d = len(self.columns)
         if not self.case.is_smooth:
             return self.rng.standard_normal((_PLAIN, d)), np.ones((BATCHES, _PLAIN // BATCHES))
-        sides = Sides.of(case, self.columns, self.calls)
+        scores = [score_of(case, self.columns, bound, self.calls) for bound in self.bounds]
         if self.directions is None:
-            self.directions = (
-                start_directions(sides.needed, d, rng=self.rng),
-                start_directions(sides.borne, d, rng=self.rng),
-            )
+            self.directions = [start_directions(score, d, rng=self.rng) for score in scores]
         rungs = []
-        for score, share, begin in zip(
-            (sides.needed, sides.borne), self.allowed, self.directions, strict=True
-        ):
-            beta = max(reliability_index(share), 1.0)
+        for bound, score, begin in zip(self.bounds, scores, self.directions, strict=True):
+            beta = max(reliability_index(bound.allowed or 0.5), 1.0)
             rungs.append((score, extreme_points(score, [beta], begin)[0]))
         return draw_batches(ladder_mixture(rungs), _DRAWS, rng=self.rng)
 
-    def _tails(self, case: Case, z: Array, shape: tuple[int, ...]) -> Iterator[tuple[Array, float]]:
-        """Yield the scores of both sides, high where bad, with the share allowed."""
+    def _tails(
+        self, case: Case, z: Array, shape: tuple[int, ...]
+    ) -> Iterator[tuple[Bound, Array, float]]:
+        """Yield each bound with its scores, high where bad, and the share allowed."""
         joints = Joints(case, self.columns, z, self.calls)
         reach = self.present / REACH, self.present * REACH
-        yield np.log(np.clip(joints.needed(), *reach)).reshape(shape), self.allowed[0]
-        yield -np.log(np.clip(joints.borne(), *reach)).reshape(shape), self.allowed[1]
+        for bound in self.bounds:
+            sign = 1.0 if bound.from_below else -1.0
+            scores = sign * np.log(np.clip(joints.crossing(bound), *reach))
+            yield bound, scores.reshape(shape), bound.allowed or 0.0
+
+    def _closest(self, case: Case, z: Array, weights: Array) -> list[tuple[Array, float, float]]:
+        """Return scores, allowed share and level of the bounds that close each way."""
+        closest: dict[bool, tuple[Array, float, float]] = {}
+        for bound, scores, share in self._tails(case, z, weights.shape):
+            level = upper_quantile(scores, weights, share)
+            other = closest.get(bound.from_below)
+            if other is None or level > other[2]:
+                closest[bound.from_below] = scores, share, level
+        return list(closest.values())
 
     def _gap(self, case: Case, z: Array, weights: Array) -> float:
-        """Return the logarithm of the width of the settings that meet both sides.
+        """Return the logarithm of the width of the settings that meet every bound.
 
         Below zero, as far as the best setting is from meeting them.
         """
-        tails = self._tails(case, z, weights.shape)
-        return -sum(upper_quantile(scores, weights, share) for scores, share in tails)
+        return -sum(level for _, _, level in self._closest(case, z, weights))
 
     def _doubt(self, case: Case, z: Array, weights: Array) -> float:
         """Return the half width of the interval of the gap."""
         halves = []
-        for scores, share in self._tails(case, z, weights.shape):
-            parts = weights * (scores > upper_quantile(scores, weights, share))
+        for scores, share, level in self._closest(case, z, weights):
+            parts = weights * (scores > level)
             by_draw = float(np.sum(parts * parts))
             by_batch = len(parts) * float(parts.sum(axis=1).var(ddof=1))
             cov = math.sqrt(max(by_draw, by_batch)) / (share * weights.size)

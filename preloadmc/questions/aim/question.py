@@ -1,4 +1,4 @@
-"""What to set: the torque, angle, force or elongation that is best for the preload window."""
+"""What to set: the torque, angle, force or elongation that is best within every limit."""
 
 from __future__ import annotations
 
@@ -9,52 +9,43 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import OUTCOME_OF_SIDE, margin_function
-from preloadmc.errors import UsageError
+from preloadmc.engine import OUTCOMES, margin_function
 from preloadmc.estimates.design_point import design_points
-from preloadmc.estimates.outside_shares import ShareCurve, upper_quantile
-from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.estimates.tail import tail_probability
-from preloadmc.judgement.estimate import USUAL_PRECISION, likeliest_miss
-from preloadmc.judgement.outcomes import Outcome
-from preloadmc.limits import OVER, UNDER, as_columns
+from preloadmc.estimates.probability import Probability
+from preloadmc.judgement.estimate import LikeliestMiss, likeliest_miss
+from preloadmc.judgement.judge import judge
+from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_RESOLVED, Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters, allowed_scatters
 from preloadmc.questions.aim.answer import aim_answer
 from preloadmc.questions.aim.records import (
-    MEETS,
-    MISSES,
-    NO_TARGET,
-    NOT_RESOLVED,
     Aim,
     AimResult,
-    LimitShare,
+    End,
+    JudgedSetting,
     SettingPoint,
     Verification,
-    Weighting,
 )
-from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting, case_at, check_one_way
-from preloadmc.questions.aim.suited_sample import SuitedSample, draw_suited
-from preloadmc.units import Array, Dimension, to_unit
+from preloadmc.questions.aim.search import (
+    LEVELS,
+    SettingSearch,
+    curves_at,
+    estimates_at,
+    judge_setting,
+    rounded_setting,
+    search_settings,
+)
+from preloadmc.questions.aim.setting import Calls, Setting, case_at
+from preloadmc.units import Array
 
-# Settings of the curve: steps of a few thousandths, finer than a setting is rounded.
-_LEVELS = 801
-# A setting within this share of the least weighted miss is as good as the best: a rounder number is
-# worth more to a worker than a twentieth of the misses.
-_AS_GOOD = 1.05
-# The curve reaches up to this share of misses on both sides: worse settings are of no interest.
-_COMMON = 0.5
 # The curve includes the present setting where it is no farther off than this; else it would squeeze
 # the settings that matter.
 _PRESENT_WITHIN = 1.5
 # Rows of the table between the ends of the curve: what fits a page.
 _ROWS = 7
-# Draws of the estimate anew, and plain samples where it finds no miss: both a few seconds.
-_VERIFY_BUDGET = 200_000
-_PLAIN_CHECK = 2**17
 
 
 def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> AimResult:
-    """Find the setting that suits the preload window best, and what scatter the window tolerates.
+    """Find the setting that is best within every limit, and what scatter the window tolerates.
 
     Parameters
     ----------
@@ -79,147 +70,134 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     seed = case.sampling.seed if seed is None else seed
     system = case.unit_system if system is None else system
     calls = Calls()
-    columns, setting = case.uncertain, Setting.of(case)
-    found_settings = _search_settings(case, seed, system, calls)
-    sample, curve, found = found_settings.sample, found_settings.curve, found_settings.aim
-
-    def point(at: float) -> SettingPoint:
-        return SettingPoint(
-            at,
-            *(
-                shares.probability(at, model_calls=calls.count)
-                for shares in (sample.under, sample.over, sample.outside)
-            ),
-        )
-
-    rounded = _rounded(found, setting.dimension, system)
+    setting = Setting.of(case)
+    search = search_settings(case, seed, system, calls)
+    chosen = _choose(case, search, setting, system, seed, calls)
+    found = chosen.aim
     scatters: AllowedScatters | None = None
     if None not in (case.requirement.allowed_under, case.requirement.allowed_over):
-        scatters = allowed_scatters(case, seed=seed, calls=calls)
-    limits = _limits(case, columns, sample, rounded, calls)
-    to_set = point(rounded)
+        scatters = allowed_scatters(case, search.searched.bounds, seed=seed, calls=calls)
+
+    def point(at: float) -> SettingPoint:
+        shares = estimates_at(case, search.sample, at, calls.count)
+        return SettingPoint(at, *(shares[name] for name in OUTCOMES))
+
+    ends = None
+    if found.interval is not None:
+        low, high = (
+            JudgedSetting(at, _judged_by_search(case, search, at, seed, calls))
+            for at in found.interval
+        )
+        ends = low, high
+    noted = [setting.present, chosen.setting, *(found.interval or ())]
     result = AimResult(
         case=case,
         seed=seed,
         system=system,
         setting=setting,
-        weighting=found_settings.weighting,
-        present=point(setting.present),
+        weighting=search.weighting,
+        present=JudgedSetting(
+            setting.present, _judged_by_search(case, search, setting.present, seed, calls)
+        ),
         best=point(found.best),
         aim=found,
-        to_set=to_set,
-        verification=_verify(case, to_set, seed),
-        table=tuple(point(at) for at in _table(found, setting.present, rounded)),
-        under=curve[UNDER],
-        over=curve[OVER],
-        limits=limits,
+        to_set=chosen.looked_at if found.interval is not None else None,
+        looked_at=chosen.looked_at,
+        interval_ends=ends,
+        verification=chosen.verification,
+        table=tuple(point(at) for at in _table(found, noted)),
+        curves=curves_at(case, search.sample, _drawn_levels(search, setting)),
         allowed_scatter=scatters,
         answer=("", "", ""),
-        draws=len(sample.z),
+        draws=len(search.sample.z),
         model_calls=calls.count,
     )
     return replace(result, answer=aim_answer(result))
 
 
-def find_setting(case: Case, *, seed: int | None = None, system: str | None = None) -> Aim:
-    """Find the best setting and those that meet what is allowed, without all that `aim` adds.
+def find_setting(case: Case, *, seed: int | None = None) -> float | None:
+    """Return the best setting of a case that meets every limit; None where none does.
 
-    Parameters, and what is raised, as for `aim`; neither verified nor rounded to what is easy to
-    set.
+    Without all that `aim` adds: neither rounded to what is easy to set nor reported.
+
+    Parameters
+    ----------
+    case : Case
+        Something in it must scatter.
+    seed : int, optional
+        That of the case unless given.
+
+    Returns
+    -------
+    float or None
+        In the internal unit of what the method sets.
     """
     seed = case.sampling.seed if seed is None else seed
-    return _search_settings(case, seed, case.unit_system if system is None else system, Calls()).aim
+    found = search_settings(case, seed, case.unit_system, Calls()).aim
+    return None if found.interval is None else found.best
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _SettingSearch:
-    sample: SuitedSample
-    weighting: Weighting
-    curve: dict[str, ShareCurve]
+class _Chosen:
+    """The setting looked at, and the aim after it was judged anew."""
+
+    setting: float
     aim: Aim
+    looked_at: JudgedSetting
+    verification: Verification
 
 
-def _search_settings(case: Case, seed: int, system: str, calls: Calls) -> _SettingSearch:
-    columns = case.uncertain
-    if not columns:
-        raise UsageError(
-            "nothing in this case scatters, so there is nothing to aim for but the middle of the "
-            "window"
-        )
-    rng = named_rng(seed, "aim")
-    setting = Setting.of(case)
-    check_one_way(case, columns, rng=rng, calls=calls)
-    sample = draw_suited(case, columns, rng=rng, calls=calls)
-    weighting = weighting_of(case)
-    levels = _levels(sample, setting)
-    curve = {UNDER: sample.under.curve(levels), OVER: sample.over.curve(levels)}
-    found = _rounded_inward(_aim(case, weighting, curve), setting.dimension, system)
-    return _SettingSearch(sample, weighting, curve, found)
+def _choose(
+    case: Case, search: SettingSearch, setting: Setting, system: str, seed: int, calls: Calls
+) -> _Chosen:
+    """Choose the setting to recommend: a round one, else the exact best, judged anew.
+
+    Where neither is judged to meet every limit by other random numbers, none is recommended.
+    """
+    found = search.aim
+    candidates = [found.best]
+    if found.interval is not None:
+        candidates.insert(0, rounded_setting(found, setting.dimension, system))
+    for at in dict.fromkeys(candidates):
+        by_search = JudgedSetting(at, _judged_by_search(case, search, at, seed, calls))
+        verification = _verify(case, by_search, seed)
+        if found.interval is None:
+            return _Chosen(at, found, by_search, verification)
+        if MEETS == by_search.judged.verdict == verification.judged.verdict:
+            return _Chosen(at, found, by_search, verification)
+    missed = {
+        each.name: each.verdict
+        for judged in (by_search.judged, verification.judged)
+        for each in judged
+        if each.verdict in (MISSES, NOT_RESOLVED)
+    }
+    end = End(None, tuple(missed))
+    verdict = MISSES if MISSES in missed.values() else NOT_RESOLVED
+    refused = replace(found, interval=None, low_end=end, high_end=end, verdict=verdict)
+    return _Chosen(at, refused, by_search, verification)
 
 
-def weighting_of(case: Case) -> Weighting:
-    """Return what a miss of each side weighs: its cost, else against what is allowed of it."""
-    cost, requirement = case.cost, case.requirement
-    if cost is not None and cost.per_under + cost.per_over > 0.0:
-        words = (
-            f"each miss by its cost: {cost.per_under:g} {cost.currency} with too little preload, "
-            f"{cost.per_over:g} with too much"
-        )
-        return Weighting(cost.per_under, cost.per_over, words)
-    under, over = requirement.allowed_under, requirement.allowed_over
-    if under is not None and over is not None:
-        words = "each side by what is allowed of it"
-        return Weighting(1.0 / under, 1.0 / over, words)
-    return Weighting(
-        1.0, 1.0, "both sides alike: the case states neither costs nor both allowed probabilities"
-    )
+def _judged_by_search(
+    case: Case, search: SettingSearch, at: float, seed: int, calls: Calls
+) -> Judgement:
+    """Judge a setting by the sample of the search, where that reaches, else by samples anew."""
+    estimated = estimates_at(case, search.sample, at, calls.count)
+    reliable = {name: each for name, each in estimated.items() if each.reliable}
+    return judge_setting(case, at, seed, reliable)
 
 
-def _levels(sample: SuitedSample, setting: Setting) -> Array:
-    """Return settings from where one side is common to where the other is."""
-    weights = sample.all_weights
-    ends = []
-    for settings, sign in ((sample.suited.needed, 1.0), (sample.suited.borne, -1.0)):
-        clipped = np.clip(settings, setting.present / REACH, setting.present * REACH)
-        ends.append(sign * upper_quantile(sign * clipped, weights, _COMMON))
-    low, high = min(ends), max(ends)
-    near = _PRESENT_WITHIN * high >= setting.present >= low / _PRESENT_WITHIN
-    if near:
-        low, high = min(low, 0.98 * setting.present), max(high, 1.02 * setting.present)
-    return np.geomspace(0.99 * low, 1.01 * high, _LEVELS)
+def _drawn_levels(search: SettingSearch, setting: Setting) -> Array:
+    """Return the settings of the curve: those searched, reaching to the present one if near."""
+    levels, _ = search.aim.misses
+    low, high, present = float(levels[0]), float(levels[-1]), setting.present
+    if not low / _PRESENT_WITHIN <= present <= high * _PRESENT_WITHIN:
+        return levels
+    return np.geomspace(min(low, 0.98 * present), max(high, 1.02 * present), LEVELS)
 
 
-def _aim(case: Case, weighting: Weighting, curve: dict[str, ShareCurve]) -> Aim:
-    """Return the best setting and the settings that meet both allowed probabilities."""
-    levels = curve[UNDER].levels
-    miss = weighting.under * curve[UNDER].value + weighting.over * curve[OVER].value
-    least = np.flatnonzero(miss <= miss.min())
-    regardless = float(levels[least[len(least) // 2]])
-    asked = {UNDER: case.requirement.allowed_under, OVER: case.requirement.allowed_over}
-    if asked[UNDER] is None and asked[OVER] is None:
-        return Aim(regardless, regardless, None, NO_TARGET, (levels, miss))
-    surely, perhaps = np.ones(len(levels), bool), np.ones(len(levels), bool)
-    for side, allowed in asked.items():
-        if allowed is not None:
-            surely &= curve[side].high <= allowed
-            perhaps &= curve[side].low <= allowed
-    if not surely.any():
-        verdict = NOT_RESOLVED if perhaps.any() else MISSES
-        return Aim(regardless, regardless, None, verdict, (levels, miss))
-    inside = np.where(surely, miss, math.inf)
-    least = np.flatnonzero(inside <= inside.min())
-    middle = int(least[len(least) // 2])
-    unsuited = np.flatnonzero(~surely)
-    first = int(unsuited[unsuited < middle].max(initial=-1)) + 1
-    last = int(unsuited[unsuited > middle].min(initial=len(levels))) - 1
-    interval = float(levels[first]), float(levels[last])
-    return Aim(float(levels[middle]), regardless, interval, MEETS, (levels, miss))
-
-
-def _table(found: Aim, present: float, rounded: float) -> list[float]:
+def _table(found: Aim, noted: list[float]) -> list[float]:
     """Return settings worth a row: those of note, and some between the ends of the curve."""
     levels, _ = found.misses
-    noted = [present, rounded, *(found.interval or ())]
     between = np.geomspace(levels[0], levels[-1], _ROWS)
     apart = 0.25 * math.log(between[1] / between[0])
     others = [
@@ -228,88 +206,24 @@ def _table(found: Aim, present: float, rounded: float) -> list[float]:
     return sorted({*noted, *others})
 
 
-def _rounded_inward(found: Aim, dimension: Dimension, system: str) -> Aim:
-    """Return the aim with the ends of its interval rounded to four digits, towards the inside."""
-    if found.interval is None:
-        return found
-    size = to_unit(1.0, dimension.unit(system), dimension)
-    low, high = (end * size for end in found.interval)
-    grain = 10.0 ** (math.floor(math.log10(high)) - 3)
-    ends = math.ceil(low / grain) * grain / size, math.floor(high / grain) * grain / size
-    return replace(found, interval=ends) if ends[0] <= found.best <= ends[1] else found
-
-
-def _rounded(found: Aim, dimension: Dimension, system: str) -> float:
-    """Return the roundest setting that is as good as the best."""
-    levels, miss = found.misses
-    best = float(np.interp(found.best, levels, miss))
-    unit = dimension.unit(system)
-    size = to_unit(1.0, unit, dimension)
-    exponent = math.floor(math.log10(found.best * size))
-    for digits in (2, 3, 4):
-        for step in (5.0, 1.0):
-            grain = step * 10.0 ** (exponent + 1 - digits)
-            at = round(found.best * size / grain) * grain / size
-            inside = found.interval is None or found.interval[0] <= at <= found.interval[1]
-            if inside and float(np.interp(at, levels, miss)) <= _AS_GOOD * best:
-                return at
-    return found.best
-
-
-def _limits(
-    case: Case, columns: tuple[str, ...], sample: SuitedSample, at: float, calls: Calls
-) -> tuple[LimitShare, ...]:
-    """Return how often each limit is missed at a setting, most often first."""
-    n = len(sample.z)
-    joints = Joints(case, columns, sample.z, calls)
-    found = joints.margins(np.full(n, at), np.arange(n))
-    weights = sample.all_weights
-    missed = as_columns(found, n) < 0.0
-    shares = weights @ missed / weights.sum()
-    limits = [
-        LimitShare(margin.limit, float(share)) for margin, share in zip(found, shares, strict=True)
-    ]
-    return tuple(sorted(limits, key=lambda limit: -limit.share))
-
-
-def _verify(case: Case, to_set: SettingPoint, seed: int) -> Verification:
-    """Estimate both sides at the setting anew, as a run does, from other random numbers."""
-    moved = case_at(case, to_set.setting)
-    d = len(case.uncertain)
-    outcomes, likeliest = [], []
-    for side, name in OUTCOME_OF_SIDE.items():
-        rng = named_rng(seed + 1, f"verification of {name}")
-        margins = margin_function(moved, name)
-        estimate = tail_probability(
-            margins,
-            d,
-            rng=rng,
-            smooth=case.is_smooth,
-            precision=USUAL_PRECISION,
-            budget=_VERIFY_BUDGET,
-            cross_check=False,
+def _verify(case: Case, looked_at: JudgedSetting, seed: int) -> Verification:
+    """Judge the setting anew, as a run does, from other random numbers."""
+    moved = case_at(case, looked_at.setting)
+    judged = judge(moved, seed=seed + 1)
+    likeliest: list[LikeliestMiss | None] = []
+    for side in judged.sides:
+        rng = named_rng(seed + 1, f"verification of {side.name}")
+        points = (
+            design_points(margin_function(moved, side.name), len(case.uncertain), rng=rng)
+            if case.is_smooth
+            else ()
         )
-        allowed = {UNDER: case.requirement.allowed_under, OVER: case.requirement.allowed_over}[side]
-        probability = estimate.probability
-        if probability.bound == "upper":
-            # No way to a miss was found: then plain samples bound the probability best.
-            z = rng.standard_normal((_PLAIN_CHECK, d))
-            misses = int(np.count_nonzero((margins(z) < 0.0).any(axis=1)))
-            probability = from_counts(misses, _PLAIN_CHECK)
-        outcomes.append(Outcome(name, probability, allowed))
-        points = estimate.points
-        if case.is_smooth and estimate.probability.method == "plain":
-            points = design_points(margins, d, rng=rng)
-        likeliest.append(likeliest_miss(moved, name, points))
-    return Verification(
-        seed=seed + 1,
-        outcomes=(outcomes[0], outcomes[1]),
-        agrees=(
-            agree(to_set.under, outcomes[0].probability),
-            agree(to_set.over, outcomes[1].probability),
-        ),
-        likeliest=(likeliest[0], likeliest[1]),
+        likeliest.append(likeliest_miss(moved, side.name, points))
+    under, over = (
+        agree(mine.probability, anew.probability)
+        for mine, anew in zip(looked_at.judged.sides, judged.sides, strict=True)
     )
+    return Verification(seed + 1, judged, (under, over), (likeliest[0], likeliest[1]))
 
 
 def agree(one: Probability, other: Probability) -> bool:

@@ -1,26 +1,24 @@
-"""What aiming finds: settings with their probabilities, the interval, the verification."""
+"""What aiming finds: settings with their probabilities, the interval, what closes it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from preloadmc.case import Case
 from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.estimate import LikeliestMiss
-from preloadmc.judgement.outcomes import Outcome
-from preloadmc.limits import Limit
+from preloadmc.judgement.verdicts import Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.questions.check import check
 from preloadmc.units import Array
 
-MEETS, MISSES, NOT_RESOLVED, NO_TARGET = "meets", "misses", "not resolved", "no target"
-
 
 @dataclass(frozen=True, slots=True)
 class SettingPoint:
-    """A setting, in its internal unit, and how likely each outcome is there."""
+    """A setting, in its internal unit, and how likely each side is missed there."""
 
     setting: float
     under: Probability
@@ -29,12 +27,31 @@ class SettingPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class Weighting:
-    """What a miss of each side weighs, and why."""
+class JudgedSetting:
+    """A setting, in its internal unit, with the verdict on every limit there."""
 
-    under: float
-    over: float
+    setting: float
+    judged: Judgement
+
+
+@dataclass(frozen=True, slots=True)
+class Weighting:
+    """What a miss of each side of the window and of each limit beside it weighs, and why."""
+
+    weights: Mapping[str, float]
     words: str
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """Where the settings that meet what is allowed end, or would: at a setting, by some limits.
+
+    ``setting`` is None where not even the last setting searched meets the limits. ``names`` are
+    empty where the search ended and no limit did.
+    """
+
+    setting: float | None
+    names: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,52 +60,51 @@ class Aim:
 
     ``best`` has the least weighted miss: of the settings that meet what is allowed where there
     are any. ``best_regardless`` has the least of all settings. ``interval`` holds the settings at
-    which the upper limits of both probabilities are within what is allowed. ``verdict`` is "meets",
-    "misses" where no setting can, "not resolved" or "no target". ``misses`` are settings and
-    weighted misses of the curve.
+    which the upper limits of all probabilities are within what is allowed, None where there is
+    none. ``low_end`` and ``high_end`` say what closes them from below and from above; where no
+    setting meets all limits, how far each way the limits would let it go. ``verdict`` is one of
+    `judgement.verdicts`. ``misses`` are settings and weighted misses of the search.
     """
 
     best: float
     best_regardless: float
     interval: tuple[float, float] | None
+    low_end: End
+    high_end: End
     verdict: str
     misses: tuple[Array, Array]
 
 
 @dataclass(frozen=True, slots=True)
-class LimitShare:
-    """A limit of the window and the share of joints that miss it at the setting."""
-
-    limit: Limit
-    share: float
-
-
-@dataclass(frozen=True, slots=True)
 class Verification:
-    """Under- and over-preload at the setting, estimated anew; whether that agrees.
+    """A setting judged anew, from other random numbers than the search.
 
-    ``likeliest`` are the likeliest ways to miss each side, None where none was found.
+    ``agrees`` tells for both sides whether the search and the new estimate do; ``likeliest`` are
+    the likeliest ways to miss each side, None where none was found.
     """
 
     seed: int
-    outcomes: tuple[Outcome, Outcome]
+    judged: Judgement
     agrees: tuple[bool, bool]
     likeliest: tuple[LikeliestMiss | None, LikeliestMiss | None]
 
     @property
     def confirmed(self) -> bool:
         """Return whether both sides agree and neither estimate is in doubt."""
-        return all(self.agrees) and all(o.probability.reliable for o in self.outcomes)
+        return all(self.agrees) and all(side.probability.reliable for side in self.judged.sides)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AimResult:
     """Everything aiming found.
 
-    ``to_set`` is ``aim.best`` rounded to what is easy to set. ``table`` are settings of note in
-    their order, ``limits`` what is missed at ``to_set``, most often first. ``under`` and
-    ``over`` are curves over the settings. ``allowed_scatter`` is None where
-    not both allowed probabilities are stated. ``model_calls`` do not count the verification.
+    ``present`` is the case as it stands, judged. ``to_set`` is the setting to recommend,
+    ``aim.best`` rounded to what is easy to set; None where no setting meets every limit, or none
+    can be told to. ``looked_at`` is the same setting or, where there is none, the best compromise.
+    ``interval_ends`` are both ends of the interval, judged. ``table`` are settings of note in their
+    order. ``curves`` hold the share of joints that miss each side, and each limit beside the window
+    that bounds the settings. ``allowed_scatter`` is None where not both allowed probabilities are
+    stated. ``model_calls`` do not count what was judged anew.
     """
 
     case: Case
@@ -96,19 +112,29 @@ class AimResult:
     system: str
     setting: Setting
     weighting: Weighting
-    present: SettingPoint
+    present: JudgedSetting
     best: SettingPoint
     aim: Aim
-    to_set: SettingPoint
+    to_set: JudgedSetting | None
+    looked_at: JudgedSetting
+    interval_ends: tuple[JudgedSetting, JudgedSetting] | None
     verification: Verification
     table: tuple[SettingPoint, ...]
-    under: ShareCurve
-    over: ShareCurve
-    limits: tuple[LimitShare, ...]
+    curves: Mapping[str, ShareCurve]
     allowed_scatter: AllowedScatters | None
     answer: tuple[str, str, str]
     draws: int
     model_calls: int
+
+    @property
+    def under(self) -> ShareCurve:
+        """Return the share of joints with too little preload over the settings."""
+        return self.curves["under_preload"]
+
+    @property
+    def over(self) -> ShareCurve:
+        """Return the share of joints with too much preload over the settings."""
+        return self.curves["over_preload"]
 
     @property
     def warnings(self) -> tuple[str, ...]:

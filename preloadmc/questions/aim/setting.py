@@ -9,17 +9,15 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.laws import Law
-from preloadmc.errors import EstimateError
 from preloadmc.estimates.crossing import Rows, rising_crossing
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.joint import evaluate
-from preloadmc.limits import OVER, UNDER, Margin, as_columns, margins
+from preloadmc.limits import Margin, as_columns, margins
+from preloadmc.questions.aim.bounds import Bound
 from preloadmc.units import Array, Dimension, FloatLike
 
 # Settings are searched between these multiples of the present one.
 REACH = 1024.0
-_NUDGES = np.geomspace(0.5, 2.0, 9)
-_CHECKED = 256
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,19 +63,6 @@ def case_at(case: Case, to: float) -> Case:
     return replace(case, laws={**case.laws, setting.name: law})
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Suited:
-    """The settings that suit each joint of a block, shape (n,).
-
-    Below ``needed`` it has too little preload, above ``borne`` too much, above ``broken`` it
-    breaks in tightening. Zero or infinity where a side is never or always missed.
-    """
-
-    needed: Array
-    borne: Array
-    broken: Array
-
-
 @dataclass(slots=True)
 class Calls:
     """How many joints were followed through life: one model call each."""
@@ -99,8 +84,18 @@ class Joints:
         self.n = len(z)
         self.x = case.inputs(z, columns)
 
-    def margins(self, settings: Array, rows: Rows) -> tuple[Margin, ...]:
-        """Return all margins of the window for the named joints at a setting each."""
+    def margins(self, settings: Array, rows: Rows, *, others: bool = False) -> tuple[Margin, ...]:
+        """Return the margins of the named joints at a setting each; with those beside the window.
+
+        Parameters
+        ----------
+        settings : ndarray (k,)
+            The setting of each joint, in its internal unit.
+        rows : ndarray (k,)
+            Which joints of the block.
+        others : bool
+            Whether the limits beside the window are among them.
+        """
         self.calls.count += len(rows)
         x: Mapping[str, FloatLike] = self.x
         if len(rows) != self.n:
@@ -110,53 +105,26 @@ class Joints:
             }
         moved = {**x, self.setting.name: self.setting.moved(x[self.setting.name], settings)}
         joint = self.case.joint
-        return margins(joint, self.case.requirement, moved, evaluate(joint, moved))
+        state = evaluate(joint, moved)
+        return margins(joint, self.case.requirement, moved, state, others=others)
 
-    def needed(self) -> Array:
-        """Return the least setting that leaves each joint enough preload, zero to infinity."""
-        return np.maximum(self._crossing((UNDER,), 1.0), 0.0)
+    def crossing(self, bound: Bound) -> Array:
+        """Return the setting at which each joint meets a bound, zero to infinity, shape (n,).
 
-    def borne(self) -> Array:
-        """Return the largest setting that gives no joint too much preload, zero to infinity."""
-        return np.maximum(self._crossing((OVER,), -1.0), 0.0)
+        The least that meets one which holds the setting from below, the largest that meets one
+        from above.
+        """
+        sign = 1.0 if bound.from_below else -1.0
 
-    def broken(self) -> Array:
-        """Return the largest setting that breaks no joint in tightening, zero to infinity."""
-        return np.maximum(self._crossing((UNDER, OVER), -1.0), 0.0)
-
-    def suited(self) -> Suited:
-        """Return all three."""
-        broken = self.broken()
-        return Suited(self.needed(), np.minimum(self.borne(), broken), broken)
-
-    def _crossing(self, sides: tuple[str, ...], sign: float) -> Array:
         def worst(settings: Array, rows: Rows) -> Array:
-            found = [m for m in self.margins(settings, rows) if m.limit.sides == sides]
-            if not found:
+            found = self.margins(settings, rows, others=not bound.sides)
+            mine = tuple(margin for margin in found if bound.holds(margin.limit))
+            if not mine:
                 return np.full(len(rows), -1.0)
-            smallest: Array = as_columns(tuple(found), len(rows)).min(axis=1)
+            smallest: Array = as_columns(mine, len(rows)).min(axis=1)
             return sign * smallest
 
         present = self.setting.present
-        return rising_crossing(worst, np.full(self.n, present), present / REACH, present * REACH)
-
-
-def check_one_way(
-    case: Case, columns: tuple[str, ...], *, rng: np.random.Generator, calls: Calls
-) -> None:
-    """Raise EstimateError unless the margins run one way with the setting.
-
-    Looked at on a few hundred joints around the present setting.
-    """
-    joints = Joints(case, columns, rng.standard_normal((_CHECKED, len(columns))), calls)
-    rows = np.arange(_CHECKED)
-    seen = [joints.margins(np.full(_CHECKED, f * joints.setting.present), rows) for f in _NUDGES]
-    for place, margin in enumerate(seen[0]):
-        block = as_columns(tuple(found[place] for found in seen), _CHECKED)
-        sign = 1.0 if margin.limit.sides == (UNDER,) else -1.0
-        steps = sign * np.diff(block, axis=1)
-        if (steps < -1e-9 * np.abs(block).max()).any():
-            raise EstimateError(
-                f"the margin of '{margin.limit.name}' ({margin.limit.state}) does not run one way "
-                f"with the {joints.setting.label}: no best setting can be told by this program"
-            )
+        start = np.full(self.n, present)
+        found = rising_crossing(worst, start, present / REACH, present * REACH)
+        return np.maximum(found, 0.0)

@@ -8,9 +8,14 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.estimates.outside_shares import ShareCurve
-from preloadmc.questions.aim import AimResult, AllowedScatter, SettingPoint
+from preloadmc.questions.aim import AimResult, AllowedScatter, JudgedSetting, SettingPoint
 from preloadmc.report.documents.document import document_head, document_tail
 from preloadmc.report.documents.estimates import probability_document
+from preloadmc.report.documents.judgement import (
+    judged_document,
+    limits_document,
+    unknown_document,
+)
 from preloadmc.units import Dimension
 
 # The curve is written at every eighth setting.
@@ -40,35 +45,34 @@ def aim_document(result: AimResult) -> dict[str, Any]:
             "input": setting.name,
             "unit": unit_words(setting.dimension),
             "scatter": "in proportion" if setting.in_proportion else "unchanged",
-            "present": _point(result.present),
-            "to_set": _point(result.to_set),
+            "present": _judged(result.present),
+            "to_set": None if result.to_set is None else _judged(result.to_set),
+            "least_missed": _judged(result.looked_at) if result.to_set is None else None,
             "best": _point(result.best),
             "best_regardless_of_allowed": found.best_regardless,
             "interval": None if found.interval is None else list(found.interval),
+            "interval_limits": None
+            if result.interval_ends is None
+            else [_judged(end) for end in result.interval_ends],
+            "closed_by": {
+                end: {"setting": closed.setting, "limits": list(closed.names)}
+                for end, closed in (("low", found.low_end), ("high", found.high_end))
+            },
             "verdict": found.verdict,
             "allowed_under": requirement.allowed_under,
             "allowed_over": requirement.allowed_over,
         },
         "weighting": {
-            "under": result.weighting.under,
-            "over": result.weighting.over,
+            "weights": dict(result.weighting.weights),
             "words": result.weighting.words,
         },
-        "limits": [
-            {
-                "limit": each.limit.name,
-                "state": each.limit.state,
-                "sides": list(each.limit.sides),
-                "probability": each.share,
-            }
-            for each in result.limits
-        ],
         "verification": {
             "seed": verification.seed,
             "confirmed": verification.confirmed,
+            "limits": limits_document(verification.judged),
             **{
-                outcome.name: {**probability_document(outcome.probability), "agrees": agrees}
-                for outcome, agrees in zip(verification.outcomes, verification.agrees, strict=True)
+                side.name: {**judged_document(side), "agrees": agrees}
+                for side, agrees in zip(verification.judged.sides, verification.agrees, strict=True)
             },
         },
         "room": None if allowed is None else [_scatter(each) for each in allowed.sources],
@@ -80,8 +84,7 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         ],
         "curve": {
             "setting": result.under.levels[::_EVERY].tolist(),
-            "under_preload": _curve(result.under),
-            "over_preload": _curve(result.over),
+            **{name: _curve(curve) for name, curve in result.curves.items()},
         },
         "draws": result.draws,
         "model_calls": result.model_calls,
@@ -100,6 +103,16 @@ def _point(point: SettingPoint) -> dict[str, Any]:
         "under_preload": probability_document(point.under),
         "over_preload": probability_document(point.over),
         "outside_window": probability_document(point.outside),
+    }
+
+
+def _judged(at: JudgedSetting) -> dict[str, Any]:
+    return {
+        "setting": at.setting,
+        **{side.name: judged_document(side) for side in at.judged.outcomes},
+        "verdict": at.judged.verdict,
+        "limits": limits_document(at.judged),
+        "not_judged": unknown_document(at.judged),
     }
 
 

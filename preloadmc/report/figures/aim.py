@@ -39,6 +39,7 @@ from preloadmc.report.figures.style import (
     shown_one,
     style,
 )
+from preloadmc.units import Array
 
 _MILLION = 1e6
 # The upright axis goes this far below the smallest number that matters, and never below that.
@@ -93,6 +94,7 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
             ax.axhline(_MILLION * share, color=colour, linewidth=1.0, dashes=DASHES, zorder=2)
     ax.set_yscale("log")
     ax.set_ylim(_MILLION * bottom, 2.0 * _MILLION)
+    _draw_beside(ax, result, settings, bottom)
     if result.rises_by_breaking and result.under.value[-1] > 3.0 * bottom:
         ax.text(
             0.985,
@@ -105,11 +107,11 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
             zorder=6,
         )
     ax.set_xlim(float(settings[0]), float(settings[-1]))
-    for side, outcome in zip(curves, result.verification.outcomes, strict=True):
+    for side, outcome in zip(curves, result.verification.judged.sides, strict=True):
         found = outcome.probability
         if found.value > 0.0:
             ax.errorbar(
-                place(result.to_set.setting),
+                place(result.looked_at.setting),
                 _MILLION * found.value,
                 yerr=[
                     [_MILLION * (found.value - found.low)],
@@ -130,6 +132,37 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
     _decades(ax.yaxis)
 
 
+def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) -> None:
+    """Draw the limits beside the window that bound the settings, named where they leave the axes.
+
+    That is at the top or the side on which they are missed most.
+    """
+    for name, curve in result.curves.items():
+        seen = curve.value > bottom
+        if name in ("under_preload", "over_preload") or not seen.any():
+            continue
+        ax.plot(
+            settings[seen],
+            _MILLION * curve.value[seen],
+            color=QUIET,
+            linewidth=1.2,
+            dashes=DASHES,
+            zorder=2,
+        )
+        most = int(np.flatnonzero(seen)[np.argmax(curve.value[seen])])
+        at_left = most < len(settings) / 2
+        ax.annotate(
+            name,
+            (float(settings[most]), _MILLION * float(curve.value[most])),
+            (4.0 if at_left else -4.0, -4.0),
+            textcoords="offset points",
+            ha="left" if at_left else "right",
+            va="top",
+            color=QUIET,
+            zorder=6,
+        )
+
+
 def _bottom(result: AimResult) -> float:
     requirement = result.case.requirement
     matters = [
@@ -137,8 +170,7 @@ def _bottom(result: AimResult) -> float:
         for share in (
             requirement.allowed_under,
             requirement.allowed_over,
-            result.to_set.under.value,
-            result.to_set.over.value,
+            *(side.probability.value for side in result.looked_at.judged.sides),
         )
         if share
     ]
@@ -151,7 +183,7 @@ def _mark_settings(ax: Axes, result: AimResult) -> None:
     low, high = ax.get_xlim()
     for words, at, rise, colour in (
         ("now", result.present.setting, 4.0, QUIET),
-        ("to set", result.to_set.setting, 16.0, INK),
+        ("to set" if result.to_set else "least missed", result.looked_at.setting, 16.0, INK),
     ):
         place = shown_one(at, setting.dimension, system)
         if not low <= place <= high:
@@ -167,7 +199,7 @@ def _mark_settings(ax: Axes, result: AimResult) -> None:
             ha="left" if share < 0.15 else "right" if share > 0.85 else "center",
             va="bottom",
             color=colour,
-            weight="bold" if words == "to set" else "normal",
+            weight="normal" if words == "now" else "bold",
         )
     for side, colour in SIDE_COLOUR.items():
         words, at_right = SIDE_WORDS[side], side == OVER
@@ -263,19 +295,19 @@ def setting_figure(result: AimResult) -> NamedFigure:
     title = f"Misses against the {setting.label}"
     note = "bands: 95 % of sampling; dashed: allowed; marks: independent check"
     if result.aim.interval is not None:
-        note += "; shaded: meets both"
+        note += "; shaded: meets every limit"
     with style():
         figure, (ax,) = new_figure(title, note, height=3.0, above=_ABOVE, left=_LEFT)
         draw_setting_curve(ax, result)
     alt = (
         f"Probability of too little and of too much preload against the {setting.label}, on a "
-        f"logarithmic axis. At {setting_words(setting, result.to_set.setting, system)} too little "
-        f"{probability_words(result.to_set.under)}, too much "
-        f"{probability_words(result.to_set.over)}"
+        f"logarithmic axis. At {setting_words(setting, result.looked_at.setting, system)} too "
+        f"little {probability_words(result.looked_at.judged.under.probability)}, too much "
+        f"{probability_words(result.looked_at.judged.over.probability)}"
     )
     if result.aim.interval is not None:
         low, high = (setting_words(setting, end, system) for end in result.aim.interval)
-        alt += f"; from {low} to {high} it meets what is allowed"
+        alt += f"; from {low} to {high} it meets every limit"
     return NamedFigure("setting", title, f"{alt}.", figure)
 
 

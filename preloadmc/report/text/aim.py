@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from preloadmc.estimates.probability import Probability
 from preloadmc.inputs import input_label
-from preloadmc.judgement.wording import probability_words, spread_words, unit_of_share
+from preloadmc.judgement.wording import probability_words, spread_words
 from preloadmc.questions.aim import (
     FOLLOWED,
     FOUND,
@@ -16,6 +18,7 @@ from preloadmc.questions.aim import (
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.case import assumption_section, caution_section, input_section
 from preloadmc.report.text.cautions import INTERVALS
+from preloadmc.report.text.judgement import EXPLAINED, limit_table, unknown_blocks
 from preloadmc.report.text.laws import value_words
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.units import format_number, to_unit
@@ -36,9 +39,9 @@ def aim_report(result: AimResult, seconds: float | None = None) -> Report:
         case.title,
         (
             Section("Settings", _settings(result)),
-            Section("What is missed at that setting", (_limit_table(result),)),
+            *_judged_sections(result),
             Section("The setting checked anew", _verification(result)),
-            Section("Scatter that the window bears", _scatter(result)),
+            Section("Scatter that the window tolerates", _scatter(result)),
             input_section(case, result.system),
             assumption_section(case.assumptions),
             Section("Method and accuracy", (_method(result, seconds),)),
@@ -55,7 +58,7 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
     notes = {result.present.setting: "now"}
     if result.aim.interval is not None:
         notes |= dict(zip(result.aim.interval, ("lowest", "highest"), strict=True))
-    notes[result.to_set.setting] = "to set"
+    notes[result.looked_at.setting] = "to set" if result.to_set else "least missed"
     rows = tuple(
         (
             format_number(to_unit(point.setting, unit, setting.dimension)),
@@ -74,8 +77,8 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
         )
     if result.rises_by_breaking:
         words += (
-            " Where too little preload grows likelier with the setting, joints break in tightening "
-            "and hold none."
+            " Where too little preload grows likelier with the setting, fasteners break during "
+            "tightening and hold none."
         )
     return Table(header, rows, words=2), Paragraph(words)
 
@@ -85,16 +88,23 @@ def _words(point: SettingPoint, side: str) -> str:
     return probability_words(probability) + ("" if probability.reliable else " ?")
 
 
-def _limit_table(result: AimResult) -> Table:
-    rows = tuple(
-        (found.limit.name, found.limit.state, _share(found.share)) for found in result.limits
-    )
-    return Table(("missed at that setting", "state", "of joints"), rows, words=2)
-
-
-def _share(share: float) -> str:
-    scale, unit = unit_of_share(share)
-    return f"{format_number(scale * share, 3)}{unit}"
+def _judged_sections(result: AimResult) -> tuple[Section, ...]:
+    """Return every limit at the setting to recommend, or looked at, and at both ends."""
+    found = [("the setting to set" if result.to_set else "the least missed", result.looked_at)]
+    if result.interval_ends is not None:
+        found += zip(("the lowest", "the highest"), result.interval_ends, strict=True)
+    sections = []
+    for words, at in found:
+        value = value_words(result.setting.name, at.setting, result.system)
+        sections.append(
+            Section(
+                f"Every limit at {value}, {words}",
+                (Paragraph(f"Every limit at {value}, {words}:"), limit_table(at.judged)),
+            )
+        )
+    explained = (EXPLAINED, *unknown_blocks(result.looked_at.judged))
+    last = sections[-1]
+    return (*sections[:-1], replace(last, blocks=(*last.blocks, *explained)))
 
 
 def _check_words(agrees: bool, anew: Probability) -> str:
@@ -107,7 +117,7 @@ def _check_words(agrees: bool, anew: Probability) -> str:
 def _verification(result: AimResult) -> tuple[Block, ...]:
     """Return the independent estimates at the setting, and the likeliest ways to miss."""
     verification = result.verification
-    value = value_words(result.setting.name, result.to_set.setting, result.system)
+    value = value_words(result.setting.name, result.looked_at.setting, result.system)
     rows = tuple(
         (
             words,
@@ -117,15 +127,15 @@ def _verification(result: AimResult) -> tuple[Block, ...]:
         )
         for words, outcome, mine, agrees in zip(
             ("too little", "too much"),
-            verification.outcomes,
-            (result.to_set.under, result.to_set.over),
+            verification.judged.sides,
+            (side.probability for side in result.looked_at.judged.sides),
             verification.agrees,
             strict=True,
         )
     )
-    calls = sum(outcome.probability.model_calls for outcome in verification.outcomes)
+    calls = sum(outcome.probability.model_calls for outcome in verification.judged.sides)
     words = f"Anew: seed {verification.seed}, {calls:,} model calls"
-    for outcome in verification.outcomes:
+    for outcome in verification.judged.sides:
         words += f"; {outcome.label} by {outcome.probability.method} sampling"
         if outcome.probability.note:
             words += f" ({outcome.probability.note})"

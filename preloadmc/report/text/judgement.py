@@ -16,16 +16,22 @@ _SIDE_WORDS = {
 }
 
 
+EXPLAINED = Paragraph(
+    "A limit of the preload window counts in too little or too much preload, which are held to "
+    "what is allowed as a whole. Margin: the median one, as a share of what is allowed or can be "
+    "carried. A ? marks an estimate in doubt."
+)
+
+
 def limit_blocks(judged: Judgement) -> tuple[Block, ...]:
     """Return the table of all limits, and what the case does not say enough of to be judged."""
-    rows = tuple(_row(limit) for limit in judged.limits)
+    return (limit_table(judged), EXPLAINED, *unknown_blocks(judged))
+
+
+def limit_table(judged: Judgement) -> Table:
+    """Return the table of all limits: probability, what is allowed, verdict, median margin."""
     header = ("limit", "governing state", "probability of a miss", "allowed", "verdict", "margin")
-    explained = Paragraph(
-        "A limit of the preload window counts in too little or too much preload, which are held "
-        "to what is allowed as a whole. Margin: the median one, as a share of what is allowed or "
-        "can be carried. A ? marks an estimate in doubt."
-    )
-    return (Table(header, rows, words=2), explained, *unknown_blocks(judged))
+    return Table(header, tuple(_row(limit) for limit in judged.limits), words=2)
 
 
 def _row(limit: Judged) -> tuple[str, ...]:
