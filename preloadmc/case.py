@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -40,12 +41,36 @@ class Shared:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a joint costs, and what each miss costs, in ``currency``."""
+    """What a joint costs, and what each miss costs, in ``currency``.
+
+    ``tool_price`` is spread over the joints made: ``quantity`` of them, with a new tool after every
+    ``tool_life`` joints; either may be None, which is no bound.
+    """
 
     per_joint: float
     per_under: float
     per_over: float
+    per_loosening: float
+    tool_price: float
+    tool_life: float | None
+    quantity: float | None
     currency: str
+
+    @property
+    def tool_per_joint(self) -> float:
+        """Return the price of the tools over the joints that they make."""
+        if self.tool_price == 0.0:
+            return 0.0
+        if self.quantity is None:
+            assert self.tool_life is not None, "a price is spread over something"
+            return self.tool_price / self.tool_life
+        tools = 1 if self.tool_life is None else math.ceil(self.quantity / self.tool_life)
+        return self.tool_price * tools / self.quantity
+
+    @property
+    def to_make(self) -> float:
+        """Return what a joint costs to make, its share of the tool with it."""
+        return self.per_joint + self.tool_per_joint
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +109,8 @@ class Case:
     ``laws`` holds every input in the order of the fixed list; ``correlations`` are those of the
     standard normals; ``shared`` what several joints have in common, which leaves the probability
     of one joint as it is. ``source`` is the file as given, ``text`` its content. Each of the
-    ``alternatives`` is a whole case of its own ``name``.
+    ``alternatives`` is a whole case of its own ``name``; ``at_best`` tells that it is compared at
+    its own best setting, not at the one stated.
     """
 
     name: str
@@ -103,6 +129,7 @@ class Case:
     cost: Cost | None
     deterministic: Deterministic | None
     alternatives: tuple[Case, ...]
+    at_best: bool = False
     investigation: Investigation | None = None
 
     @property

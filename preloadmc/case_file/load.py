@@ -17,6 +17,7 @@ from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import merged
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated, read
+from preloadmc.case_file.sections.alternatives import BEST
 from preloadmc.case_file.suspects import pairs_of
 from preloadmc.errors import CaseError, Problem
 
@@ -116,10 +117,12 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
             continue
         names.add(name)
         problems = Problems()
-        change = merged(own, stated.given(path), fields)
-        found.append(make_case(read(change, fields, problems, sections), file))
+        given = {key: value for key, value in stated.given(path).items() if key != "setting"}
+        made = make_case(read(merged(own, given, fields), fields, problems, sections), file)
         stated.problems.take(problems, path)
-    return tuple(case for case in found if case is not None)
+        if made is not None:
+            found.append(replace(made, at_best=stated.get(f"{path}.setting", str) == BEST))
+    return tuple(found)
 
 
 def load_pairs(case: Case) -> tuple[Suspect, ...]:

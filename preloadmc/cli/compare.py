@@ -31,6 +31,12 @@ from preloadmc.report.text.compare import compare_text
     type=Share(),
     help="Sample until the half width of each interval is this share of its probability.",
 )
+@click.option(
+    "--aim",
+    "at_best",
+    is_flag=True,
+    help="Use each alternative at its own best setting instead of the one it states.",
+)
 @threads_option
 @units_option
 def command(
@@ -38,6 +44,7 @@ def command(
     outputs: Outputs,
     seed: int | None,
     precision: float | None,
+    at_best: bool,
     threads: int | None,
     units: str | None,
 ) -> None:
@@ -46,9 +53,16 @@ def command(
     Example: preloadmc compare cases/tool_choice.toml --out reports/tool_choice
     """
     loaded = load_case(case)
-    outputs.check(compare_mark(loaded, *asked(loaded, seed, precision)))
+    outputs.check(compare_mark(loaded, *asked(loaded, seed, precision), at_best=at_best))
     with progress_bar("comparing") as progress:
-        result = compare(loaded, seed=seed, precision=precision, threads=threads, progress=progress)
+        result = compare(
+            loaded,
+            seed=seed,
+            precision=precision,
+            at_best=at_best,
+            threads=threads,
+            progress=progress,
+        )
     system = units or loaded.unit_system
 
     def files(document: str, command: str) -> dict[str, bytes]:

@@ -14,7 +14,7 @@ from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
 from preloadmc.judgement.verdicts import Judged, Judgement
-from preloadmc.limits import unjudged
+from preloadmc.limits import allowed_for, unjudged
 from preloadmc.units import Array
 
 # Plain samples behind a judgement that no run made.
@@ -72,7 +72,7 @@ def judgement(
     limits = []
     for place in _governing(drawn, medians):
         limit = drawn.limits[place]
-        allowed = requirement.allowed_for(limit)
+        allowed = allowed_for(case.joint, requirement, limit)
         found = estimated.get(limit.name)
         if found is None:
             # What a side of the window allows is asked of the side as a whole.

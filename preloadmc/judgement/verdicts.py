@@ -17,6 +17,11 @@ LABELS = {
     "over_preload": "over-preload",
     "outside_window": "outside the window",
 }
+_SUBJECTS = {
+    "under_preload": "too little preload",
+    "over_preload": "too much preload",
+    "outside_window": "a preload outside the window",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +46,11 @@ class Judged:
     def label(self) -> str:
         """Return the words of the trade for it."""
         return LABELS.get(self.name, self.name)
+
+    @property
+    def subject(self) -> str:
+        """Return it as the subject of a sentence: "too little preload", or the limit's name."""
+        return _SUBJECTS.get(self.name, self.name)
 
     @property
     def state(self) -> str:

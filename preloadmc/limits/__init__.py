@@ -3,6 +3,7 @@
 from preloadmc.limits.beside import BACK_OFF, LOOSENING
 from preloadmc.limits.margins import (
     LIMITS,
+    allowed_for,
     as_columns,
     margins,
     minimum_kind,
@@ -43,6 +44,7 @@ __all__ = [
     "LimitKind",
     "Margin",
     "Requirement",
+    "allowed_for",
     "always",
     "as_columns",
     "margins",

@@ -13,7 +13,7 @@ from preloadmc.limits.beside import (
     STRIPPING,
     YIELD_IN_SERVICE,
 )
-from preloadmc.limits.records import ABOVE, LimitKind, Margin, Requirement
+from preloadmc.limits.records import ABOVE, Limit, LimitKind, Margin, Requirement
 from preloadmc.limits.window import (
     BREAKING,
     MAXIMUM_PRELOAD,
@@ -71,6 +71,19 @@ def margins(
     if others:
         kinds += beside
     return tuple(margin for kind in kinds for margin in kind.margins(joint, requirement, x, state))
+
+
+def allowed_for(joint: Joint, requirement: Requirement, limit: Limit) -> float | None:
+    """Return the probability that is allowed of missing a limit; None where none is.
+
+    Without a securing element the fastener loosens where the parts slip: slip beside the window is
+    then held to what is allowed of loosening as well.
+    """
+    own = requirement.allowed_for(limit)
+    if limit.kind is SLIP and not limit.sides and joint.securing is None:
+        loosening = requirement.allowed_for(Limit(LOOSENING, LOOSENING.name, limit.state, ()))
+        return min((each for each in (own, loosening) if each is not None), default=None)
+    return own
 
 
 def unjudged(joint: Joint, requirement: Requirement, x: Inputs) -> dict[str, str]:

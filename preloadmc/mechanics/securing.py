@@ -43,6 +43,11 @@ class SecuringElement:
     note: str
     source: str
 
+    @property
+    def keeps_nut(self) -> bool:
+        """Return whether it keeps the nut from turning off once the parts slip, by its rule."""
+        return self.loosening != "no slip"
+
 
 _JUNKER = "self-loosening by transverse slip: Junker, SAE paper 690055 (1969) (from memory)"
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from preloadmc.case import Cost
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import Quantity, Table, Text
+from preloadmc.case_file.kinds import Quantity, Table, Text, Word
 from preloadmc.case_file.reading import Stated
 from preloadmc.inputs import Default
 from preloadmc.units import RATIO
 
+STATED, BEST = "stated", "best"
 _COST = Quantity(RATIO, low=0.0)
 _FREE = Default(0.0, "0")
+_JOINTS = Quantity(RATIO, low=1.0)
 NAME_FIELDS = (
     Field("title", Text("a title"), "title of the report", '"Pump cover, M12"'),
     Field(
@@ -26,6 +28,16 @@ COST_FIELDS = (
     Field("cost.per_joint", _COST, "cost of each joint", "1.10", _FREE),
     Field("cost.per_under", _COST, "cost of each joint with too little preload", "900", _FREE),
     Field("cost.per_over", _COST, "cost of each joint with too much preload", "250", _FREE),
+    Field(
+        "cost.per_loosening",
+        _COST,
+        "cost of each joint that loosens by transverse slip",
+        "400",
+        _FREE,
+    ),
+    Field("cost.tool_price", _COST, "price of the tool", "2400", _FREE),
+    Field("cost.tool_life", _JOINTS, "joints that one tool makes", "200000"),
+    Field("cost.quantity", _JOINTS, "joints to be made in all", "5000"),
     Field(
         "cost.currency",
         Text("the currency, for the report"),
@@ -47,6 +59,12 @@ ALTERNATIVE_FIELDS = (
         '"better wrench, 3 %"',
         needed=True,
     ),
+    Field(
+        "alternative[].setting",
+        Word((STATED, BEST)),
+        "whether it is compared at the setting stated, or at its own best setting",
+        '"best"',
+    ),
 )
 
 
@@ -54,9 +72,21 @@ def cost_of(stated: Stated) -> Cost | None:
     """Return the costs; None where the file states none."""
     if not stated.has_table("cost"):
         return None
+    price, life = stated.known("cost.tool_price", float), stated.get("cost.tool_life", float)
+    quantity = stated.get("cost.quantity", float)
+    if price > 0.0 and life is None and quantity is None:
+        stated.problem(
+            "cost.tool_price",
+            "the number of joints that it is spread over: state tool_life, or quantity, or both",
+        )
+        return None
     return Cost(
         stated.known("cost.per_joint", float),
         stated.known("cost.per_under", float),
         stated.known("cost.per_over", float),
+        stated.known("cost.per_loosening", float),
+        price,
+        life,
+        quantity,
         stated.known("cost.currency", str),
     )

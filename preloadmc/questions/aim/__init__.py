@@ -13,7 +13,7 @@ from preloadmc.questions.aim.allowed_scatter import (
 from preloadmc.questions.aim.answer import setting_words
 from preloadmc.questions.aim.question import aim, find_setting
 from preloadmc.questions.aim.records import AimResult, JudgedSetting, SettingPoint
-from preloadmc.questions.aim.setting import case_at
+from preloadmc.questions.aim.setting import Setting, case_at
 
 __all__ = [
     "FOLLOWED",
@@ -25,6 +25,7 @@ __all__ = [
     "AllowedScatter",
     "AllowedScatters",
     "JudgedSetting",
+    "Setting",
     "SettingPoint",
     "Spread",
     "aim",

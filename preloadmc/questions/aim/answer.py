@@ -27,7 +27,6 @@ from preloadmc.units import format_number, format_quantity
 # Without an allowed probability a limit beside the window is spoken of where more than one in a
 # thousand misses it.
 WORTH_SAYING = 1e-3
-_SIDES = {"under_preload": "too little preload", "over_preload": "too much preload"}
 
 
 def aim_answer(result: AimResult) -> tuple[str, str, str]:
@@ -131,10 +130,11 @@ def _closed_words(result: AimResult) -> str:
 
 def _named(name: str, judged: Judgement) -> str:
     """Return a side or limit as a part of a sentence; of a side the limit that makes most of it."""
-    if name not in _SIDES:
+    named = judged.named(name)
+    if named.is_limit:
         return name
-    governing = judged.governing(judged.named(name))
-    return f"{_SIDES[name]} ({governing.name}, {governing.state})"
+    governing = judged.governing(named)
+    return f"{named.subject} ({governing.name}, {governing.state})"
 
 
 def scatter_words(allowed: AllowedScatter) -> str:

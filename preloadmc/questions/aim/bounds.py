@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from preloadmc.limits import OVER, UNDER, Limit
+from preloadmc.case import Case
+from preloadmc.limits import LOOSENING, OVER, SLIP, UNDER, Limit
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,3 +39,21 @@ def under_bound(allowed: float | None) -> Bound:
 def over_bound(allowed: float | None) -> Bound:
     """Return the bound of too much preload."""
     return Bound("over_preload", (OVER,), False, allowed)
+
+
+def costs_of_misses(case: Case) -> dict[str, float]:
+    """Return what a miss of each bound costs, by its name; empty where the case states no costs.
+
+    Without a securing element a joint that slips loosens.
+    """
+    cost = case.cost
+    if cost is None or cost.per_under + cost.per_over == 0.0:
+        return {}
+    found = {"under_preload": cost.per_under, "over_preload": cost.per_over}
+    if cost.per_loosening > 0.0:
+        plain = case.joint.securing is None
+        if plain and case.requirement.minimum_from == SLIP.minimum_from:
+            found["under_preload"] += cost.per_loosening
+        else:
+            found[SLIP.name if plain else LOOSENING.name] = cost.per_loosening
+    return found

@@ -115,10 +115,11 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     return replace(result, answer=aim_answer(result))
 
 
-def find_setting(case: Case, *, seed: int | None = None) -> float | None:
-    """Return the best setting of a case that meets every limit; None where none does.
+def find_setting(case: Case, *, seed: int | None = None) -> float:
+    """Return the best setting of a case, as `aim` finds it, without all that `aim` adds.
 
-    Without all that `aim` adds: neither rounded to what is easy to set nor reported.
+    The roundest of those as good as the best that meets every limit; where none does, the one with
+    the least weighted miss.
 
     Parameters
     ----------
@@ -129,12 +130,20 @@ def find_setting(case: Case, *, seed: int | None = None) -> float | None:
 
     Returns
     -------
-    float or None
+    float
         In the internal unit of what the method sets.
+
+    Raises
+    ------
+    UsageError
+        If nothing scatters.
     """
     seed = case.sampling.seed if seed is None else seed
-    found = search_settings(case, seed, case.unit_system, Calls()).aim
-    return None if found.interval is None else found.best
+    system = case.unit_system
+    found = search_settings(case, seed, system, Calls()).aim
+    if found.interval is None:
+        return found.best
+    return rounded_setting(found, Setting.of(case).dimension, system)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -24,7 +24,7 @@ from preloadmc.judgement.verdicts import (
     NOT_RESOLVED,
     Judgement,
 )
-from preloadmc.questions.aim.bounds import BREAKS, Bound
+from preloadmc.questions.aim.bounds import BREAKS, Bound, costs_of_misses
 from preloadmc.questions.aim.records import Aim, End, Weighting
 from preloadmc.questions.aim.setting import Calls, Setting, case_at
 from preloadmc.questions.aim.suited_sample import (
@@ -124,13 +124,16 @@ def curves_at(case: Case, sample: SuitedSample, levels: Array) -> dict[str, Shar
 
 def weighting_of(case: Case, bounds: Sequence[Bound]) -> Weighting:
     """Return what a miss weighs: its cost, else against what is allowed of it."""
-    cost = case.cost
-    if cost is not None and cost.per_under + cost.per_over > 0.0:
+    costs, cost = costs_of_misses(case), case.cost
+    if costs and cost is not None:
         words = (
             f"each miss by its cost: {cost.per_under:g} {cost.currency} with too little preload, "
             f"{cost.per_over:g} with too much"
         )
-        return Weighting({"under_preload": cost.per_under, "over_preload": cost.per_over}, words)
+        if cost.per_loosening > 0.0:
+            words += f", {cost.per_loosening:g} where it loosens by slip"
+        names = {bound.name for bound in bounds}
+        return Weighting({name: each for name, each in costs.items() if name in names}, words)
     allowed = {bound.name: bound.allowed for bound in bounds if bound is not BREAKS}
     if None not in (allowed["under_preload"], allowed["over_preload"]):
         weights = {name: 1.0 / most for name, most in allowed.items() if most is not None}

@@ -19,8 +19,14 @@ from preloadmc.estimates.extreme_points import (
 from preloadmc.estimates.mixture import Mixture
 from preloadmc.estimates.outside_shares import OutsideShares
 from preloadmc.estimates.probability import reliability_index
-from preloadmc.limits import UNDER, as_columns
-from preloadmc.questions.aim.bounds import BREAKS, Bound, over_bound, under_bound
+from preloadmc.limits import UNDER, allowed_for, as_columns
+from preloadmc.questions.aim.bounds import (
+    BREAKS,
+    Bound,
+    costs_of_misses,
+    over_bound,
+    under_bound,
+)
 from preloadmc.questions.aim.setting import REACH, Calls, Joints, Setting
 from preloadmc.units import Array
 
@@ -133,7 +139,7 @@ def _beside(
             continue
         ways = runs.setdefault(limit.name, set())
         ways |= {way for way, runs_so in (("up", rises), ("down", falls)) if runs_so}
-        allowed[limit.name] = case.requirement.allowed_for(limit)
+        allowed[limit.name] = allowed_for(case.joint, case.requirement, limit)
     found: dict[str, list[Bound]] = {"bounds": [], "fixed": [], "unruly": []}
     for name, ways in runs.items():
         kind = "unruly" if len(ways) == 2 else "bounds" if ways else "fixed"
@@ -152,12 +158,12 @@ def _bounds_any(
     calls: Calls,
 ) -> bool:
     """Return whether a limit beside the window may bound the settings between two."""
-    if bound.allowed is None:
+    if bound.allowed is None and bound.name not in costs_of_misses(case):
         return False
     if not case.is_smooth:
         return True
     score = score_of(case, columns, bound, calls)
-    beta = max(reliability_index(bound.allowed), 0.0) + _FAR_RARER
+    beta = max(_asked_of(bound), 0.0) + _FAR_RARER
     points = extreme_points(score, [beta], start_directions(score, len(columns), rng=rng))[0]
     level = max(point.level for point in points)
     return bool(level > (np.log(low) if bound.from_below else -np.log(high)))
@@ -265,10 +271,15 @@ def _ladder(
             sooner = [point for rung in points[1::2] for point in rung if -point.level < ordinary]
             rungs.append((scores[bound.name], sooner))
             continue
-        asked = _UNASKED if bound.allowed is None else reliability_index(bound.allowed)
+        asked = _asked_of(bound)
         top = (max(meet, asked) if bound.sides else asked) + _BEYOND
         rungs.append((scores[bound.name], _up_to(points, top)))
     return ladder_mixture(rungs)
+
+
+def _asked_of(bound: Bound) -> float:
+    """Return the reliability index that is asked of a bound."""
+    return _UNASKED if bound.allowed is None else reliability_index(bound.allowed)
 
 
 def _climb(score: Score, d: int, rng: np.random.Generator) -> tuple[tuple[ExtremePoint, ...], ...]:

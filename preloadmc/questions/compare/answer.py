@@ -3,60 +3,80 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from preloadmc.engine import OUTSIDE
-from preloadmc.judgement.wording import difference_words, estimate_words, quoted, round_to_interval
+from preloadmc.inputs import input_kind, input_label
+from preloadmc.judgement.verdicts import (
+    MEETS,
+    MISSES,
+    NOT_JUDGED,
+    NOT_RESOLVED,
+    and_words,
+    unknown_words,
+)
+from preloadmc.judgement.wording import (
+    difference_words,
+    estimate_words,
+    quoted,
+    round_to_interval,
+)
 from preloadmc.limits import LOOSENING
-from preloadmc.questions.compare.records import Alternative, Amount
+from preloadmc.questions.compare.records import Alternative, Amount, Choice
 from preloadmc.questions.control import ControlResult, control_words
-from preloadmc.units import format_number
+from preloadmc.units import format_number, format_quantity
 
 # What securing elements do under vibration is not for a calculation to promise.
-QUALIFIED = "what it holds under vibration, a standard test decides (DIN 25201-4, ISO 16130)"
+QUALIFIED = (
+    "a standard test decides what a securing element holds under vibration (DIN 25201-4, ISO 16130)"
+)
 
 
 def compare_answer(
-    found: Sequence[Alternative],
-    best: int,
-    alike: Sequence[int],
-    controls: Mapping[str, ControlResult],
+    found: Sequence[Alternative], choice: Choice, controls: Mapping[str, ControlResult]
 ) -> tuple[str, str, str]:
     """Return the three lines; `controls` holds the worth of control by name of alternative."""
     return (
         f"How likely: {_how_likely(found)}",
-        f"What decides: {_what_decides(found, best)}",
-        f"What to do: {_what_to_do(found, best, alike, controls)}",
+        f"What decides: {_what_decides(found, choice)}",
+        f"What to do: {_what_to_do(found, choice, controls)}",
     )
 
 
 def _how_likely(found: Sequence[Alternative]) -> str:
-    words = ", ".join(
-        f"{quoted(each.name)} {estimate_words(each.outcomes[2].probability)}" for each in found
+    shares = ", ".join(
+        f"{quoted(each.name)} {each.judged.outside.words(interval=False)}" for each in found
     )
-    return f"given these laws, of joints end outside the preload window: {words}."
+    words = f"given these laws, of fasteners end outside the preload window: {shares}"
+    missed = [
+        f"{quoted(each.name)} "
+        + ", ".join(f"{limit.name} {limit.words(interval=False)}" for limit in limits)
+        for each in found
+        if (limits := [limit for limit in each.judged.beside if limit.verdict == MISSES])
+    ]
+    if missed:
+        words += f"; limits missed besides the window: {'; '.join(missed)}"
+    return f"{words}."
 
 
-def _what_decides(found: Sequence[Alternative], best: int) -> str:
-    first = found[0]
-    if best == 0:
-        others = found[1:]
-        worse = [quoted(each.name) for each in others if each.differences[OUTSIDE].low > 0.0]
-        if len(worse) == len(others):
-            return (
-                "more joints end outside the window with each alternative than with "
-                f"{quoted(first.name)}."
-            )
-        unresolved = [
-            quoted(each.name) for each in others if not each.differences[OUTSIDE].resolved
-        ]
-        if unresolved:
-            return (
-                f"nothing that the samples resolve: outside the window, {' and '.join(unresolved)} "
-                f"cannot be told from {quoted(first.name)}."
-            )
-        return f"{_deciding(first)}; no alternative does better on both."
-    chosen = found[best]
+def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:
+    best = choice.best
+    if best is None and all(each.verdict == NOT_JUDGED for each in found):
+        return "nothing is held against an allowed probability."
+    parts = []
+    if best is not None and best > 0:
+        parts.append(_against_first(found[0], found[best]))
+    excluded = [each for each in found if each.verdict != MEETS]
+    parts += [f"{quoted(each.name)} {fails_words(each)}" for each in excluded]
+    if best is None and choice.meeting:
+        parts += [f"{quoted(found[place].name)} {within_words(found[place])}"
+                  for place in choice.meeting]  # fmt: skip
+    if best == 0 and not excluded:
+        parts.append(_costs_words(found, choice))
+    return f"{'; '.join(parts)}."
+
+
+def _against_first(first: Alternative, chosen: Alternative) -> str:
     words = f"{quoted(chosen.name)} against {quoted(first.name)}, outside the window: "
     words += difference_words(chosen.differences[OUTSIDE])
     words += narrowing_words(chosen.narrowing[OUTSIDE])
@@ -68,46 +88,128 @@ def _what_decides(found: Sequence[Alternative], best: int) -> str:
     loosening = chosen.differences.get(LOOSENING.name)
     if loosening is not None and loosening.resolved:
         words += f"; loosening by transverse slip: {difference_words(loosening)}"
-    return f"{words}."
+    return words
 
 
-def _deciding(first: Alternative) -> str:
-    return "what is allowed and what it costs" if first.case.cost else "what is allowed"
+def fails_words(each: Alternative) -> str:
+    """Return what an alternative misses, and what is not resolved of it."""
+    parts = []
+    for verdict, words in (
+        (MISSES, "fails on {}"),
+        (NOT_RESOLVED, "is not resolved on {}"),
+    ):
+        names = [limit.subject for limit in each.judged.with_verdict(verdict)]
+        if names:
+            parts.append(words.format(and_words(names)))
+    return " and ".join(parts) or "is held against no allowed probability"
+
+
+def within_words(each: Alternative) -> str:
+    """Return how near an alternative comes to what is allowed."""
+    share, subject = each.share_of_allowed
+    return f"reaches at most {format_number(share, 2)} of what is allowed ({subject})"
+
+
+def _costs_words(found: Sequence[Alternative], choice: Choice) -> str:
+    """Return the costs that decide between alternatives that all meet every limit."""
+    words = "all meet every limit judged"
+    if any(each.expected_cost is None for each in found):
+        return words
+    first = found[0].case.cost
+    currency = "" if first is None else f" {first.currency}".rstrip()
+    costs = ", ".join(
+        f"{quoted(each.name)} {amount_words(each.expected_cost)}"
+        for each in found
+        if each.expected_cost is not None
+    )
+    return f"{words}; expected cost a joint{currency and f' in{currency}'}: {costs}"
 
 
 def _what_to_do(
-    found: Sequence[Alternative],
-    best: int,
-    alike: Sequence[int],
-    controls: Mapping[str, ControlResult],
+    found: Sequence[Alternative], choice: Choice, controls: Mapping[str, ControlResult]
 ) -> str:
-    chosen = found[best]
-    action = f"{'keep' if best == 0 else 'choose'} {quoted(chosen.name)}"
-    reason = {
-        "meets": "it meets what is allowed",
-        "misses": "yet no alternative meets what is allowed",
-        "not resolved": "whether it meets what is allowed is not resolved by these samples",
-        "no target": "no probability is asked for, so none is met or missed",
-    }[chosen.verdict]
-    words = f"{action}: {reason}"
-    if chosen.verdict in ("meets", "no target"):
-        words += ", at the lowest expected cost" if chosen.expected_cost else ""
-    if alike:
-        names = " and ".join(quoted(found[place].name) for place in alike)
-        words += f"; {names} cannot be told from it by these samples: decide on other grounds"
+    sentences = [_decision(found, choice), *_advice(found, choice, controls)]
+    return " ".join(f"{words[0].upper() if place else words[0]}{words[1:]}."
+                    for place, words in enumerate(sentences))  # fmt: skip
+
+
+def _decision(found: Sequence[Alternative], choice: Choice) -> str:
+    if choice.best is not None:
+        words = _chosen_words(found, choice.best, choice.alike)
+    elif choice.meeting:
+        names = and_words(
+            [f"{quoted(found[place].name)}{_set_to(found[place])}" for place in choice.meeting]
+        )
+        words = (
+            f"each of these meets every limit judged: {names}; pick the simplest or the cheapest "
+            f"([cost] of the case tells which){_unknown(found, choice.meeting)}"
+        )
+    elif found[choice.nearest].verdict == NOT_JUDGED:
+        words = "choose none: state allowed_under and allowed_over of [requirement]"
+    else:
+        sure = "meets" if all(each.verdict == MISSES for each in found) else "is sure to meet"
+        words = (
+            f"choose none: no alternative {sure} every limit; {quoted(found[choice.nearest].name)} "
+            "comes nearest"
+        )
+        if not all(each.setting.is_best for each in found):
+            words += "; compare them each at its own best setting (--aim)"
     dropped = [quoted(each.name) for each in found if each.dominated_by]
-    if dropped:
-        words += f"; {' and '.join(dropped)} can be dropped (dominated)"
+    if dropped and choice.meeting:
+        words += f"; {and_words(dropped)} can be dropped (dominated)"
+    return words
+
+
+def _chosen_words(found: Sequence[Alternative], best: int, alike: Sequence[int]) -> str:
+    chosen = found[best]
+    words = (
+        f"{'keep' if best == 0 else 'choose'} {quoted(chosen.name)}{_set_to(chosen)}: it meets "
+        "every limit judged"
+    )
+    if chosen.expected_cost is not None:
+        words += ", at the lowest expected cost of those that do"
+    words += _unknown(found, (best,))
+    if alike:
+        names = and_words([quoted(found[place].name) for place in alike])
+        words += f"; {names} cannot be told from it by these samples: decide on other grounds"
     loosening = chosen.securing.get(LOOSENING.name)
-    if loosening is not None:
-        words += f"; by its rule, transverse slip loosens {estimate_words(loosening)} of its joints"
-    if chosen.case.joint.securing is not None:
-        words += f", but {QUALIFIED}"
-    # What is chosen and not enough needs more; what is enough is explained by where it came from.
-    explained = found[0] if chosen.verdict in ("meets", "no target") else chosen
+    if loosening is not None and loosening.reliable and chosen.case.joint.securing is not None:
+        words += f"; by its rule, transverse slip loosens {estimate_words(loosening)} of fasteners"
+    return words
+
+
+def _set_to(each: Alternative) -> str:
+    """Return at which setting to use an alternative; empty where that is the one stated."""
+    setting = each.setting
+    if not setting.is_best:
+        return ""
+    value = format_quantity(
+        setting.value, input_kind(setting.name).dimension, each.case.unit_system
+    )
+    return f" at a {input_label(setting.name)} of {value}"
+
+
+def _unknown(found: Sequence[Alternative], places: Sequence[int]) -> str:
+    """Return which limits were not judged of the alternatives at some places, in brackets."""
+    words = dict.fromkeys(unknown_words(found[place].judged) for place in places)
+    told = "; ".join(each for each in words if each)
+    return f" ({told})" if told else ""
+
+
+def _advice(
+    found: Sequence[Alternative], choice: Choice, controls: Mapping[str, ControlResult]
+) -> Iterator[str]:
+    """Yield what else is to be said: the standard test, and what would help what fails."""
+    if any(each.case.joint.securing is not None for each in found):
+        yield QUALIFIED
+    # What is chosen and enough is explained by where it came from.
+    explained = found[0] if choice.meeting else found[choice.nearest]
     control = controls.get(explained.name)
-    second = "" if control is None else control_words(explained.outcomes, control)
-    return f"{words}. With {quoted(explained.name)}, {second}." if second else f"{words}."
+    if explained.verdict == MEETS or control is None:
+        return
+    words = control_words(explained.judged, control)
+    if words:
+        yield f"with {quoted(explained.name)}, {words}"
 
 
 def narrowing_words(narrowing: float) -> str:
@@ -122,7 +224,7 @@ def amount_words(amount: Amount) -> str:
 
     Examples
     --------
-    >>> from preloadmc.questions.compare.question import Amount
+    >>> from preloadmc.questions.compare.records import Amount
     >>> amount_words(Amount(3.73, 3.64, 3.82)), amount_words(Amount(1.55002, 1.55001, 1.55003))
     ('3.73 (3.64 to 3.82)', '1.55')
     """

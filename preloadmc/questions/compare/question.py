@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
-from preloadmc.engine import OUTCOMES, Progress, cores, preload_path
+from preloadmc.engine import OUTCOMES, Progress, cores, preload_path, sample
 from preloadmc.errors import UsageError
 from preloadmc.joint import evaluate
 from preloadmc.judgement.edges import edges, window_edges
-from preloadmc.judgement.outcomes import Outcome, allowed
-from preloadmc.judgement.paired import (
-    PairedOutcomes,
-    compared_limits,
-    paired_outcomes,
-)
+from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
+from preloadmc.judgement.paired import PairedOutcomes, compared_limits, paired_outcomes
+from preloadmc.judgement.verdicts import Judgement
+from preloadmc.questions.aim import Setting, case_at, find_setting
 from preloadmc.questions.compare.answer import compare_answer
-from preloadmc.questions.compare.records import Alternative, Amount, CompareResult
+from preloadmc.questions.compare.choice import choose, dominates
+from preloadmc.questions.compare.costs import cost_difference, expected_cost
+from preloadmc.questions.compare.records import Alternative, CompareResult, UsedSetting
 from preloadmc.questions.control import (
     RUN_BLOCK,
     RUN_PRECISION,
@@ -33,9 +32,6 @@ from preloadmc.units import Array
 USUAL_PRECISION = 0.1
 # Plain samples of each alternative before what is still open is left to importance sampling.
 MOST_PLAIN = 2**20
-# Non-inferiority margin as a share of what is allowed: what an alternative may be worse by and
-# still count as as good (engineering judgement).
-NEGLIGIBLE_SHARE = 0.1
 
 
 def compare(
@@ -43,6 +39,7 @@ def compare(
     *,
     seed: int | None = None,
     precision: float | None = None,
+    at_best: bool = False,
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> CompareResult:
@@ -57,6 +54,8 @@ def compare(
     precision : float, optional
         Wanted half-width of each interval over its value; that of the case unless given, else
         10 %.
+    at_best : bool
+        Whether each is used at its own best setting, not only those whose table asks for it.
     threads : int, optional
         As many as there are cores unless given; the result does not depend on it.
     progress : callable, optional
@@ -69,7 +68,7 @@ def compare(
     Raises
     ------
     UsageError
-        If the case has no alternative.
+        If the case has no alternative, or one to be used at its best setting does not scatter.
     NotFiniteError
         If a margin is not a finite number.
     """
@@ -79,7 +78,9 @@ def compare(
             "name and what it changes"
         )
     seed, precision = asked(case, seed, precision)
-    cases = (case, *case.alternatives)
+    threads = threads or cores()
+    used = [_used(each, at_best, seed) for each in (case, *case.alternatives)]
+    cases, settings = [each for each, _ in used], [setting for _, setting in used]
     paired = paired_outcomes(
         cases,
         seed=seed,
@@ -87,14 +88,17 @@ def compare(
         precision=precision,
         most=MOST_PLAIN,
         outcomes=(*OUTCOMES, *compared_limits()),
-        threads=threads or cores(),
+        threads=threads,
         progress=progress,
     )
     z = normal_chunk(seed, 0, CHUNK, len(paired.columns))
-    found = tuple(_alternative(paired, cases, place, z) for place in range(len(cases)))
-    best, alike = _choice(paired, found)
+    judged = [_judged(paired, each, place, seed, threads) for place, each in enumerate(cases)]
+    found = tuple(
+        _alternative(paired, cases, settings, judged, place, z) for place in range(len(cases))
+    )
+    choice = choose(paired, found)
     controls = {}
-    for chosen in (case, cases[best]):
+    for chosen in (cases[0], cases[choice.nearest]):
         worth = control(
             chosen,
             seed=seed,
@@ -109,15 +113,15 @@ def compare(
         case=case,
         seed=seed,
         precision=precision,
+        at_best=at_best,
         alternatives=found,
-        best=best,
-        alike=alike,
+        choice=choice,
         controls=controls,
         columns=paired.columns,
         z=z,
         samples=paired.samples,
         model_calls=paired.model_calls,
-        answer=compare_answer(found, best, alike, controls),
+        answer=compare_answer(found, choice, controls),
     )
 
 
@@ -129,29 +133,42 @@ def asked(case: Case, seed: int | None, precision: float | None) -> tuple[int, f
     )
 
 
+def _used(case: Case, at_best: bool, seed: int) -> tuple[Case, UsedSetting]:
+    """Return an alternative at the setting to use it at: the one typed, or its own best one."""
+    setting = Setting.of(case)
+    best = at_best or case.at_best
+    value = find_setting(case, seed=seed) if best else setting.present
+    moved = case_at(case, value) if best else case
+    return moved, UsedSetting(setting.name, value, setting.present, best)
+
+
 def _alternative(
-    paired: PairedOutcomes, cases: Sequence[Case], place: int, z: Array
+    paired: PairedOutcomes,
+    cases: Sequence[Case],
+    settings: Sequence[UsedSetting],
+    judged: Sequence[Judgement],
+    place: int,
+    z: Array,
 ) -> Alternative:
     case = cases[place]
-    judged = [name for name in (*OUTCOMES, *compared_limits()) if (name, place) in paired.judged]
-    pairs = [name for name in judged if place > 0 and (name, 0) in paired.judged]
+    compared = [name for name in (*OUTCOMES, *compared_limits()) if (name, place) in paired.judged]
+    pairs = [name for name in compared if place > 0 and (name, 0) in paired.judged]
     state = evaluate(case.joint, case.inputs(z, paired.columns))
     return Alternative(
         case=case,
-        outcomes=tuple(
-            Outcome(name, paired.probability(name, place), allowed(case, name)) for name in OUTCOMES
-        ),
+        setting=settings[place],
+        judged=judged[place],
         securing={
-            name: paired.probability(name, place) for name in compared_limits() if name in judged
+            name: paired.probability(name, place) for name in compared_limits() if name in compared
         },
         differences={name: paired.difference(name, place, 0) for name in pairs},
         narrowing={name: paired.narrowing(name, place, 0) for name in pairs},
-        expected_cost=_expected_cost(paired, case, place),
-        cost_difference=_cost_difference(paired, cases, place, 0) if place > 0 else None,
+        expected_cost=expected_cost(paired, case, place),
+        cost_difference=cost_difference(paired, cases, place, 0) if place > 0 else None,
         dominated_by=tuple(
             other.name
             for better, other in enumerate(cases)
-            if better != place and _dominates(paired, cases, better, place)
+            if better != place and dominates(paired, cases, judged, better, place)
         ),
         path={
             stage: np.broadcast_to(preload, len(z))
@@ -161,105 +178,12 @@ def _alternative(
     )
 
 
-def _expected_cost(paired: PairedOutcomes, case: Case, place: int) -> Amount | None:
-    """Return cost per joint plus that of the misses.
-
-    The intervals of both sides combine as those of independent estimates (G. Y. Zou and
-    A. Donner, Statistics in Medicine 27 (2008) 1693-1702): a joint is hardly ever both.
-    """
-    if case.cost is None:
-        return None
-    under, over = (paired.probability(name, place) for name in OUTCOMES[:2])
-    return _sum(
-        case.cost.per_joint,
-        (case.cost.per_under, (under.low, under.value, under.high)),
-        (case.cost.per_over, (over.low, over.value, over.high)),
-    )
-
-
-def _cost_difference(
-    paired: PairedOutcomes, cases: Sequence[Case], a: int, b: int
-) -> Amount | None:
-    """Return the expected cost of case a minus that of case b; what they share cancels."""
-    one, other = cases[a].cost, cases[b].cost
-    if one is None or other is None:
-        return None
-    terms = []
-    for name, mine, theirs in zip(
-        OUTCOMES[:2], (one.per_under, one.per_over), (other.per_under, other.per_over), strict=True
-    ):
-        # c_a p_a - c_b p_b = c_b (p_a - p_b) + (c_a - c_b) p_a
-        apart, own = paired.difference(name, a, b), paired.probability(name, a)
-        terms.append((theirs, (apart.low, apart.value, apart.high)))
-        terms.append((mine - theirs, (own.low, own.value, own.high)))
-    return _sum(one.per_joint - other.per_joint, *terms)
-
-
-def _sum(constant: float, *terms: tuple[float, tuple[float, float, float]]) -> Amount:
-    """Return the weighted sum of (low, value, high), each a weight and an estimate."""
-    value, below, above = constant, 0.0, 0.0
-    for weight, (low, middle, high) in terms:
-        value += weight * middle
-        ends = (weight * (low - middle), weight * (high - middle))
-        below += min(ends) ** 2
-        above += max(ends) ** 2
-    return Amount(value, value - math.sqrt(below), value + math.sqrt(above))
-
-
-def _dominates(paired: PairedOutcomes, cases: Sequence[Case], a: int, b: int) -> bool:
-    """Return whether a is as good as b in every respect and better in one, by the samples.
-
-    As good is a probability whose paired difference stays below a tenth of what is allowed at the
-    upper end and is not resolved to be above zero; without an allowed one, it must not be above
-    zero or no draw may tell the two apart.
-    """
-    better = False
-    for name in (*OUTCOMES[:2], *compared_limits()):
-        if not {(name, a), (name, b)} <= paired.judged:
-            continue
-        if paired.never_apart(name, a, b):
-            continue
-        difference = paired.difference(name, a, b)
-        if difference.low > 0.0:
-            return False
-        asked_for = allowed(cases[b], name) if name in OUTCOMES else None
-        if difference.high > NEGLIGIBLE_SHARE * (asked_for or 0.0):
-            return False
-        better = better or difference.high < 0.0
-    cost = _cost_difference(paired, cases, a, b)
-    one, other = cases[a].cost, cases[b].cost
-    if cost is not None and one is not None and other is not None:
-        if one.per_joint > other.per_joint or cost.low > 0.0:
-            return False
-        better = better or one.per_joint < other.per_joint or cost.high < 0.0
-    return better
-
-
-def _choice(paired: PairedOutcomes, found: Sequence[Alternative]) -> tuple[int, tuple[int, ...]]:
-    """Return the place of the best alternative, and of those not told from it.
-
-    First come those that meet what is allowed, then the lowest expected cost or, where no costs
-    are given, the lowest probability to end outside the window. Of alternatives that the samples
-    do not tell apart, the first in the file is kept.
-    """
-    ranks = {"meets": 0, "no target": 0, "not resolved": 1, "misses": 2}
-    least = min(ranks[alternative.verdict] for alternative in found)
-    places = [i for i, each in enumerate(found) if ranks[each.verdict] == least]
-    cases = [each.case for each in found]
-    costed = all(each.expected_cost is not None for each in found)
-
-    def worth(place: int) -> float:
-        cost = found[place].expected_cost
-        if costed and cost is not None:
-            return cost.value
-        return found[place].outcomes[2].probability.value
-
-    def resolved(a: int, b: int) -> bool:
-        cost = _cost_difference(paired, cases, a, b) if costed else None
-        if cost is not None:
-            return cost.resolved
-        return paired.difference("outside_window", a, b).resolved
-
-    lowest = min(places, key=worth)
-    alike = [i for i in places if i == lowest or not resolved(i, lowest)]
-    return alike[0], tuple(alike[1:])
+def _judged(paired: PairedOutcomes, case: Case, place: int, seed: int, threads: int) -> Judgement:
+    """Judge an alternative: by the common draws what they estimate, else by samples of its own."""
+    drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=threads)
+    beside = {limit.name for limit in drawn.limits if not limit.sides}
+    estimated = {
+        name: paired.probability(name, place)
+        for name in (*OUTCOMES, *(name for name in compared_limits() if name in beside))
+    }
+    return judgement(case, drawn, estimated, seed=seed)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.estimates.probability import Difference, Probability
 from preloadmc.judgement.edges import Edge
-from preloadmc.judgement.outcomes import Outcome
+from preloadmc.judgement.verdicts import Judgement
+from preloadmc.questions.check import check
 from preloadmc.questions.control import ControlResult
 from preloadmc.units import Array
 
@@ -27,21 +28,34 @@ class Amount:
         return self.low > 0.0 or self.high < 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class UsedSetting:
+    """What an alternative is set to, in the internal unit of the input, and what was typed.
+
+    ``is_best`` tells that it is the alternative's own best setting, not the one typed.
+    """
+
+    name: str
+    value: float
+    typed: float
+    is_best: bool
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Alternative:
-    """One alternative: its outcomes, what sets it apart from the first, and its preload.
+    """One alternative: how every limit is judged, what sets it apart from the first, its preload.
 
-    ``outcomes`` are too little, too much, either. ``securing`` holds the probability of slip of
-    the parts, loosening by that slip and spontaneous back-off, as far as they are judged.
-    ``differences`` to the first and their ``narrowing`` (how many times less they scatter than
-    between separate draws) go by the outcome's name, and are empty for the first itself.
-    ``dominated_by`` names the alternatives that are as good in every respect and better in one.
-    ``path`` holds the preload [N] of the first joints by stage and "residual", ``window`` the
-    strictest limits at each stage.
+    ``securing`` holds the probability of slip of the parts, loosening by that slip and spontaneous
+    back-off, as far as they are judged. ``differences`` to the first and their ``narrowing`` (how
+    many times less they scatter than between separate draws) go by the name of the outcome, and
+    are empty for the first itself. ``dominated_by`` names the alternatives that are as good in
+    every respect, not dearer, and better in one. ``path`` holds the preload [N] of the first joints
+    by stage and "residual", ``window`` the strictest limits at each stage.
     """
 
     case: Case
-    outcomes: tuple[Outcome, ...]
+    setting: UsedSetting
+    judged: Judgement
     securing: Mapping[str, Probability]
     differences: Mapping[str, Difference]
     narrowing: Mapping[str, float]
@@ -56,36 +70,55 @@ class Alternative:
         """Return the alternative's name."""
         return self.case.name
 
-    def outcome(self, name: str) -> Outcome:
-        """Return "under_preload", "over_preload" or "outside_window"."""
-        return next(outcome for outcome in self.outcomes if outcome.name == name)
-
     @property
     def verdict(self) -> str:
-        """Return the worse of the verdicts on both sides of the window."""
-        verdicts = {outcome.verdict for outcome in self.outcomes[:2]}
-        return next(
-            verdict
-            for verdict in ("misses", "not resolved", "meets", "no target")
-            if verdict in verdicts
-        )
+        """Return the worst verdict of all that is held against an allowed probability."""
+        return self.judged.verdict
+
+    @property
+    def share_of_allowed(self) -> tuple[float, str]:
+        """Return the largest upper limit over what is allowed of it, and of what that is.
+
+        The share is zero where nothing is held against an allowed probability.
+        """
+        shares = [
+            (each.known.high / each.allowed, each.subject)
+            for each in self.judged
+            if each.allowed is not None
+        ]
+        return max(shares, default=(0.0, ""))
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Which alternative to choose, by their places.
+
+    ``best`` is None where none meets every limit, or where several do and no costs tell which.
+    ``alike`` are those that the samples do not tell from the best, ``meeting`` those that meet
+    every limit, ``nearest`` the one that comes nearest to it.
+    """
+
+    best: int | None
+    alike: tuple[int, ...]
+    meeting: tuple[int, ...]
+    nearest: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CompareResult:
     """The alternatives of a case, the first of which is the case as it stands.
 
-    ``best`` is the place of the alternative to choose, ``alike`` the places of those that the
-    samples do not tell from it. ``controls`` holds what control of each source of scatter is worth
-    for the first and for the best, by name. ``z`` and ``columns`` are the first joints.
+    ``at_best`` tells that every one was to be used at its own best setting. ``controls`` holds what
+    control of each source of scatter is worth for the first, and for the best or the one nearest to
+    meeting every limit, by name. ``z`` and ``columns`` are the first joints.
     """
 
     case: Case
     seed: int
     precision: float
+    at_best: bool
     alternatives: tuple[Alternative, ...]
-    best: int
-    alike: tuple[int, ...]
+    choice: Choice
     controls: Mapping[str, ControlResult]
     columns: tuple[str, ...]
     z: Array
@@ -99,6 +132,15 @@ class CompareResult:
         return self.alternatives[0]
 
     @property
-    def chosen(self) -> Alternative:
-        """Return the best alternative."""
-        return self.alternatives[self.best]
+    def chosen(self) -> Alternative | None:
+        """Return the best alternative; None where none is to be chosen."""
+        return None if self.choice.best is None else self.alternatives[self.choice.best]
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Return what a reader should be warned of; what one alternative adds, with its name."""
+        found = dict.fromkeys(check(self.first.case).warnings)
+        for each in self.alternatives[1:]:
+            added = [words for words in check(each.case).warnings if words not in found]
+            found |= dict.fromkeys(f"{each.name}: {words}" for words in added)
+        return tuple(found)

@@ -120,7 +120,7 @@ def _setting_words(case: Case, judged: Judgement, control: ControlResult | None)
 
 
 def _unresolved_words(unresolved: Sequence[Judged]) -> str:
-    names = and_words([_missed_as(each) for each in unresolved])
+    names = and_words([each.subject for each in unresolved])
     # A table's limit is in the note of the estimate: more samples would not lift it.
     from_table = any("a table of" in each.probability.note for each in unresolved)
     more = "test more joints" if from_table else "sample more"
@@ -156,14 +156,7 @@ _aim = " (`preloadmc aim` finds a setting within every limit, if there is one)"
 
 
 def _names(limits: Sequence[Judged]) -> str:
-    return and_words([_missed_as(each) for each in limits])
-
-
-def _missed_as(each: Judged) -> str:
-    """Return a side or limit as the subject of a sentence."""
-    return {"under_preload": "too little preload", "over_preload": "too much preload"}.get(
-        each.name, each.name
-    )
+    return and_words([each.subject for each in limits])
 
 
 def _is_missed(limits: Sequence[Judged]) -> str:

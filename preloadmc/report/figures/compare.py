@@ -11,7 +11,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
 from preloadmc.judgement.edges import Edge
-from preloadmc.judgement.wording import estimate_words, probability_words, quoted
+from preloadmc.judgement.wording import quoted
 from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
 from preloadmc.report.figures.control import control_figure
@@ -132,7 +132,7 @@ def drawn_edges(each: Alternative) -> tuple[Edge, ...]:
 
 
 def _row_words(each: Alternative) -> str:
-    share = estimate_words(each.outcomes[2].probability)
+    share = each.judged.outside.words(interval=False)
     outside = wrap(f"outside: {share}", _NAME_WIDTH)
     return f"{wrap(each.name, _NAME_WIDTH)}\n{with_powers(outside)}"
 
@@ -156,10 +156,7 @@ def preloads_figure(result: CompareResult, system: str = "metric") -> NamedFigur
         height = sum(row_depths([_row_words(each) for each in result.alternatives], _ROW, _SPARE))
         figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=1.75, right=0.3)
         draw_preloads(ax, result, system)
-    listed = "; ".join(
-        f"{each.name} {probability_words(each.outcomes[2].probability)}"
-        for each in result.alternatives
-    )
+    listed = "; ".join(f"{each.name} {each.judged.outside.words()}" for each in result.alternatives)
     alt = (
         "Histograms of assembled and residual preload by alternative; outside the window: "
         f"{listed}."
@@ -211,7 +208,7 @@ def _mark(
     each: Alternative,
 ) -> tuple[float, float, float, tuple[float, float, float], float, bool]:
     """Return share, low and high per million, expected cost with interval, and cost to make."""
-    found = each.outcomes[2].probability
+    found = each.judged.outside.known
     cost, own = each.expected_cost, each.case.cost
     assert cost is not None
     assert own is not None
@@ -220,7 +217,7 @@ def _mark(
     share = high if bounded else _MILLION * found.value
     low = high if bounded else _MILLION * found.low
     low = low if low > 0.0 else share / 10.0
-    return share, low, high, (cost.low, cost.value, cost.high), own.per_joint, bounded
+    return share, low, high, (cost.low, cost.value, cost.high), own.to_make, bounded
 
 
 def _name_marks(ax: Axes, result: CompareResult, places: Sequence[tuple[float, float]]) -> None:
@@ -262,8 +259,7 @@ def cost_figure(result: CompareResult) -> NamedFigure:
         figure, (ax,) = new_figure(title, note, height=_COST_HEIGHT, right=_COST_RIGHT)
         draw_cost(ax, result)
     listed = "; ".join(
-        f"{each.name} {amount_words(each.expected_cost)} at "
-        f"{probability_words(each.outcomes[2].probability)}"
+        f"{each.name} {amount_words(each.expected_cost)} at {each.judged.outside.words()}"
         for each in result.alternatives
         if each.expected_cost is not None
     )

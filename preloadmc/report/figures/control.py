@@ -1,4 +1,4 @@
-"""The figure of what control is worth: the share of misses left, as bars with intervals."""
+"""The figure of what control is worth: the misses it leaves, as bars with intervals."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from matplotlib.axes import Axes
 
-from preloadmc.judgement.outcomes import LABELS
+from preloadmc.judgement.verdicts import LABELS
 from preloadmc.questions.control import Changed, ControlResult
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import (
@@ -35,28 +35,28 @@ _BAR = 0.13
 
 
 def draw_control(ax: Axes, result: ControlResult) -> None:
-    """Draw the share of misses left if each source is halved and removed, the most worth on top.
+    """Draw what is left of the misses if each source is halved and removed, most worth on top.
 
-    The level axis is in per cent; the upright one measures inches, so that long names fit.
+    The level axis counts in today's misses; the upright one measures inches, so that names fit.
     """
     outcome = shown_outcomes(result)[-1]
     rows = source_rows(result, outcome)
     names, depths = _named_rows(rows)
-    right = 100.0
+    right = 1.0
     for place, (_, halved, removed) in zip(row_places(depths), rows, strict=True):
         for shift, colour, changed in ((-0.5, PREPARED, halved), (0.5, PALE, removed)):
             left = None if changed is None else changed.left.get(outcome)
             if left is None:
                 continue
-            value, low, high = 100.0 * left.value, 100.0 * left.low, 100.0 * left.high
+            value, low, high = left.value, left.low, left.high
             right = max(right, high)
             draw_interval_bar(
                 ax, place + shift * _BAR, value, low, high, thickness=_BAR, colour=colour
             )
-    ax.axvline(100.0, color=QUIET, linewidth=1.0, dashes=DASHES, zorder=1)
+    ax.axvline(1.0, color=QUIET, linewidth=1.0, dashes=DASHES, zorder=1)
     name_rows(ax, names, depths)
     ax.set_xlim(0.0, 1.14 * right)
-    ax.set_xlabel(f"misses left, {LABELS[outcome]} (%); dashed: as it is")
+    ax.set_xlabel(f"times today's misses, {LABELS[outcome]}; dashed: as it is")
     plain_numbers(ax.xaxis)
     explain_bars(ax, ((PREPARED, "half its scatter"), (PALE, "no scatter")))
 
@@ -88,5 +88,5 @@ def control_figure(
         for label, _, removed in rows
         if removed is not None
     )
-    alt = f"Share of the misses ({LABELS[outcome]}) left without the scatter of each: {listed}."
+    alt = f"Multiples of today's misses ({LABELS[outcome]}) without the scatter of each: {listed}."
     return NamedFigure(name, title, alt, figure)

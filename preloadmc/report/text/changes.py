@@ -94,8 +94,28 @@ def _laws(first: Case, other: Case, system: str) -> Iterator[str]:
 
 
 def _requirement(first: Case, other: Case) -> Iterator[str]:
-    if first.requirement != other.requirement:
-        yield "requirement: judged differently (see the case file)"
+    before, after = first.requirement, other.requirement
+    for name, label in (
+        ("minimum_from", "minimum preload from"),
+        ("maximum_from", "maximum preload from"),
+        ("yield_fraction", "share of yield allowed"),
+        ("allowed_under", "allowed too little preload"),
+        ("allowed_over", "allowed too much preload"),
+        ("allowed_other", "allowed of limits beside the window"),
+    ):
+        old, new = getattr(before, name), getattr(after, name)
+        if old != new:
+            yield f"{label}: {_stated(new)} instead of {_stated(old)}"
+    for name in dict.fromkeys([*before.allowed, *after.allowed]):
+        old, new = (each.allowed.get(name) for each in (before, after))
+        if old != new:
+            yield f"allowed of {name}: {_stated(new)} instead of {_stated(old)}"
+
+
+def _stated(value: str | float | None) -> str:
+    if value is None or value == "":
+        return "none of its own"
+    return value if isinstance(value, str) else f"{value:g}"
 
 
 def _cost(first: Case, other: Case) -> Iterator[str]:
@@ -108,7 +128,9 @@ def _cost(first: Case, other: Case) -> Iterator[str]:
         ("per_joint", "cost per joint"),
         ("per_under", "cost of too little preload"),
         ("per_over", "cost of too much preload"),
+        ("per_loosening", "cost of loosening by slip"),
+        ("tool_per_joint", "tool per joint"),
     ):
         before, after = getattr(first.cost, name), getattr(other.cost, name)
         if before != after:
-            yield f"{label}: {after:g} instead of {before:g} {other.cost.currency}".rstrip()
+            yield f"{label}: {after:.4g} instead of {before:.4g} {other.cost.currency}".rstrip()

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
-from preloadmc.judgement.outcomes import LABELS
+from preloadmc.inputs import input_kind, input_label
 from preloadmc.judgement.paired import compared_limits
+from preloadmc.judgement.verdicts import LABELS, and_words
 from preloadmc.judgement.wording import difference_words, probability_words, quoted
 from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
@@ -23,6 +24,14 @@ from preloadmc.report.text.case import assumption_section, caution_section
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.changes import change_lines
 from preloadmc.report.text.control import control_sections
+from preloadmc.report.text.judgement import (
+    EXPLAINED,
+    doubted_words,
+    limit_table,
+    side_table,
+    unknown_blocks,
+)
+from preloadmc.units import format_quantity
 
 SECURING_NOTE = (
     "Loosening by slip is judged by the rule of each securing element (see the assumptions), an "
@@ -36,9 +45,10 @@ PAIRING = (
     "runs of as many draws, measured on these draws. A ? marks what the samples do not resolve."
 )
 DOMINATED = (
-    "Dominated: another is as good in every column (its probability above by less than a tenth of "
+    "Dominated: another is as good in every respect (its probability above by less than a tenth of "
     "what is allowed at the upper limit of the paired difference), not dearer, and better in one, "
-    "by the samples."
+    "by the samples. What keeps a nut on is not dominated by what does not where the parts may "
+    "slip."
 )
 
 
@@ -49,10 +59,11 @@ def compare_text(result: CompareResult, system: str = "metric") -> str:
 
 def compare_report(result: CompareResult, system: str = "metric") -> Report:
     """Return the report of a comparison: the answer first, then the tables."""
-    warnings = dict.fromkeys(w for each in result.alternatives for w in each.case.warnings)
     sections = (
         _change_section(result, system),
+        *_setting_sections(result, system),
         *_window_sections(result),
+        *_limit_sections(result),
         *_securing_sections(result),
         *_cost_sections(result),
         _dominated_section(result),
@@ -66,7 +77,7 @@ def compare_report(result: CompareResult, system: str = "metric") -> Report:
         Section("Method", tuple(_method_blocks(result))),
         caution_section(),
     )
-    return Report(result.case.title, sections, answer=result.answer, warnings=tuple(warnings))
+    return Report(result.case.title, sections, answer=result.answer, warnings=result.warnings)
 
 
 def _change_section(result: CompareResult, system: str) -> Section:
@@ -77,32 +88,65 @@ def _change_section(result: CompareResult, system: str) -> Section:
     return Section("What each alternative changes", tuple(blocks))
 
 
+def _setting_sections(result: CompareResult, system: str) -> Iterator[Section]:
+    """Yield the settings used, where any is not the one typed."""
+    if not any(each.setting.is_best for each in result.alternatives):
+        return
+    rows = tuple(
+        (
+            each.name,
+            input_label(each.setting.name),
+            *(
+                format_quantity(value, input_kind(each.setting.name).dimension, system)
+                for value in (each.setting.typed, each.setting.value)
+            ),
+        )
+        for each in result.alternatives
+    )
+    words = (
+        "The setting used is the best one of the alternative, within every limit where there is "
+        "one; `preloadmc aim` says how it is found."
+    )
+    header = ("set to", "what is set", "as typed", "used here")
+    yield Section(
+        "The setting of each alternative", (Table(header, rows, words=2), Paragraph(words))
+    )
+
+
+def _limit_sections(result: CompareResult) -> Iterator[Section]:
+    """Yield how every limit of each alternative is judged; what is not, once where all agree."""
+    unknown = [each.judged.unknown for each in result.alternatives]
+    agree = all(other == unknown[0] for other in unknown)
+    for each in result.alternatives:
+        yield Section(
+            f"Every limit of {quoted(each.name)}",
+            (
+                Paragraph(f"{quoted(each.name)}: {each.verdict}."),
+                side_table(each.judged),
+                limit_table(each.judged),
+                *(() if agree else unknown_blocks(each.judged)),
+            ),
+        )
+    common = unknown_blocks(result.first.judged) if agree else ()
+    yield Section("How limits are judged", (EXPLAINED, *common))
+
+
 def _window_sections(result: CompareResult) -> Iterator[Section]:
     for name, label in LABELS.items():
         rows = tuple(
             (
                 each.name,
-                probability_words(each.outcome(name).probability),
+                doubted_words(each.judged.named(name)),
                 _difference_cell(each, name),
             )
             for each in result.alternatives
         )
         yield Section(label.capitalize(), (Table((label, *_HEADER), rows),))
-    if any(each.verdict != "no target" for each in result.alternatives):
-        yield Section("Against what is allowed", (_verdict_table(result),))
     narrower = tuple(
         (each.name, *(_narrower(each, name) for name in LABELS)) for each in result.alternatives[1:]
     )
     header = ("times narrower", *LABELS.values())
     yield Section("What common draws gain", (Table(header, narrower), Paragraph(PAIRING)))
-
-
-def _verdict_table(result: CompareResult) -> Table:
-    rows = tuple(
-        (each.name, *(outcome.verdict_words for outcome in each.outcomes[:2]))
-        for each in result.alternatives
-    )
-    return Table(("against what is allowed", *tuple(LABELS.values())[:2]), rows, words=3)
 
 
 def _difference_cell(alternative: Alternative, name: str) -> str:
@@ -137,43 +181,45 @@ def _cost_sections(result: CompareResult) -> Iterator[Section]:
     rows = []
     for each in result.alternatives:
         cost = each.case.cost
-        if cost is None or each.expected_cost is None:
+        if cost is None:
             continue
         apart = each.cost_difference
         difference = "-" if apart is None else amount_words(apart)
         if apart is not None and not apart.resolved:
             difference += " ?"
-        expected = amount_words(each.expected_cost)
-        rows.append((each.name, f"{cost.per_joint:g}", expected, difference))
+        expected = "not known" if each.expected_cost is None else amount_words(each.expected_cost)
+        tool = f"{cost.tool_per_joint:.3g}" if cost.tool_price else "-"
+        rows.append((each.name, f"{cost.per_joint:g}", tool, expected, difference))
     cost = result.case.cost
     if not rows or cost is None:
         return
     header = (
         f"cost a joint [{cost.currency}]" if cost.currency else "cost a joint",
         "to make",
+        "tool",
         "with misses (95 %)",
         "difference to first (95 %)",
     )
     words = (
-        f"With misses: to make, plus {cost.per_under:g} for each joint with too little and "
-        f"{cost.per_over:g} for each with too much preload, unless an alternative says otherwise; "
-        "slip and loosening carry no cost of their own."
+        f"With misses: to make, with the tool's share, plus {cost.per_under:g} for each joint with "
+        f"too little and {cost.per_over:g} for each with too much preload, and "
+        f"{cost.per_loosening:g} for each that loosens by transverse slip, unless an alternative "
+        "says otherwise. Not known: it is not known whether the securing element holds."
     )
     yield Section("Costs", (Table(header, tuple(rows)), Paragraph(words)))
 
 
 def _dominated_section(result: CompareResult) -> Section:
     found = [
-        f"{quoted(each.name)} is dominated by {_and(each.dominated_by)}"
+        f"{quoted(each.name)} is dominated by "
+        + and_words([quoted(name) for name in each.dominated_by])
         for each in result.alternatives
         if each.dominated_by
     ]
     words = "; ".join(found) if found else "No alternative is dominated"
+    if any(each.case.cost is None for each in result.alternatives):
+        words = "Without costs none is dominated: the case states none for every alternative"
     return Section("Which can be dropped", (Paragraph(f"{words}. {DOMINATED}"),))
-
-
-def _and(names: Sequence[str]) -> str:
-    return " and ".join(quoted(name) for name in names)
 
 
 def _added_assumptions(result: CompareResult) -> Iterator[Section]:
@@ -201,7 +247,7 @@ def _method_blocks(result: CompareResult) -> Iterator[Block]:
     notes = tuple(
         f"{quoted(each.name)}, {outcome.label}: NOT RELIABLE ({outcome.probability.note})."
         for each in result.alternatives
-        for outcome in each.outcomes
+        for outcome in each.judged.outcomes
         if not outcome.probability.reliable
     )
     if notes:

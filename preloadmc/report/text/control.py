@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from preloadmc.engine import OUTSIDE
-from preloadmc.judgement.outcomes import LABELS
+from preloadmc.judgement.verdicts import LABELS
 from preloadmc.judgement.wording import probability_words, round_to_interval, unit_of_share
 from preloadmc.questions.control import Changed, ControlResult
 from preloadmc.report.text.blocks import Paragraph, Section, Table
@@ -33,19 +33,19 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
         tuple("-" if changed is None else left_words(changed, shown[-1]) for changed in changes)
         for _, *changes in source_rows(result, shown[-1])
     ]
-    table = _table(result, shown[-1], f"misses left, {LABELS[shown[-1]]}", left)
+    table = _table(result, shown[-1], f"times today's misses, {LABELS[shown[-1]]}", left)
     as_is = "; ".join(
         f"{LABELS[name]} {probability_words(found)}" for name, found in result.as_is.items()
     )
     words = (
         f"{title}; as it is, on the same draws: {as_is}. Halved: half the standard deviation, mean "
-        "kept; removed: constant at the mean; correlated inputs go together. The share of misses "
-        "left has the narrow 95 % interval that common draws give; the answer above applies it to "
-        "the run's own estimate. "
+        "kept; removed: constant at the mean; correlated inputs go together. Times today's misses: "
+        "1 is as it is; its interval is narrow, since the draws are common, and the answer above "
+        "applies it to the run's own estimate. "
         f"{result.samples:,} plain samples of each change, {result.model_calls:,} model calls in "
         f"all, seed {result.seed}."
     )
-    return (*sections, Section(f"{title}: misses left", (table, Paragraph(words))))
+    return (*sections, Section(f"{title}: what is left", (table, Paragraph(words))))
 
 
 def source_rows(
@@ -80,14 +80,14 @@ def shown_outcomes(result: ControlResult) -> tuple[str, ...]:
 
 
 def left_words(changed: Changed, outcome: str) -> str:
-    """Return the share of the misses that are left after a change, with its interval."""
+    """Return how many times today's misses a change leaves, with its interval."""
     left = changed.left.get(outcome)
     if left is None:
         return "-"
     if left.value == 0.0:
-        return f"below {format_number(100.0 * left.high, 2)} %"
+        return f"below {format_number(left.high, 2)}"
     if left.low == left.high:
-        return f"{100.0 * left.value:g} %"
-    scale, unit = (100.0, " %") if left.value >= 1e-5 else unit_of_share(left.value)
+        return f"{left.value:g}"
+    scale, unit = (1.0, "") if left.value >= 1e-4 else unit_of_share(left.value)
     value, low, high = round_to_interval(scale * left.value, scale * left.low, scale * left.high)
     return f"{value}{unit} ({low} to {high})"

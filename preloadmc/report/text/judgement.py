@@ -28,6 +28,15 @@ def limit_blocks(judged: Judgement) -> tuple[Block, ...]:
     return (limit_table(judged), EXPLAINED, *unknown_blocks(judged))
 
 
+def side_table(judged: Judgement) -> Table:
+    """Return the table of too little, too much and either."""
+    rows = tuple(
+        (side.label, doubted_words(side), "" if side is judged.outside else verdict_words(side))
+        for side in judged.outcomes
+    )
+    return Table(("preload", "probability (95 %)", "verdict"), rows)
+
+
 def limit_table(judged: Judgement) -> Table:
     """Return the table of all limits: probability, what is allowed, verdict, median margin."""
     header = ("limit", "governing state", "probability of a miss", "allowed", "verdict", "margin")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from preloadmc.inputs import input_label
 from preloadmc.judgement.estimate import LikeliestMiss
-from preloadmc.judgement.outcomes import LABELS
+from preloadmc.judgement.verdicts import LABELS
 from preloadmc.report.text.laws import value_words
 
 WORTH_NAMING = 0.2
