@@ -116,4 +116,5 @@ def _joint(draft: Draft) -> Joint | None:
         bearing_faces=faces,
         stripping_force=stripping_force,
         securing=securing,
+        grade=fastener.grade_name(stated),
     )

@@ -163,7 +163,8 @@ class Joint:
     ``part_shares`` (k,) are the shares of the clamped parts' compliance, one a layer, adding to 1.
     ``seat_factor`` multiplies bearing friction (a countersunk seat). ``stripping_force`` [N] is
     None where the engaged thread is not described; ``weak_length`` [mm] is that of the weakest
-    section within the grip, where a fastener past yield stretches.
+    section within the grip, where a fastener past yield stretches. ``grade`` is the property class,
+    empty where the strengths are stated by themselves.
     """
 
     thread: Thread
@@ -183,6 +184,7 @@ class Joint:
     bearing_faces: tuple[BearingFace, ...]
     stripping_force: float | None
     securing: Securing | None
+    grade: str = ""
 
     @property
     def clamp_length(self) -> float:

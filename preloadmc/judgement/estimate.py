@@ -17,6 +17,7 @@ from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.misses import (
+    RANKED_SIDES,
     Misses,
     MissRanking,
     Unranked,
@@ -213,6 +214,18 @@ def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> L
     ]
     inputs.sort(key=lambda item: -abs(item.z))
     return LikeliestMiss(outcome, limit.name, limit.state, point.beta, tuple(inputs))
+
+
+def likeliest_misses(case: Case, seed: int) -> tuple[LikeliestMiss | None, LikeliestMiss | None]:
+    """Return the likeliest ways to too little and to too much preload; None where there is none."""
+    found: list[LikeliestMiss | None] = []
+    for outcome in RANKED_SIDES:
+        points: Sequence[DesignPoint] = ()
+        if case.is_smooth and case.uncertain:
+            rng = named_rng(seed, f"likeliest {outcome}")
+            points = design_points(margin_function(case, outcome), len(case.uncertain), rng=rng)
+        found.append(likeliest_miss(case, outcome, points))
+    return found[0], found[1]
 
 
 def _own_normal(case: Case, name: str, value: float) -> float:

@@ -6,7 +6,7 @@ from preloadmc.limits.margins import (
     allowed_for,
     as_columns,
     margins,
-    minimum_kind,
+    minimum_kinds,
     minimum_origins,
     on_side,
     preload_reached,
@@ -24,7 +24,14 @@ from preloadmc.limits.records import (
     Requirement,
     always,
 )
-from preloadmc.limits.window import BREAKING, MAXIMUM_PRELOAD, MINIMUM_CLAMP, MINIMUM_PRELOAD, SLIP
+from preloadmc.limits.window import (
+    BREAKING,
+    MAXIMUM_PRELOAD,
+    MINIMUM_CLAMP,
+    MINIMUM_CLAMP_INPUT,
+    MINIMUM_PRELOAD,
+    SLIP,
+)
 
 __all__ = [
     "ABOVE",
@@ -35,6 +42,7 @@ __all__ = [
     "LOOSENING",
     "MAXIMUM_PRELOAD",
     "MINIMUM_CLAMP",
+    "MINIMUM_CLAMP_INPUT",
     "MINIMUM_PRELOAD",
     "OVER",
     "SLIP",
@@ -48,7 +56,7 @@ __all__ = [
     "always",
     "as_columns",
     "margins",
-    "minimum_kind",
+    "minimum_kinds",
     "minimum_origins",
     "on_side",
     "preload_reached",

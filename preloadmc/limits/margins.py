@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import numpy as np
 
 from preloadmc.errors import NotFiniteError
@@ -18,6 +20,7 @@ from preloadmc.limits.window import (
     BREAKING,
     MAXIMUM_PRELOAD,
     MINIMUM_CLAMP,
+    MINIMUM_CLAMP_INPUT,
     MINIMUM_PRELOAD,
     PLASTIC_ELONGATION,
     SEPARATION,
@@ -101,12 +104,18 @@ def minimum_origins() -> tuple[str, ...]:
     return tuple(kind.minimum_from for kind in LIMITS if kind.minimum_from)
 
 
-def minimum_kind(requirement: Requirement) -> LimitKind:
-    """Return the limit that the minimum preload is derived from, or is itself where stated."""
-    for kind in LIMITS:
-        if kind.minimum_from and kind.minimum_from == requirement.minimum_from:
-            return kind
-    return MINIMUM_PRELOAD
+def minimum_kinds(requirement: Requirement, x: Collection[str]) -> tuple[LimitKind, ...]:
+    """Return the limits that ask for a least preload: the minimum, and a minimum clamp force.
+
+    The minimum is the limit that it is derived from, or stands by itself where it is stated. ``x``
+    are the inputs, or their names.
+    """
+    origin = requirement.minimum_from
+    derived = [kind for kind in LIMITS if kind.minimum_from and kind.minimum_from == origin]
+    found = derived or ([MINIMUM_PRELOAD] if origin else [])
+    if MINIMUM_CLAMP_INPUT in x:
+        found.append(MINIMUM_CLAMP)
+    return tuple(found)
 
 
 def preload_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike | None:

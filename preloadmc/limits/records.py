@@ -45,6 +45,11 @@ class Requirement:
         sides = {UNDER: self.allowed_under, OVER: self.allowed_over}
         if limit.sides:
             return _smallest(sides[side] for side in limit.sides)
+        return self.allowed_for_others
+
+    @property
+    def allowed_for_others(self) -> float | None:
+        """Return what is allowed of each limit beside the window that has nothing of its own."""
         return self.least_allowed if self.allowed_other is None else self.allowed_other
 
     @property

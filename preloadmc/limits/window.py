@@ -27,6 +27,7 @@ from preloadmc.limits.records import (
 from preloadmc.units import FORCE, SMALL_LENGTH, Dimension, FloatLike
 
 STATED = "stated"
+MINIMUM_CLAMP_INPUT = "requirement.minimum_clamp"
 
 
 def _minimum(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
@@ -50,7 +51,7 @@ MINIMUM_PRELOAD = LimitKind(
 
 def _clamp(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     """Clamp force left between the parts under the axial load."""
-    needed = x.get("requirement.minimum_clamp")
+    needed = x.get(MINIMUM_CLAMP_INPUT)
     if needed is None:
         return
     for judged in state.judged:
@@ -65,7 +66,7 @@ MINIMUM_CLAMP = LimitKind(
     always(UNDER),
     _clamp,
     edge="minimum clamp",
-    asks="what leaves the stated clamp force under the axial load",
+    asks="what leaves the stated clamp force between the parts under the axial load",
     remedy="more fasteners or a smaller clamp force needed",
 )
 

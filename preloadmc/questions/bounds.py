@@ -205,7 +205,13 @@ class _Nominal:
 
 
 def _window(derivation: Derivation) -> Window:
-    needed = [m.reference for m in derivation.margins if m.limit.sides == (UNDER,)]
+    # A limit may be on what the parts keep of the preload: it is reached by the preload less the
+    # margin.
+    needed = [
+        float(derivation.state.named(m.limit.state).preload) - m.value
+        for m in derivation.margins
+        if m.limit.sides == (UNDER,)
+    ]
     over = [
         (m.limit.state, m.reference)
         for m in derivation.margins

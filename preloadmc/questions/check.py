@@ -9,7 +9,7 @@ from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import layer_input, state_input
 from preloadmc.joint import evaluate, thread_friction
-from preloadmc.limits import margins
+from preloadmc.limits import MINIMUM_CLAMP_INPUT, margins, unjudged
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.tightening import TorqueShares
 from preloadmc.units import FORCE, TEMPERATURE, FloatLike, format_quantity
@@ -175,10 +175,31 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
         "It is judged by itself: neither too little nor too much preload counts it."
         for limit, state in nominal.missed_besides.items()
     ]
+    found += _load_warnings(case)
     found += _temperature_warnings(case)
     for name, law in case.laws.items():
         if not isinstance(law, Constant) and not law.is_smooth:
             found.append(
                 f"{name} is a tabulated law: it says nothing beyond its smallest and largest value."
             )
+    missing = unjudged(case.joint, case.requirement, case.means)
+    if missing:
+        listed = "; ".join(f"{name}: {words}" for name, words in missing.items())
+        found.append(f"Not judged, since the case does not say enough: {listed}.")
     return tuple(found)
+
+
+def _load_warnings(case: Case) -> list[str]:
+    """Warn where a stated minimum preload ignores the axial load that is stated beside it."""
+    ignored = (
+        case.requirement.minimum_from == "stated"
+        and any(name.endswith(".axial") for name in case.laws)
+        and MINIMUM_CLAMP_INPUT not in case.laws
+    )
+    if not ignored:
+        return []
+    return [
+        "minimum_preload is held against the preload itself, not against what the axial load "
+        "leaves between the parts: where a seal, a gasket or a gap needs a clamp force under load, "
+        "state minimum_clamp of [requirement]."
+    ]

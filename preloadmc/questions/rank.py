@@ -26,6 +26,7 @@ from preloadmc.judgement.misses import (
     rank_misses,
     ranked_inputs,
 )
+from preloadmc.questions.check import check
 from preloadmc.units import Array
 
 # Base samples of a Sobol' design, and most designs: the largest total index to about 3 points, then
@@ -74,6 +75,11 @@ class RankResult:
     def answer(self) -> tuple[str, str, str]:
         """Return what dominates the variance, the misses, and where that differs, in words."""
         return rank_answer(self.quantity, self.shapley, self.misses)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """Return what a reader should be warned of, of the case and at nominal values."""
+        return check(self.case).warnings
 
 
 def rank(

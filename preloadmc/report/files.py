@@ -20,11 +20,16 @@ from preloadmc.report.figures.rankings import rank_figures
 from preloadmc.report.figures.run import run_figures
 from preloadmc.report.folder import MARK
 from preloadmc.report.text.aim import aim_report, aim_text
+from preloadmc.report.text.blocks import Report
 from preloadmc.report.text.case import assumption_section, input_section, story
 from preloadmc.report.text.compare import compare_report, compare_text
 from preloadmc.report.text.derive import derivation_sections
 from preloadmc.report.text.infer import infer_report, infer_text
-from preloadmc.report.text.justification import justification_text
+from preloadmc.report.text.justification import (
+    aim_justification,
+    compare_justification,
+    run_justification,
+)
 from preloadmc.report.text.rank import rank_report, rank_text
 from preloadmc.report.text.reproduction import reproduction_section
 from preloadmc.report.text.run import run_report, run_text
@@ -52,7 +57,8 @@ def run_files(result: RunResult, document: str, system: str, command: str) -> di
             *derivation_sections(result.derivation, system),
         ),
     )
-    return _report_files(run_text(result, system, derived=True), page, document, copies)
+    sheet = run_justification(result, system)
+    return _report_files(run_text(result, system, derived=True), page, document, copies, sheet)
 
 
 def rank_files(result: RankResult, document: str, system: str, command: str) -> dict[str, bytes]:
@@ -79,7 +85,7 @@ def aim_files(result: AimResult, document: str, command: str) -> dict[str, bytes
         aim_figures(result),
         (reproduction_section(result.seed, command, copies),),
     )
-    return _report_files(aim_text(result), page, document, copies)
+    return _report_files(aim_text(result), page, document, copies, aim_justification(result))
 
 
 def compare_files(
@@ -97,10 +103,8 @@ def compare_files(
         compare_figures(result, system),
         (reproduction_section(result.seed, command, copies),),
     )
-    return {
-        **_report_files(compare_text(result, system), page, document, copies),
-        "justification.txt": justification_text(result, system).encode(),
-    }
+    sheet = compare_justification(result, system)
+    return _report_files(compare_text(result, system), page, document, copies, sheet)
 
 
 def infer_files(result: InferResult, document: str, system: str, command: str) -> dict[str, bytes]:
@@ -123,15 +127,25 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
 
 
 def _report_files(
-    text: str, page: Page, document: str, copies: Mapping[str, str]
+    text: str,
+    page: Page,
+    document: str,
+    copies: Mapping[str, str],
+    justification: Report | None = None,
 ) -> dict[str, bytes]:
-    """Return name and content of each file; ``copies`` are the texts that the command read."""
+    """Return name and content of each file; ``copies`` are the texts that the command read.
+
+    The justification, where there is one, has the first figure of the page.
+    """
     files = {
         "report.txt": text.encode(),
         "report.html": page_html(page).encode(),
         MARK: document.encode(),
         **{name: copy.encode() for name, copy in copies.items()},
     }
+    if justification is not None:
+        sheet = Page("To be checked and signed", justification, page.figures[:1], is_sheet=True)
+        files["justification.html"] = page_html(sheet).encode()
     for figure in page.figures:
         files[f"{figure.name}.png"] = figure.png()
         files[f"{figure.name}.svg"] = figure.svg()

@@ -179,6 +179,12 @@ def material_of(table: str, draft: Draft) -> Material | None:
     )
 
 
+def grade_name(stated: Stated) -> str:
+    """Return the name of the property class; empty where none is stated."""
+    grade = grade_of(stated)
+    return "" if grade is None else grade.name
+
+
 def grade_of(stated: Stated) -> Grade | None:
     """Return the property class in the size of the thread; None where it is not known."""
     name = stated.get("fastener.property_class", str)

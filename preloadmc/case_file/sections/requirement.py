@@ -128,7 +128,9 @@ def _structural_preload(draft: Draft) -> Law | None:
     strength = None if grade is None else _STRUCTURAL_CLASSES.get(grade.name)
     if strength is None or thread is None:
         stated.problem(
-            _MINIMUM_FROM, "[fastener] property_class 8.8 or 10.9 for structural preloading"
+            _MINIMUM_FROM,
+            "[fastener] property_class 8.8 or 10.9 for structural preloading, which is 0.7 times "
+            "the tensile strength on the stress area (EN 1993-1-8)",
         )
         return None
     value = float(structural_preload(strength, thread.stress_area))
@@ -188,7 +190,8 @@ FORMS = (
             Field(
                 _MINIMUM_FROM,
                 Word((*minimum_origins(), _STRUCTURAL)),
-                "what the least preload follows from",
+                "what the least preload follows from; structural preloading is 0.7 times the "
+                "tensile strength on the stress area, for classes 8.8 and 10.9 (EN 1993-1-8)",
                 '"no slip"',
             ),
         ),

@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from preloadmc.case import Case
-from preloadmc.chance.streams import named_rng
-from preloadmc.engine import OUTCOMES, margin_function
-from preloadmc.estimates.design_point import design_points
+from preloadmc.chance.streams import CHUNK, normal_chunk
+from preloadmc.engine import OUTCOMES
 from preloadmc.estimates.probability import Probability
-from preloadmc.judgement.estimate import LikeliestMiss, likeliest_miss
+from preloadmc.judgement.edges import edges, window_edges
+from preloadmc.judgement.estimate import likeliest_misses
 from preloadmc.judgement.judge import judge
 from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_RESOLVED, Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters, allowed_scatters
@@ -89,6 +89,8 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
             for at in found.interval
         )
         ends = low, high
+    used = case_at(case, chosen.setting)
+    z = normal_chunk(seed, 0, CHUNK, len(case.uncertain))
     noted = [setting.present, chosen.setting, *(found.interval or ())]
     result = AimResult(
         case=case,
@@ -103,6 +105,8 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         aim=found,
         to_set=chosen.looked_at if found.interval is not None else None,
         looked_at=chosen.looked_at,
+        used=used,
+        window=window_edges(edges(used, z, used.uncertain, others=False)),
         interval_ends=ends,
         verification=chosen.verification,
         table=tuple(point(at) for at in _table(found, noted)),
@@ -219,20 +223,11 @@ def _verify(case: Case, looked_at: JudgedSetting, seed: int) -> Verification:
     """Judge the setting anew, as a run does, from other random numbers."""
     moved = case_at(case, looked_at.setting)
     judged = judge(moved, seed=seed + 1)
-    likeliest: list[LikeliestMiss | None] = []
-    for side in judged.sides:
-        rng = named_rng(seed + 1, f"verification of {side.name}")
-        points = (
-            design_points(margin_function(moved, side.name), len(case.uncertain), rng=rng)
-            if case.is_smooth
-            else ()
-        )
-        likeliest.append(likeliest_miss(moved, side.name, points))
     under, over = (
         agree(mine.probability, anew.probability)
         for mine, anew in zip(looked_at.judged.sides, judged.sides, strict=True)
     )
-    return Verification(seed + 1, judged, (under, over), (likeliest[0], likeliest[1]))
+    return Verification(seed + 1, judged, (under, over), likeliest_misses(moved, seed + 1))
 
 
 def agree(one: Probability, other: Probability) -> bool:

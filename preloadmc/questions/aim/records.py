@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.estimates.probability import Probability
+from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.verdicts import Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters
@@ -100,7 +101,8 @@ class AimResult:
 
     ``present`` is the case as it stands, judged. ``to_set`` is the setting to recommend,
     ``aim.best`` rounded to what is easy to set; None where no setting meets every limit, or none
-    can be told to. ``looked_at`` is the same setting or, where there is none, the best compromise.
+    can be told to. ``looked_at`` is the same setting or, where there is none, the best compromise;
+    ``used`` is the case at that setting, ``window`` the strictest limits there at each stage.
     ``interval_ends`` are both ends of the interval, judged. ``table`` are settings of note in their
     order. ``curves`` hold the share of joints that miss each side, and each limit beside the window
     that bounds the settings. ``allowed_scatter`` is None where not both allowed probabilities are
@@ -117,6 +119,8 @@ class AimResult:
     aim: Aim
     to_set: JudgedSetting | None
     looked_at: JudgedSetting
+    used: Case
+    window: tuple[Edge, ...]
     interval_ends: tuple[JudgedSetting, JudgedSetting] | None
     verification: Verification
     table: tuple[SettingPoint, ...]

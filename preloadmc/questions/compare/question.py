@@ -12,6 +12,7 @@ from preloadmc.engine import OUTCOMES, Progress, cores, preload_path, sample
 from preloadmc.errors import UsageError
 from preloadmc.joint import evaluate
 from preloadmc.judgement.edges import edges, window_edges
+from preloadmc.judgement.estimate import likeliest_misses
 from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
 from preloadmc.judgement.paired import PairedOutcomes, compared_limits, paired_outcomes
 from preloadmc.judgement.verdicts import Judgement
@@ -117,6 +118,7 @@ def compare(
         alternatives=found,
         choice=choice,
         controls=controls,
+        likeliest=likeliest_misses(cases[choice.nearest], seed),
         columns=paired.columns,
         z=z,
         samples=paired.samples,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.estimates.probability import Difference, Probability
 from preloadmc.judgement.edges import Edge
+from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.verdicts import Judgement
 from preloadmc.questions.check import check
 from preloadmc.questions.control import ControlResult
@@ -110,7 +111,8 @@ class CompareResult:
 
     ``at_best`` tells that every one was to be used at its own best setting. ``controls`` holds what
     control of each source of scatter is worth for the first, and for the best or the one nearest to
-    meeting every limit, by name. ``z`` and ``columns`` are the first joints.
+    meeting every limit, by name; ``likeliest`` the likeliest ways to miss either side with the
+    latter. ``z`` and ``columns`` are the first joints.
     """
 
     case: Case
@@ -120,6 +122,7 @@ class CompareResult:
     alternatives: tuple[Alternative, ...]
     choice: Choice
     controls: Mapping[str, ControlResult]
+    likeliest: tuple[LikeliestMiss | None, LikeliestMiss | None]
     columns: tuple[str, ...]
     z: Array
     samples: int

@@ -1,6 +1,6 @@
 """What is each source of scatter worth?"""
 
-from preloadmc.questions.control.answer import bias_words, control_words, leading_source
+from preloadmc.questions.control.answer import NO_HELP, bias_words, control_words, leading_source
 from preloadmc.questions.control.question import (
     RUN_BLOCK,
     RUN_INPUTS,
@@ -13,6 +13,7 @@ from preloadmc.questions.control.question import (
 )
 
 __all__ = [
+    "NO_HELP",
     "RUN_BLOCK",
     "RUN_INPUTS",
     "RUN_PRECISION",

@@ -13,6 +13,7 @@ from preloadmc.questions.control.question import Changed, ControlResult, Source
 # Control helps that takes away at least half of the misses, and does not that takes a fifth at
 # most; both ends of the paired interval must say so (engineering judgement).
 HELPS, HELPS_NOT = 0.5, 0.2
+NO_HELP = "the samples do not show that control of any one source of scatter would help"
 
 
 def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool = False) -> str:
@@ -50,7 +51,7 @@ def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool 
             f"(outside the window {start} -> {_after(best.removed, scale)} with no scatter)"
         )
     else:
-        return "the samples do not show that control of any one source of scatter would help"
+        return NO_HELP
     other = _other_source(rest)
     if other is None:
         return words

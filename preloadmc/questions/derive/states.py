@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from preloadmc.case import Case
 from preloadmc.inputs import layer_input, state_input
@@ -16,7 +16,7 @@ from preloadmc.joint import (
 )
 from preloadmc.joint.assembly import LATER_TORSION
 from preloadmc.joint.life import warmed
-from preloadmc.limits import minimum_kind
+from preloadmc.limits import MINIMUM_CLAMP, MINIMUM_CLAMP_INPUT, LimitKind, minimum_kinds
 from preloadmc.mechanics import service, stress
 from preloadmc.steps import (
     Step,
@@ -243,8 +243,12 @@ def load_share_steps(joint: Joint, x: Inputs, state: State) -> Iterator[Step]:
 
 def window_steps(case: Case, x: Inputs, state: State) -> Iterator[Step]:
     """The smallest and the largest preload that the requirement allows."""
-    joint, requirement = case.joint, case.requirement
-    kind = minimum_kind(requirement)
+    for kind in minimum_kinds(case.requirement, x):
+        yield from _clamp(x, state) if kind is MINIMUM_CLAMP else _minimum(case, x, state, kind)
+    yield from _maximum(case, x, state)
+
+
+def _minimum(case: Case, x: Inputs, state: State, kind: LimitKind) -> Iterator[Step]:
     if kind.needed is None:
         yield Step(
             "Minimum preload",
@@ -255,25 +259,50 @@ def window_steps(case: Case, x: Inputs, state: State) -> Iterator[Step]:
             FORCE,
             "as stated in the case file, or as listed among its assumptions",
         )
-    else:
-        needed = tuple(
-            force(f"F_{kind.name},{place}", kind.needed(joint, judged))
-            for place, judged in enumerate(state.judged, 1)
-        )
-        names = ", ".join(f"{place} {judged.name}" for place, judged in enumerate(state.judged, 1))
-        yield Step(
-            f"Minimum preload, from {requirement.minimum_from}, in the state that asks most",
-            "F_min",
-            f"max({', '.join(f'{{{value.symbol}}}' for value in needed)})"
-            if len(needed) > 1
-            else f"{{{needed[0].symbol}}}",
-            needed,
-            max(value.value for value in needed),
-            FORCE,
-            "the largest over the states",
-            f"States: {names}. Each state is judged on its own need.",
-        )
-    yield from _maximum(case, x, state)
+        return
+    needed = tuple(
+        force(f"F_{kind.name},{place}", kind.needed(case.joint, judged))
+        for place, judged in enumerate(state.judged, 1)
+    )
+    yield Step(
+        f"Minimum preload, from {case.requirement.minimum_from}, in the state that asks most",
+        "F_min",
+        _largest(needed),
+        needed,
+        max(value.value for value in needed),
+        FORCE,
+        "the largest over the states",
+        _numbered(state),
+    )
+
+
+def _clamp(x: Inputs, state: State) -> Iterator[Step]:
+    """The preload that leaves the minimum clamp force under the axial load."""
+    least = force("F_K", x[MINIMUM_CLAMP_INPUT])
+    lost = tuple(
+        force(f"F_P,{place}", preload_for_no_separation(judged))
+        for place, judged in enumerate(state.judged, 1)
+    )
+    yield Step(
+        "Minimum preload, from the minimum clamp force, in the state that asks most",
+        "F_min,K",
+        f"{{F_K}} + {_largest(lost)}",
+        (least, *lost),
+        least.value + max(value.value for value in lost),
+        FORCE,
+        f"F_P: what the parts lose of their clamp force to the axial load; {SERVICE_SOURCE}",
+        _numbered(state),
+    )
+
+
+def _largest(values: Sequence[Value]) -> str:
+    names = ", ".join(f"{{{value.symbol}}}" for value in values)
+    return f"max({names})" if len(values) > 1 else names
+
+
+def _numbered(state: State) -> str:
+    names = ", ".join(f"{place} {judged.name}" for place, judged in enumerate(state.judged, 1))
+    return f"States: {names}. Each state is judged on its own need."
 
 
 def _maximum(case: Case, x: Inputs, state: State) -> Iterator[Step]:

@@ -16,6 +16,7 @@ from preloadmc.engine import Progress
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.model_odds import ModelOdds, model_odds
 from preloadmc.evidence import Evidence
+from preloadmc.questions.check import check
 from preloadmc.questions.infer.fit import FindingFit, fit_of, is_explained
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.questions.infer.next_measurement import Candidate, rank_measurements
@@ -200,7 +201,7 @@ def infer(
         measurements,
         (*case.assumptions, *investigation.assumptions),
         (
-            *case.warnings,
+            *check(case).warnings,
             *investigation.warnings,
             *_idle_warnings(suspects, investigation.evidence, seed),
             *_warnings(verdicts),

@@ -17,7 +17,7 @@ from preloadmc.judgement.verdicts import (
     and_words,
     unknown_words,
 )
-from preloadmc.questions.control import ControlResult, bias_words, control_words
+from preloadmc.questions.control import NO_HELP, ControlResult, bias_words, control_words
 from preloadmc.units import format_number
 
 # Where half of the fasteners with too little preload have broken, breaking is what there is to
@@ -89,8 +89,8 @@ def _what_to_do(
 ) -> str:
     first = _setting_words(case, judged, control)
     second = "" if control is None else control_words(judged, control, confirmed=halved_meets)
-    if second and judged.verdict == MEETS:
-        second = f"should misses be rarer still, {second}"
+    if judged.verdict == MEETS:
+        second = "" if second == NO_HELP else second and f"should misses be rarer still, {second}"
     return f"{first}. {second[0].upper()}{second[1:]}." if second else f"{first}."
 
 

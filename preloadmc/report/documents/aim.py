@@ -88,7 +88,7 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         },
         "draws": result.draws,
         "model_calls": result.model_calls,
-        **document_tail(result.case),
+        **document_tail(result.case, result.warnings),
     }
 
 

@@ -34,7 +34,7 @@ def compare_document(result: CompareResult) -> dict[str, Any]:
         "nearest": result.alternatives[result.choice.nearest].name,
         "alternatives": [_alternative(result, each) for each in result.alternatives],
         "control": {name: control_document(worth) for name, worth in result.controls.items()},
-        **document_tail(result.case),
+        **document_tail(result.case, result.warnings),
     }
 
 

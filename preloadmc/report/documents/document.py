@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Sequence
 from typing import Any
 
 from preloadmc import __version__
@@ -40,9 +41,10 @@ def document_head(case: Case, seed: int) -> dict[str, Any]:
     }
 
 
-def document_tail(case: Case) -> dict[str, Any]:
-    """Return what every document ends with: assumptions, what intervals mean, cautions."""
+def document_tail(case: Case, warnings: Sequence[str]) -> dict[str, Any]:
+    """Return what every document ends with: warnings, assumptions, intervals, cautions."""
     return {
+        "warnings": list(warnings),
         "assumptions": [
             {"path": item.path, "value": item.value, "source": item.source}
             for item in case.assumptions

@@ -53,8 +53,7 @@ def infer_document(result: InferResult) -> dict[str, Any]:
         ],
         "particles": result.particles,
         "runs": result.runs,
-        "warnings": list(result.warnings),
-        **document_tail(result.case),
+        **document_tail(result.case, result.warnings),
     }
     document["assumptions"] = [
         {"path": item.path, "value": item.value, "source": item.source}

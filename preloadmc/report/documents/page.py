@@ -32,13 +32,15 @@ _UNIT = re.compile(r"(\d) (?=(?:%|°[CF]?|µ?m|mm|k?N|MPa|K|lbf|in|s\.d\.|per mi
 class Page:
     """What a page shows: a report under the question it answers, with figures, and what follows.
 
-    ``appendix`` stands at the end, after the report's own sections.
+    ``appendix`` stands at the end, after the report's own sections. A sheet is printed small, to
+    be signed and filed, without a list of its sections.
     """
 
     question: str
     report: Report
     figures: tuple[NamedFigure, ...]
-    appendix: tuple[Section, ...]
+    appendix: tuple[Section, ...] = ()
+    is_sheet: bool = False
 
 
 def page_html(page: Page) -> str:
@@ -60,6 +62,7 @@ def page_html(page: Page) -> str:
         figures=[(named, Markup(named.svg_element())) for named in page.figures],
         sections=[section for section in sections if section.blocks],
         colours=COLOURS,
+        is_sheet=page.is_sheet,
         footer=f"Written by preloadmc {__version__}.",
     )
 

@@ -26,7 +26,7 @@ def rank_document(result: RankResult) -> dict[str, Any]:
         ),
         "answer": list(result.answer),
         "ranking": ranking_document(result),
-        **document_tail(result.case),
+        **document_tail(result.case, result.warnings),
     }
 
 

@@ -47,8 +47,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
         "deterministic": bounds_document(result.bounds),
         "ranking": None if result.ranking is None else ranking_document(result.ranking),
         "control": None if result.control is None else control_document(result.control),
-        "warnings": list(result.warnings),
-        **document_tail(result.case),
+        **document_tail(result.case, result.warnings),
     }
 
 

@@ -11,6 +11,7 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
 from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.inputs import input_label
+from preloadmc.judgement.verdicts import MEETS
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.aim import (
@@ -133,13 +134,15 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
 
 
 def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) -> None:
-    """Draw the limits beside the window that bound the settings, named where they leave the axes.
+    """Draw the limits beside the window that close the settings, or are missed at the one shown.
 
-    That is at the top or the side on which they are missed most.
+    Each is named where it is missed most.
     """
+    closing = {*result.aim.low_end.names, *result.aim.high_end.names}
+    closing |= {each.name for each in result.looked_at.judged.beside if each.verdict != MEETS}
     for name, curve in result.curves.items():
         seen = curve.value > bottom
-        if name in ("under_preload", "over_preload") or not seen.any():
+        if name in ("under_preload", "over_preload") or name not in closing or not seen.any():
             continue
         ax.plot(
             settings[seen],

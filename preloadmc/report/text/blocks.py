@@ -97,17 +97,34 @@ class Verbatim:
         return self.text.splitlines()
 
 
+@dataclass(frozen=True, slots=True)
+class Signatures:
+    """A place to sign for each role, with a date."""
+
+    roles: tuple[str, ...]
+
+    kind: ClassVar[str] = "signatures"
+
+    def lines(self) -> list[str]:
+        """Return the lines of plain text."""
+        return [f"{role}: {20 * '_'}  Date: {12 * '_'}" for role in self.roles]
+
+
 CAUTIONS = "Cautions"
-Block = Paragraph | Points | Table | Chapters | Verbatim
+Block = Paragraph | Points | Table | Chapters | Verbatim | Signatures
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Blocks that belong together, under a title that plain text says only where ``titled``."""
+    """Blocks that belong together, under a title that plain text says only where ``titled``.
+
+    A ``narrow`` one takes half the width of a printed sheet.
+    """
 
     title: str
     blocks: tuple[Block, ...]
     titled: bool = False
+    narrow: bool = False
 
     def lines(self) -> list[str]:
         """Return the lines of plain text."""

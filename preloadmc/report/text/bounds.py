@@ -22,9 +22,12 @@ NOT_STATED = (
 
 
 def bounds_sections(
-    found: Bounds, system: str, sampled: SampledBounds | None = None
+    found: Bounds, system: str, sampled: SampledBounds | None = None, *, explained: bool = True
 ) -> tuple[Section, ...]:
-    """Return the bounds of each approach against the window; with samples, what lies beyond."""
+    """Return the bounds of each approach against the window; with samples, what lies beyond.
+
+    Where ``explained``, with what sets such a bound apart from a probability.
+    """
     if not found.approaches:
         return (Section(TITLE, (Paragraph(NOT_STATED),)),)
     unit = FORCE.unit(system)
@@ -47,7 +50,7 @@ def bounds_sections(
     )
     difference = Paragraph(DIFFERENCE)
     if sampled is None:
-        return (Section(TITLE, (*bounded, difference), titled=True),)
+        return (Section(TITLE, (*bounded, difference) if explained else bounded, titled=True),)
     return (
         Section(TITLE, bounded, titled=True),
         Section("Sampled beyond the bounds", (*_beyond(sampled, system), difference)),

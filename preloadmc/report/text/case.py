@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from preloadmc.case import Assumption, Case
 from preloadmc.inputs import input_kind, input_label
-from preloadmc.limits import minimum_kind
+from preloadmc.limits import minimum_kinds
 from preloadmc.questions.check import CheckResult
 from preloadmc.report.text.blocks import Paragraph, Points, Report, Section, Table, render_text
 from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
@@ -37,7 +37,8 @@ def story(case: Case, system: str) -> str:
     """Return what the case says, in a paragraph."""
     joint = case.joint
     states = ", ".join(joint.judged_states)
-    minimum = minimum_kind(case.requirement).asks
+    asked = [kind.asks for kind in minimum_kinds(case.requirement, case.laws.keys())]
+    minimum = " or ".join(asked)
     maximum = {
         "stated": "the stated maximum",
         "yield": f"{100 * case.requirement.yield_fraction:g} % of yield",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from preloadmc.questions.bounds import bounds
+from preloadmc.questions.check import check
 from preloadmc.questions.derive import Derivation
 from preloadmc.report.text.blocks import (
     Chapters,
@@ -29,7 +30,8 @@ def derive_text(derivation: Derivation, system: str = "metric") -> str:
         replace(bounded, blocks=(*bounded.blocks, steps)),
         caution_section(),
     )
-    return render_text(Report(derivation.case.title, sections))
+    warnings = check(derivation.case).warnings
+    return render_text(Report(derivation.case.title, sections, warnings=warnings))
 
 
 def derivation_sections(derivation: Derivation, system: str = "metric") -> tuple[Section, ...]:

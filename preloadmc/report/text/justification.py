@@ -1,68 +1,304 @@
-"""A decision on one page, as it could go into a design file."""
+"""What can be signed: a decision with all that it rests on, as blocks for one or two pages."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from preloadmc import __version__
-from preloadmc.judgement.wording import probability_words, quoted
-from preloadmc.limits import LOOSENING
+from preloadmc.case import Case
+from preloadmc.inputs import input_kind, input_label
+from preloadmc.judgement.edges import Edge
+from preloadmc.judgement.estimate import LikeliestMiss
+from preloadmc.judgement.verdicts import MEETS, Judgement, unknown_words
+from preloadmc.limits import OVER
+from preloadmc.questions.aim import AimResult
+from preloadmc.questions.bounds import bounds
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
-from preloadmc.questions.control import control_words
-from preloadmc.report.text.cautions import CAUTIONS, INTERVALS
+from preloadmc.questions.derive import derive
+from preloadmc.questions.run import RunResult
+from preloadmc.report.text.blocks import (
+    Block,
+    Paragraph,
+    Points,
+    Report,
+    Section,
+    Signatures,
+    Table,
+)
+from preloadmc.report.text.bounds import bounds_sections
+from preloadmc.report.text.case import caution_section, story
+from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.changes import change_lines
-from preloadmc.report.text.compare import SECURING_NOTE
-from preloadmc.report.text.tables import aligned, listed, paragraph
+from preloadmc.report.text.judgement import (
+    EXPLAINED,
+    doubted_words,
+    limit_table,
+    side_table,
+)
+from preloadmc.report.text.laws import law_words
+from preloadmc.report.text.likeliest import likeliest_words
+from preloadmc.units import FORCE, LENGTH, format_quantity
+
+_ROLES = ("Prepared by", "Checked by", "Approved by")
 
 
-def justification_text(result: CompareResult, system: str = "metric") -> str:
-    """Return the decision, its numbers, basis and cautions, with room for signatures."""
+def run_justification(result: RunResult, system: str) -> Report:
+    """Return the justification of a joint as it is set; none where a limit is not met."""
+    case, judged = result.case, result.judgement
+    if judged.verdict == MEETS:
+        decision = f"use the joint as it is set, {_set_words(case, system)}: {_meets(judged)}"
+    else:
+        decision = result.answer[2].partition(": ")[2]
+    return _report(
+        case,
+        judged.verdict == MEETS,
+        (decision, result.answer[0], result.answer[1]),
+        (_judged_section(judged),),
+        judged,
+        result.window,
+        (
+            result.estimates["under_preload"].likeliest,
+            result.estimates["over_preload"].likeliest,
+        ),
+        f"{result.samples.n:,} plain samples and, where these leave a probability open, estimators "
+        "of small probabilities",
+        result.seed,
+        result.warnings,
+        system,
+    )
+
+
+def aim_justification(result: AimResult) -> Report:
+    """Return the justification of a setting; none where no setting meets every limit."""
+    case, system = result.used, result.system
+    recommended = result.to_set is not None
+    sections = [_judged_section(result.looked_at.judged)]
+    anew = result.verification
+    sections.append(
+        Section(
+            "Judged anew",
+            (
+                Paragraph(f"From other random numbers, seed {anew.seed}:"),
+                side_table(anew.judged),
+            ),
+            narrow=True,
+        )
+    )
+    return _report(
+        case,
+        recommended,
+        (result.answer[2].partition(": ")[2], result.answer[1], result.answer[0]),
+        sections,
+        result.looked_at.judged,
+        result.window,
+        anew.likeliest,
+        f"{result.draws:,} weighted joints, each with the settings that suit it, and the setting "
+        "judged anew",
+        result.seed,
+        result.warnings,
+        system,
+    )
+
+
+def compare_justification(result: CompareResult, system: str) -> Report:
+    """Return the justification of a choice; none where none is to be chosen."""
     chosen = result.chosen
-    decision = result.answer[2].removeprefix("What to do: ")
-    header = ["alternative", "outside the window (95 %)", "allowed"]
-    rows = [
-        [each.name, probability_words(each.outcome("outside_window").probability), _allowed(each)]
-        for each in result.alternatives
+    shown = result.alternatives[result.choice.nearest] if chosen is None else chosen
+    sections = [
+        Section("The alternatives", tuple(_alternatives(result, system))),
+        _judged_section(shown.judged, f' of "{shown.name}"'),
     ]
-    if any(each.expected_cost is not None for each in result.alternatives):
-        header.append("cost with misses")
+    if shown is not result.first:
+        changes = "; ".join(change_lines(result.case, shown.case, system))
+        words = f'Against "{result.first.name}", "{shown.name}" changes: {changes}.'
+        sections.append(Section("What changes", (Paragraph(words),)))
+    return _report(
+        shown.case,
+        chosen is not None,
+        (result.answer[2].partition(": ")[2], result.answer[0], result.answer[1]),
+        sections,
+        shown.judged,
+        shown.window,
+        result.likeliest,
+        f"{result.samples:,} plain samples of each alternative on common draws and, where these "
+        "leave a probability open, common weighted draws",
+        result.seed,
+        result.warnings,
+        system,
+    )
+
+
+def _report(
+    case: Case,
+    is_decided: bool,
+    words: tuple[str, str, str],
+    results: Sequence[Section],
+    judged: Judgement,
+    window: Sequence[Edge],
+    likeliest: Sequence[LikeliestMiss | None],
+    sampled: str,
+    seed: int,
+    warnings: tuple[str, ...],
+    system: str,
+) -> Report:
+    decision, *rest = words
+    (bounded,) = bounds_sections(bounds(derive(case)), system, explained=False)
+    head = "Decision" if is_decided else "No decision"
+    if not is_decided:
+        decision = f"nothing is justified by this page. {decision[0].upper()}{decision[1:]}"
+    return Report(
+        f"{'Justification' if is_decided else 'Not justified'}: {case.title}",
+        (
+            *results,
+            Section("The likeliest way to miss", tuple(_likeliest(likeliest, system)), narrow=True),
+            Section("The joint", tuple(_joint(case, system)), narrow=True),
+            Section("The preload window", tuple(_window(case, window, system)), narrow=True),
+            bounded,
+            *_laws(case, system),
+            Section("Assumed, with source", tuple(_assumed(case))),
+            caution_section(),
+            Section("Basis", tuple(_basis(case, sampled, seed))),
+            *((Section("Signatures", (Signatures(_ROLES),)),) if is_decided else ()),
+        ),
+        answer=(f"{head}: {decision}", *rest),
+        opening=story(case, system),
+        warnings=warnings,
+    )
+
+
+def _set_words(case: Case, system: str) -> str:
+    names = [control.input for control in case.joint.method.controls if control.is_set]
+    return " and ".join(
+        f"{input_label(name)} "
+        + format_quantity(case.laws[name].mean, input_kind(name).dimension, system)
+        for name in names
+    )
+
+
+def _meets(judged: Judgement) -> str:
+    unknown = unknown_words(judged)
+    return f"every limit judged is within what is allowed{f' ({unknown})' if unknown else ''}."
+
+
+def _judged_section(judged: Judgement, of: str = "") -> Section:
+    blocks = (side_table(judged), limit_table(judged), EXPLAINED)
+    return Section(f"Every limit{of}", blocks)
+
+
+def _alternatives(result: CompareResult, system: str) -> Iterator[Block]:
+    costed = any(each.expected_cost is not None for each in result.alternatives)
+    header = ["alternative", "set to", "too little", "too much", "verdict"]
+    rows = [list(_alternative(each, system)) for each in result.alternatives]
+    if costed:
+        header.append("cost a joint, with misses")
         for row, each in zip(rows, result.alternatives, strict=True):
             row.append("-" if each.expected_cost is None else amount_words(each.expected_cost))
-    lines = [
-        *paragraph(f"JUSTIFICATION: {result.case.title}"),
-        "",
-        *paragraph(f"Decision: {decision}"),
-        "",
-        *aligned(header, rows),
-        "",
-        *paragraph(result.answer[1]),
-        "",
-    ]
-    if result.best > 0:
-        changes = change_lines(result.case, chosen.case, system)
-        lines += [*paragraph(f"{quoted(chosen.name)} changes:"), *listed(changes), ""]
-    worth = result.controls.get(chosen.name)
-    words = "" if worth is None else control_words(chosen.outcomes, worth)
-    if words and result.best > 0:
-        lines += [*paragraph(f"What is left to gain with {quoted(chosen.name)}: {words}."), ""]
-    if chosen.case.joint.securing is not None or LOOSENING.name in chosen.securing:
-        lines += [*paragraph(SECURING_NOTE), ""]
-    lines += [
-        *paragraph(
-            f"Basis: case {result.case.source} (sha256 {result.case.sha256[:16]}...), preloadmc "
-            f"{__version__}, seed {result.seed}, {result.model_calls:,} model calls; "
-            f"{len(chosen.case.assumptions)} assumed values, each with its source in report.txt. "
-            f"{INTERVALS}"
-        ),
-        "",
-        "Cautions:",
-        *listed(CAUTIONS),
-        "",
-        "Prepared by: ____________________   Checked by: ____________________",
-        "Date:        ____________________   Date:       ____________________",
-    ]
-    return "\n".join(lines) + "\n"
+    yield Table(tuple(header), tuple(map(tuple, rows)))
 
 
-def _allowed(alternative: Alternative) -> str:
-    """Return the verdict on both sides, and which side makes it where only one does."""
-    sides = [side.label for side in alternative.outcomes[:2] if side.verdict == "misses"]
-    return f"misses {sides[0].partition('-')[0]}" if len(sides) == 1 else alternative.verdict
+def _alternative(each: Alternative, system: str) -> Iterator[str]:
+    yield each.name
+    setting = each.setting
+    yield format_quantity(setting.value, input_kind(setting.name).dimension, system)
+    yield doubted_words(each.judged.under)
+    yield doubted_words(each.judged.over)
+    yield each.verdict
+
+
+def _likeliest(found: Sequence[LikeliestMiss | None], system: str) -> Iterator[Block]:
+    for miss in filter(None, found):
+        yield Paragraph(likeliest_words(miss, system), hangs=True)
+
+
+def _joint(case: Case, system: str) -> Iterator[Block]:
+    """Yield the facts of the joint that no law holds."""
+    joint = case.joint
+    rows = [
+        ("fastener", f"{joint.thread.designation}, {joint.grade or 'strengths as stated'}"),
+        ("fastener material", joint.fastener_material.name),
+        ("tightening", f"{joint.method.name}: {_set_words(case, system)}"),
+    ]
+    rows += [
+        (
+            f"clamped part {place}",
+            f"{part.material.name}, {format_quantity(part.thickness, LENGTH, system)}, hole "
+            f"{format_quantity(part.hole_diameter, LENGTH, system)}",
+        )
+        for place, part in enumerate(joint.parts, 1)
+    ]
+    rows.append(("states judged", ", ".join(joint.judged_states)))
+    if joint.securing is not None:
+        source = f" [{joint.securing.source}]" if joint.securing.source else ""
+        rows.append(("securing element", f"{joint.securing.element.name}{source}"))
+    yield Table(("fact", "value"), tuple(rows), words=2)
+
+
+def _window(case: Case, window: Sequence[Edge], system: str) -> Iterator[Block]:
+    rows = tuple(
+        (
+            "at most" if edge.side == OVER else "at least",
+            edge.state,
+            edge.name,
+            edge.value_words(system),
+            "-"
+            if not edge.varies
+            else f"{format_quantity(edge.low, FORCE, system, 3)} to "
+            f"{format_quantity(edge.high, FORCE, system, 3)}",
+        )
+        for edge in window
+    )
+    header = ("preload", "state", "by the limit", "force", "98 % of joints")
+    yield Table(header, rows, words=3)
+    requirement = case.requirement
+    asked = (
+        ("too little preload", requirement.allowed_under),
+        ("too much preload", requirement.allowed_over),
+        ("each limit beside the window", requirement.allowed_for_others),
+        *requirement.allowed.items(),
+    )
+    words = "; ".join(f"{name} {_allowed(allowed)}" for name, allowed in asked)
+    yield Paragraph(f"Allowed probabilities: {words}.")
+
+
+def _allowed(allowed: float | None) -> str:
+    return "none stated" if allowed is None else f"{allowed:g}"
+
+
+def _laws(case: Case, system: str) -> Iterator[Section]:
+    """Yield the law of every input and where it is from, in two halves side by side."""
+    assumed = {item.path for item in case.assumptions}
+    rows = tuple(
+        (f"{input_label(name)}{' *' if name in assumed else ''}", law_words(name, law, system))
+        for name, law in case.laws.items()
+    )
+    half = (len(rows) + 1) // 2
+    for title, part in (("Laws of the inputs", rows[:half]), ("Laws, continued", rows[half:])):
+        yield Section(title, (Table(("input", "law"), part, words=2),), narrow=True)
+    words = (
+        "* assumed: listed below, with its source. The others are stated by the case file, which "
+        "names no tests behind them unless a law is a table of values."
+    )
+    yield Section("Where the laws are from", (Paragraph(words),))
+
+
+def _assumed(case: Case) -> Iterator[Block]:
+    """Yield every assumed value with the number of its source, then each source once."""
+    sources = list(dict.fromkeys(item.source for item in case.assumptions))
+    paths: dict[tuple[str, str], list[str]] = {}
+    for item in case.assumptions:
+        paths.setdefault((item.value, item.source), []).append(item.path)
+    yield Points(
+        tuple(
+            f"{', '.join(named)}: {value} [{sources.index(source) + 1}]"
+            for (value, source), named in paths.items()
+        )
+    )
+    numbered = "; ".join(f"[{place}] {words}" for place, words in enumerate(sources, 1))
+    yield Paragraph(f"Sources: {numbered}.")
+
+
+def _basis(case: Case, sampled: str, seed: int) -> Iterator[Block]:
+    yield Paragraph(
+        f"Case {case.source}, SHA-256 {case.sha256}; preloadmc {__version__}, seed {seed}; "
+        f"{sampled}. {INTERVALS}"
+    )

@@ -50,6 +50,7 @@ def rank_report(result: RankResult, system: str = "metric", seconds: float | Non
             caution_section(),
         ),
         answer=result.answer,
+        warnings=result.warnings,
     )
 
 
