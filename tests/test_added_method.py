@@ -96,5 +96,5 @@ def test_it_is_run_aimed_and_compared(case):
 
 
 def test_what_another_method_controls_is_refused(make_case):
-    with pytest.raises(CaseError, match=r"tightening\.reading: nothing: the method 'torque' does"):
+    with pytest.raises(CaseError, match=r"tightening\.reading: remove it: the method 'torque'"):
         make_case({"tightening.reading": "35 kN"})

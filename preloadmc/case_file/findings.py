@@ -108,7 +108,7 @@ class Findings:
             return
         for key, kinds in _OF_A_KIND.items():
             if key in row and kind not in kinds:
-                row.problem(key, f"nothing: '{kind}' has none")
+                row.problem(key, f"remove it: '{kind}' has none")
         fastener = row.get("fastener", str) or ""
         selection = row.get("selection", str) or self.selection
         if kind in READINGS or kind in OBSERVATIONS:

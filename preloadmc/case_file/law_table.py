@@ -42,7 +42,7 @@ LAW_KEYS = (
     LawKey("values", "measured values", "[82, 84, 87]"),
     LawKey("unit", "unit of all measured values", '"N·m"'),
     LawKey(
-        "shared", "scatter that several joints have in common", '{ by = "lot", fraction = 0.6 }'
+        "shared", "scatter that several fasteners have in common", '{ by = "lot", fraction = 0.6 }'
     ),
 )
 _SPREADS = ("sd", "cov", "half_width", "scatter_ratio")
@@ -129,7 +129,9 @@ class LawTable:
             return None
         if key == "cov":
             if self.dimension is TEMPERATURE:
-                self._problem("cov", "sd in K: a cov of a temperature hangs on the scale's zero")
+                self._problem(
+                    "cov", "sd in K: a cov of a temperature depends on the zero of the scale"
+                )
                 return None
             return self._share("cov")
         return None if key is None else self._width("sd")

@@ -111,7 +111,7 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
         if name in names:
             stated.problem(
                 f"{path}.name",
-                "a name of its own for the alternative; taken already, by the case or an "
+                "a unique name for the alternative; it is taken already, by the case or an "
                 "alternative",
             )
             continue

@@ -207,7 +207,7 @@ def _changes(draft: Draft) -> Iterator[_Change]:
             continue
         if name in names:
             key = "name" if f"{path}.name" in stated else "library"
-            stated.problem(f"{path}.{key}", "a name of its own")
+            stated.problem(f"{path}.{key}", "a unique name")
             continue
         names.add(name)
         for key in _NOT_OF_THE_JOINT:
@@ -215,7 +215,7 @@ def _changes(draft: Draft) -> Iterator[_Change]:
                 stated.problems.add(
                     f"{path}.{key}",
                     stated.given(path).get(key),
-                    "nothing: a suspect changes the joint, not what is asked of it",
+                    "remove it: a suspect changes the joint, not what is asked of it",
                 )
         if not tables:
             words = "tables of the case that it overrides, such as [suspect.friction]"

@@ -58,7 +58,7 @@ threads_option = click.option(
 
 
 def sampling_options(function: Function) -> Function:
-    """Add how far to sample."""
+    """Add --samples and --precision."""
     function = click.option(
         "--precision",
         type=Share(),

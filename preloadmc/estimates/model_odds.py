@@ -12,7 +12,7 @@ from preloadmc.units import Array
 # R. E. Kass, A. E. Raftery, "Bayes factors", J. Am. Statist. Assoc. 90 (1995) 773-795, section 3.2:
 # the largest Bayes factor that the words go with.
 KASS_RAFTERY = (
-    (3.0, "not worth more than a bare mention"),
+    (3.0, "barely discriminating"),
     (20.0, "positive"),
     (150.0, "strong"),
     (np.inf, "very strong"),

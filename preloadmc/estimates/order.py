@@ -54,7 +54,7 @@ class Order:
         leading : int, optional
             Looks at the first so many only.
         effort : float
-            With so many times the samples, were the estimates to stay as they are.
+            Assume this multiple of the samples, with the estimates as they are.
         """
         first = self.places[:leading]
         return tuple(

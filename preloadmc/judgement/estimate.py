@@ -191,7 +191,7 @@ def limited_by_tables(case: Case, probability: Probability) -> Probability:
 def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:
     """Return the nearest design point in physical terms; None where there is none.
 
-    There is none either where the median joint misses already: then misses are no rarity.
+    There is none either where the median joint misses already: then misses are common.
     """
     true = [point for point in points if point.converged]
     if not true:

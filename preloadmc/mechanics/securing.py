@@ -45,7 +45,7 @@ class SecuringElement:
 
     @property
     def keeps_nut(self) -> bool:
-        """Return whether it keeps the nut from turning off once the parts slip, by its rule."""
+        """Return whether its rule keeps the nut from turning off when the parts slip."""
         return self.loosening != "no slip"
 
 

@@ -26,7 +26,7 @@ TAILS = (0.001, 0.999)
 NASA_SOURCE = "NASA-STD-5020A, Sec. 4.3 (form from memory)"
 VDI_SOURCE = "VDI 2230-1:2003, tightening factor (forms from memory)"
 DIFFERENCE = (
-    "A bound from a stated scatter has no stated coverage: it does not say how many joints lie "
+    "A bound from a stated scatter has no stated coverage: it does not say how many fasteners lie "
     "beyond it, and it adds worst cases that rarely meet. A probability says how many, but only "
     "given its laws. Dividing by the square root of the number of fasteners supposes independent "
     "errors; a lot or a tool in common breaks it."

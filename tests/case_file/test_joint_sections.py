@@ -113,7 +113,7 @@ BAD = {
     ),
     "name taken": (
         {**layer(), **hot(name="settled")},
-        r"temperature\.state\[1\]\.name: a name of its own \(given: 'settled'\)",
+        r"temperature\.state\[1\]\.name: a unique name \(given: 'settled'\)",
     ),
     "layers of a state": (
         {**layer(), **hot(clamped=["60 degC", "50 degC"])},
@@ -129,7 +129,7 @@ BAD = {
     # methods
     "what a method does not control": (
         {"tightening.angle": "90 deg"},
-        r"tightening\.angle: nothing: the method 'torque' does not control it \(given: '90 deg'\)",
+        r"tightening\.angle: remove it: the method 'torque' does not control it \(given: '90",
     ),
     "structural": (
         {
@@ -140,7 +140,7 @@ BAD = {
     ),
     "elastic method": (
         {"requirement.maximum_plastic_elongation": "20 um"},
-        r"maximum_plastic_elongation: nothing: 'torque' is meant to stay elastic",
+        r"maximum_plastic_elongation: remove it: 'torque' is meant to stay elastic",
     ),
 }
 

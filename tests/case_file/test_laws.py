@@ -281,7 +281,7 @@ def test_a_law_that_is_not_one(make_case, given, words):
     [
         (
             {"law": "normal", "mean": "20 degC", "cov": "5 %"},
-            "temperature.assembly.cov: sd in K: a cov of a temperature hangs on the scale's zero",
+            "temperature.assembly.cov: sd in K: a cov of a temperature depends on the zero",
         ),
         (
             {"law": "normal", "mean": "20 degC", "sd": "5 %"},

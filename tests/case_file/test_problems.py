@@ -174,7 +174,7 @@ BAD = {
     ),
     "bearing and factor": (
         {"friction.nut_factor": 0.2, "friction.thread": None},
-        r"friction\.bearing: nothing: the nut factor holds the friction under the head",
+        r"friction\.bearing: remove it: the nut factor holds the friction under the head",
     ),
     "slip of nothing": (
         {"requirement.minimum_preload": {"from": "no slip"}, "friction.joint": 0.2},

@@ -48,7 +48,7 @@ def test_the_error_covers(seed):
     ("factor", "words"),
     [
         # Kass and Raftery (1995), section 3.2: 1 to 3, 3 to 20, 20 to 150, above 150.
-        (2.9, "not worth more than a bare mention"),
+        (2.9, "barely discriminating"),
         (3.1, "positive evidence for"),
         (19.0, "positive evidence for"),
         (21.0, "strong evidence for"),

@@ -221,7 +221,7 @@ def test_a_window_without_a_force_at_its_top_is_not_judged(make_case):
         ({"uncertainty": 0.2, "relaxation_tested": "yes"}, "true or false"),
         (
             {"uncertainty": 0.2, "scatter_ratio": 1.5, "typical": "torque lubricated, NSTS 08307"},
-            "nothing: uncertainty and scatter_ratio are stated",
+            "remove it: uncertainty and scatter_ratio are stated",
         ),
         ({"uncertanty": 0.2}, "nearest: 'uncertainty'"),
     ],

@@ -357,5 +357,5 @@ def test_a_suspect_that_cannot_act_is_said(make_case, load, idle):
             "suspect": [{"name": "slip", "rotation": {"angle": "10 deg"}}],
         }
     )
-    told = [words for words in infer(case, runs=2).warnings if "cannot act" in words]
+    told = [words for words in infer(case, runs=2).warnings if "has no effect here" in words]
     assert [words.partition(" cannot")[0] for words in told] == idle

@@ -50,8 +50,8 @@ def test_the_first_and_those_behind_it_are_named(result):
 
 def test_how_sure_says_what_it_takes(result):
     assert "until its prior weight falls to 1/7.5" in infer_answer(with_lead(result, 7.46))[1]
-    assert "no reasonable prior changes that" in infer_answer(with_lead(result, 5e4))[1]
-    assert "no reasonable prior" in infer_answer(with_lead(result, math.inf))[1]
+    assert "no plausible prior changes that" in infer_answer(with_lead(result, 5e4))[1]
+    assert "no plausible prior" in infer_answer(with_lead(result, math.inf))[1]
 
 
 def test_a_leader_that_does_not_fit(result):
@@ -62,7 +62,7 @@ def test_a_leader_that_does_not_fit(result):
 def test_what_next(result):
     candidate = Candidate("mark", "7", 0.05, 0.5, 0.01, 0.46)
     told = infer_answer(replace(result, measurements=(candidate,)))[2]
-    assert told == "What next: mark on fastener 7 (46 % of what is still open)."
+    assert told == "What next: mark on fastener 7 (46 % of the remaining uncertainty)."
     told = infer_answer(replace(result, measurements=(replace(candidate, share=0.001),)))[2]
     assert told == "What next: no further finding of these kinds would change the odds much."
 

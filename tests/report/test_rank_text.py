@@ -89,7 +89,7 @@ def test_misses(result):
 def test_what_it_cost_and_what_more_would_settle(result):
     text = flat(rank_text(result, seconds=1.25).splitlines())
     assert f"Cost: {result.model_calls:,} model calls, 1.2 s. Tenfold would narrow each " in text
-    assert "every order that matters is settled already." in text
+    assert "the ranking is already resolved." in text
     assert f"Cost: {result.model_calls:,} model calls. Tenfold" in flat(
         rank_text(result).splitlines()
     )
@@ -101,10 +101,13 @@ def test_what_it_cost_and_what_more_would_settle(result):
     )
     words = flat(rank_text(replace(result, shapley=shapley)).splitlines())
     assert "it would settle the order of thread friction and bearing friction (variance)" in words
-    assert "; still open would be tool scatter and thread friction (variance)." in words
+    assert "; these would stay unresolved: tool scatter and thread friction (variance)." in words
     shapley = replace(shapley, share=np.array([0.502, 0.5, 0.3]))
     words = flat(rank_text(replace(result, shapley=shapley)).splitlines())
-    assert "it would settle no order that is open now; still open would be tool scatter" in words
+    assert (
+        "it would settle no order that is open now; these would stay unresolved: tool scatter"
+        in words
+    )
     # Inputs that do nothing are in no order that matters.
     assert Order(np.array([0.001, 0.001]), np.eye(2), 2.0).unsettled() == ((0, 1),)
 

@@ -51,7 +51,7 @@ def test_a_run_holds_every_number_that_its_estimates_need(result):
         "minimum preload settled",
         "being too loose share [%] shift [s.d.] width [s.d.] cosine",
         "A typical such joint: bearing friction 0.1",
-        "What a miss says of an input it says of those correlated with it too.",
+        "Correlated inputs share this effect.",
         "plain sampling, 20,000 samples, seed 7; stopped at the asked number of samples.",
         "exact binomial intervals (Clopper-Pearson, 95 %)",
         "Intervals hold sampling error only",

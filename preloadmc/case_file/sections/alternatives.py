@@ -1,4 +1,4 @@
-"""What a case is called, what a joint costs, and the alternatives that change the case."""
+"""What a case is called, what a fastener costs, and the alternatives that change the case."""
 
 from __future__ import annotations
 
@@ -24,20 +24,20 @@ NAME_FIELDS = (
     ),
 )
 COST_FIELDS = (
-    Field("cost", Table(), "what a joint costs, in one currency"),
-    Field("cost.per_joint", _COST, "cost of each joint", "1.10", _FREE),
-    Field("cost.per_under", _COST, "cost of each joint with too little preload", "900", _FREE),
-    Field("cost.per_over", _COST, "cost of each joint with too much preload", "250", _FREE),
+    Field("cost", Table(), "what a fastener costs, in one currency"),
+    Field("cost.per_joint", _COST, "cost of each fastener", "1.10", _FREE),
+    Field("cost.per_under", _COST, "cost of each fastener with too little preload", "900", _FREE),
+    Field("cost.per_over", _COST, "cost of each fastener with too much preload", "250", _FREE),
     Field(
         "cost.per_loosening",
         _COST,
-        "cost of each joint that loosens by transverse slip",
+        "cost of each fastener that loosens by transverse slip",
         "400",
         _FREE,
     ),
     Field("cost.tool_price", _COST, "price of the tool", "2400", _FREE),
-    Field("cost.tool_life", _JOINTS, "joints that one tool makes", "200000"),
-    Field("cost.quantity", _JOINTS, "joints to be made in all", "5000"),
+    Field("cost.tool_life", _JOINTS, "fasteners that one tool tightens", "200000"),
+    Field("cost.quantity", _JOINTS, "fasteners to be tightened in all", "5000"),
     Field(
         "cost.currency",
         Text("the currency, for the report"),
@@ -77,7 +77,7 @@ def cost_of(stated: Stated) -> Cost | None:
     if price > 0.0 and life is None and quantity is None:
         stated.problem(
             "cost.tool_price",
-            "the number of joints that it is spread over: state tool_life, or quantity, or both",
+            "the number of fasteners that it is spread over: state tool_life, or quantity, or both",
         )
         return None
     return Cost(

@@ -72,7 +72,7 @@ def deterministic_of(draft: Draft) -> Deterministic | None:
     uncertainty_source = ratio_source = _STATED
     if _UNCERTAINTY in stated and _RATIO in stated:
         if _TYPICAL in stated:
-            stated.problem(_TYPICAL, "nothing: uncertainty and scatter_ratio are stated")
+            stated.problem(_TYPICAL, "remove it: uncertainty and scatter_ratio are stated")
     elif row is not None:
         words = f"'{row.name}', the worst case stated; {row.source}"
         if uncertainty is None:

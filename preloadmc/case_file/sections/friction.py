@@ -40,7 +40,7 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
     uses_nut_factor = _FACTOR in stated
     if uses_nut_factor:
         if _BEARING in stated:
-            stated.problem(_BEARING, "nothing: the nut factor holds the friction under the head")
+            stated.problem(_BEARING, "remove it: the nut factor holds the friction under the head")
     elif method is None or method.reads_friction:
         if _THREAD not in stated:
             stated.missing(_THREAD, "thread friction, or a nut_factor for both")

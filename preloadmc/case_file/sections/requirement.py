@@ -147,7 +147,7 @@ def _maximum_from(draft: Draft, method: Method | None) -> tuple[str, float]:
     stated = draft.stated
     passes_yield = method is not None and method.passes_yield
     if _ELONGATION in stated and method is not None and not passes_yield:
-        stated.problem(_ELONGATION, f"nothing: '{method.name}' is meant to stay elastic")
+        stated.problem(_ELONGATION, f"remove it: '{method.name}' is meant to stay elastic")
     # A strength that could not be read is one problem, not two.
     knows_yield = "fastener.yield_strength" in draft.laws or stated.problems.at(
         "fastener.property_class", "fastener.yield_strength", "fastener.thread"

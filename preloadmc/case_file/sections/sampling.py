@@ -16,7 +16,7 @@ FIELDS = (
     Field(
         _SAMPLES,
         Whole(1, MOST_SAMPLES),
-        "number of sampled joints",
+        "number of sampled fasteners",
         "1_000_000",
         Default(1_000_000, "1,000,000", _PROGRAM),
     ),

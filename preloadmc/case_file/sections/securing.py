@@ -111,7 +111,7 @@ def _check_needs(stated: Stated, element: SecuringElement) -> None:
     for rule, paths in _OF_A_RULE.items():
         for path in paths:
             if rule != element.loosening and path in stated:
-                stated.problem(path, f"nothing: this element holds by '{element.loosening}'")
+                stated.problem(path, f"remove it: this element holds by '{element.loosening}'")
     if element.loosening == "prevailing torque" and "tightening.prevailing_torque" not in stated:
         stated.missing("tightening.prevailing_torque", f"{element.name} has one")
     if _SOURCE not in stated and any(path in stated for path in _OF_A_PRODUCT):

@@ -61,7 +61,7 @@ def take_states(draft: Draft) -> tuple[str, ...]:
         if name is None:
             continue
         if name in names or name in _TAKEN:
-            stated.problem(f"{state}.name", "a name of its own")
+            stated.problem(f"{state}.name", "a unique name")
         elif "." in name:
             stated.problem(f"{state}.name", "a name without a full stop")
         else:

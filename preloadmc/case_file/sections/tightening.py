@@ -50,9 +50,9 @@ def check_controls(draft: Draft, method: Method | None) -> None:
             stated.missing(control.input, control.words)
     for name in sorted(unread_inputs(method), key=stated.fields.place):
         if name in stated and name in _OF_A_TOOL:
-            stated.problem(name, f"nothing: the method '{method.name}' has no set value")
+            stated.problem(name, f"remove it: the method '{method.name}' has no set value")
         elif name in stated:
-            stated.problem(name, f"nothing: the method '{method.name}' does not control it")
+            stated.problem(name, f"remove it: the method '{method.name}' does not control it")
     if not method.has_tool:
         draft.laws["tightening.bias"] = Constant(0.0)
         draft.laws["tightening.tool"] = Constant(1.0)
@@ -82,7 +82,7 @@ def _typical_preload(draft: Draft) -> Law | None:
         f"normal, mean {format_quantity(nominal, FORCE)}, s.d. "
         f"{format_quantity(sd, FORCE, digits=3)}: '{row.name}', "
         f"+-{100 * half:.3g} % at its {end}, read as {coverage}",
-        f"{row.source}; it does not say which share of joints the band holds",
+        f"{row.source}; it does not say which share of fasteners the band holds",
     )
     return Normal(nominal, sd)
 

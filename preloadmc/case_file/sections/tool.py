@@ -128,7 +128,7 @@ _TOLERANCE_ROW = Field(
 _SHARED_ROW = Field(
     f"{_TOOL}.shared",
     SharedScatter(),
-    "scatter that several joints have in common",
+    "scatter that several fasteners have in common",
     '{ by = "tool", fraction = 0.8 }',
 )
 FORMS = (

@@ -47,7 +47,7 @@ def _how_likely(found: Sequence[Alternative]) -> str:
     shares = ", ".join(
         f"{quoted(each.name)} {each.judged.outside.words(interval=False)}" for each in found
     )
-    words = f"given these laws, of fasteners end outside the preload window: {shares}"
+    words = f"given these laws, share of fasteners outside the preload window: {shares}"
     missed = [
         f"{quoted(each.name)} "
         + ", ".join(f"{limit.name} {limit.words(interval=False)}" for limit in limits)
@@ -82,7 +82,7 @@ def _against_first(first: Alternative, chosen: Alternative) -> str:
     words += narrowing_words(chosen.narrowing[OUTSIDE])
     if chosen.cost_difference is not None and chosen.case.cost is not None:
         words += (
-            f"; expected cost a joint: {amount_words(chosen.cost_difference)} "
+            f"; expected cost a fastener: {amount_words(chosen.cost_difference)} "
             f"{chosen.case.cost.currency}".rstrip()
         )
     loosening = chosen.differences.get(LOOSENING.name)
@@ -122,7 +122,7 @@ def _costs_words(found: Sequence[Alternative], choice: Choice) -> str:
         for each in found
         if each.expected_cost is not None
     )
-    return f"{words}; expected cost a joint{currency and f' in{currency}'}: {costs}"
+    return f"{words}; expected cost a fastener{currency and f' in{currency}'}: {costs}"
 
 
 def _what_to_do(
@@ -171,10 +171,13 @@ def _chosen_words(found: Sequence[Alternative], best: int, alike: Sequence[int])
     words += _unknown(found, (best,))
     if alike:
         names = and_words([quoted(found[place].name) for place in alike])
-        words += f"; {names} cannot be told from it by these samples: decide on other grounds"
+        words += f"; the difference to {names} is not resolved: choose on other criteria"
     loosening = chosen.securing.get(LOOSENING.name)
     if loosening is not None and loosening.reliable and chosen.case.joint.securing is not None:
-        words += f"; by its rule, transverse slip loosens {estimate_words(loosening)} of fasteners"
+        words += (
+            "; the rule for this element predicts loosening by slip in "
+            f"{estimate_words(loosening)} of fasteners"
+        )
     return words
 
 

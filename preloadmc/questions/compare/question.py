@@ -31,7 +31,7 @@ from preloadmc.units import Array
 
 # Half of an interval over its value: twice as fine as that of a run, since differences are asked.
 USUAL_PRECISION = 0.1
-# Plain samples of each alternative before what is still open is left to importance sampling.
+# Plain samples of each alternative before what remains unresolved is left to importance sampling.
 MOST_PLAIN = 2**20
 
 

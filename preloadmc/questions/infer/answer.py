@@ -88,7 +88,7 @@ def _sureness(result: InferResult) -> str:
     if lead < 1000.0:
         words += f"; it stays first until its prior weight falls to 1/{lead:.2g}"
     else:
-        words += "; no reasonable prior changes that"
+        words += "; no plausible prior changes that"
     return f"{words}; {_fit(first)}."
 
 
@@ -104,7 +104,7 @@ def _next(result: InferResult) -> str:
         return "no further finding of these kinds would change the odds much."
     words = [
         f"{each.kind} on {each.fastener if ' ' in each.fastener else f'fastener {each.fastener}'} "
-        f"({100 * each.share:.0f} % of what is still open)"
+        f"({100 * each.share:.0f} % of the remaining uncertainty)"
         for each in useful[:2]
     ]
     return f"{'; then '.join(words)}."

@@ -67,7 +67,7 @@ def is_explained(fits: tuple[FindingFit, ...]) -> bool:
     """Return whether neither one finding nor those of one kind together are too far out.
 
     One finding is allowed for by how many there are (Bonferroni), and so are the kinds. Marks that
-    all had to be misread, say, are no rarity each, and one together.
+    all had to be misread, say, are plausible singly, implausible jointly.
     """
     rarest = (min(fit.position, fit.prior_position) for fit in fits)
     if not all(each * len(fits) >= UNEXPLAINED for each in rarest):

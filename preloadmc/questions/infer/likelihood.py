@@ -192,7 +192,7 @@ class SuspectModel:
     def of_lot(self) -> CommonLikelihood:
         """Return the log likelihood of counts and of the selection, for common numbers u.
 
-        Who was looked at because loose tells nothing by being loose: each divides by the share of
+        Selection for looseness carries no evidence of it: each divides by the share of
         loose ones in the lot. On the way to the posterior the same holds at every heat: the chance
         of being found loose, raised to the heat, is divided by its own mean.
         """

@@ -1,4 +1,4 @@
-"""How far the answer hangs on the priors."""
+"""How far the answer depends on the priors."""
 
 from __future__ import annotations
 

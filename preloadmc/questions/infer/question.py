@@ -331,7 +331,7 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
         found_on = filter(None, (inspection.tightened, inspection.missed))
         if not any(np.any(np.asarray(each.turned) > 0.0) for each in found_on):
             found.append(
-                f"'{suspect.name}' cannot act in this case: in {_SLIP_DRAWS:,} joints by its own "
+                f"'{suspect.name}' has no effect here: in {_SLIP_DRAWS:,} joints by its own "
                 "laws no nut turns back, since no parts slip or the securing element holds."
             )
     return found

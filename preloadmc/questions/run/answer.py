@@ -123,7 +123,7 @@ def _unresolved_words(unresolved: Sequence[Judged]) -> str:
     names = and_words([each.subject for each in unresolved])
     # A table's limit is in the note of the estimate: more samples would not lift it.
     from_table = any("a table of" in each.probability.note for each in unresolved)
-    more = "test more joints" if from_table else "sample more"
+    more = "test more fasteners" if from_table else "sample more"
     return f"{more}: whether {names} is within what is allowed is not resolved"
 
 

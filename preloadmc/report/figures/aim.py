@@ -26,6 +26,7 @@ from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import write_above
 from preloadmc.report.figures.style import (
     DASHES,
+    DOTS,
     INK,
     PALE,
     PREPARED,
@@ -47,6 +48,8 @@ _MILLION = 1e6
 _BELOW = 20.0
 _LEAST = 1e-15
 _ABOVE = 0.62
+# Behind words that stand on a curve.
+_PLATE = {"facecolor": "white", "alpha": 0.85, "edgecolor": "none", "pad": 1.0}
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _LEFT = 1.08
 
@@ -100,8 +103,9 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
         ax.text(
             0.985,
             0.03,
-            "joints that break",
+            "fasteners that break",
             transform=ax.transAxes,
+            bbox=_PLATE,
             color=SIDE_COLOUR[UNDER],
             ha="right",
             va="bottom",
@@ -128,7 +132,7 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
             )
     _mark_settings(ax, result)
     ax.set_xlabel(axis_label(setting.label, setting.dimension, system))
-    ax.set_ylabel("misses per million joints")
+    ax.set_ylabel("misses per million fasteners")
     plain_numbers(ax.xaxis)
     _decades(ax.yaxis)
 
@@ -149,7 +153,7 @@ def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) ->
             _MILLION * curve.value[seen],
             color=QUIET,
             linewidth=1.2,
-            dashes=DASHES,
+            dashes=DOTS,
             zorder=2,
         )
         most = int(np.flatnonzero(seen)[np.argmax(curve.value[seen])])
@@ -162,6 +166,7 @@ def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) ->
             ha="left" if at_left else "right",
             va="top",
             color=QUIET,
+            bbox=_PLATE,
             zorder=6,
         )
 
@@ -296,9 +301,9 @@ def setting_figure(result: AimResult) -> NamedFigure:
     """Return the figure of both probabilities against the setting."""
     setting, system = result.setting, result.system
     title = f"Misses against the {setting.label}"
-    note = "bands: 95 % of sampling; dashed: allowed; marks: independent check"
+    note = "dashed: allowed; dotted: a limit beside the window; marks: checked anew"
     if result.aim.interval is not None:
-        note += "; shaded: meets every limit"
+        note += "; shaded: meets all"
     with style():
         figure, (ax,) = new_figure(title, note, height=3.0, above=_ABOVE, left=_LEFT)
         draw_setting_curve(ax, result)

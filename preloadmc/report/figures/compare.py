@@ -151,7 +151,7 @@ def _bins(values: Sequence[Array], rows: Sequence[_Row]) -> Array:
 def preloads_figure(result: CompareResult, system: str = "metric") -> NamedFigure:
     """Return the figure of all preloads on one axis."""
     title = "Preload of each alternative against its window"
-    note = f"{len(result.z):,} sampled joints, the same in each row"
+    note = f"{len(result.z):,} sampled fasteners, the same in each row"
     with style():
         height = sum(row_depths([_row_words(each) for each in result.alternatives], _ROW, _SPARE))
         figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=1.75, right=0.3)
@@ -195,9 +195,9 @@ def draw_cost(ax: Axes, result: CompareResult) -> None:
     room = 0.08 * ((max(tops) - min(bottoms)) or max(tops) or 1.0)
     ax.set_ylim(min(bottoms) - room, max(tops) + room)
     _name_marks(ax, result, [(mark[0], mark[3][1]) for mark in marks])
-    ax.set_xlabel("joints outside the window (per million)")
+    ax.set_xlabel("fasteners outside the window (per million)")
     currency = "" if result.case.cost is None else result.case.cost.currency
-    ax.set_ylabel(f"cost a joint ({currency})" if currency else "cost a joint")
+    ax.set_ylabel(f"cost a fastener ({currency})" if currency else "cost a fastener")
     ax.xaxis.set_major_locator(LogLocator(10.0, numticks=6))
     ax.xaxis.set_minor_locator(NullLocator())
     ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:g}"))
@@ -263,5 +263,5 @@ def cost_figure(result: CompareResult) -> NamedFigure:
         for each in result.alternatives
         if each.expected_cost is not None
     )
-    alt = f"Expected cost a joint against the probability to end outside the window: {listed}."
+    alt = f"Expected cost a fastener against the probability to end outside the window: {listed}."
     return NamedFigure("cost", title, alt, figure)

@@ -117,7 +117,7 @@ def _draw_distributions(ax: Axes, result: RunResult, near: Sequence[Edge], syste
         ax.stairs(percent, bins, orientation="horizontal", color=line, linewidth=0.8, zorder=3)
     ax.set_xlim(left=0.0)
     step = f"{bins[1] - bins[0]:.10g}{NO_BREAK}{FORCE.unit(system)}"
-    ax.set_xlabel(wrap(f"joints in each {step}{NO_BREAK}(%)", _PANEL))
+    ax.set_xlabel(wrap(f"fasteners in each {step}{NO_BREAK}(%)", _PANEL))
     return bins
 
 
@@ -236,7 +236,7 @@ def _note(result: RunResult, rungs: Sequence[Edge]) -> str:
     """Say what a rung is."""
     words = "in the state that governs"
     if any(rung.varies for rung in rungs):
-        words += "; line: median, bar and brackets: the middle 98 % of joints"
+        words += "; line: median, bar and brackets: the middle 98 % of fasteners"
     if not result.case.joint.method.twists:
         words += "; at assembly: the preload that the pump force leaves"
     return words

@@ -26,7 +26,7 @@ from preloadmc.units import FORCE, Array
 
 # What holds 98, 90 and 50 % of the joints: quantiles, width of the bar, colour.
 _BANDS = ((0.01, 0.99, 0.10, PALE), (0.05, 0.95, 0.18, HAIR), (0.25, 0.75, 0.26, PREPARED))
-BANDS_WORDS = "bars: the middle 50, 90 and 98 % of joints; line across: median"
+BANDS_WORDS = "bars: the middle 50, 90 and 98 % of fasteners; line across: median"
 _BAND_ALPHA = 0.16
 BACKED = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.8}
 

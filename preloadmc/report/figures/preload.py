@@ -105,7 +105,7 @@ def draw_histogram(ax: Axes, result: RunResult, system: str = "metric") -> None:
         write_above(ax, SIDE_WORDS[side], 20.0, colour=colour, weight="bold", at_right=at_right)
         write_above(ax, words, 6.0, colour=INK, at_right=at_right)
     ax.set_xlabel(axis_label("preload", FORCE, system))
-    ax.set_ylabel(f"joints in each {bins[1] - bins[0]:.10g} {FORCE.unit(system)} (%)")
+    ax.set_ylabel(f"fasteners in each {bins[1] - bins[0]:.10g} {FORCE.unit(system)} (%)")
     plain_numbers(ax.xaxis)
     plain_numbers(ax.yaxis, 5)
 
@@ -269,7 +269,7 @@ def histogram_figure(result: RunResult, system: str = "metric") -> NamedFigure:
     title = "Preload against its window"
     kept, n = len(result.samples.kept.z), result.samples.n
     with style():
-        figure, (ax,) = new_figure(title, joints_words(kept, n), height=2.7, above=0.46)
+        figure, (ax,) = new_figure(title, sampled_words(kept, n), height=2.7, above=0.46)
         draw_histogram(ax, result, system)
     edges = " and ".join(
         f"{limit.short_name} ({limit.value_words(system)})" for limit in histogram_limits(result)
@@ -300,9 +300,13 @@ def path_figure(result: RunResult, system: str = "metric") -> NamedFigure:
     return NamedFigure("path", title, f"Preload by stage of life: {listed}.", figure)
 
 
-def joints_words(drawn: int, n: int) -> str:
-    """Return how many joints a figure is drawn from, in words."""
-    return f"{n:,} sampled joints" if drawn == n else f"the first {drawn:,} of {n:,} sampled joints"
+def sampled_words(drawn: int, n: int) -> str:
+    """Return how many samples a figure is drawn from, in words."""
+    return (
+        f"{n:,} sampled fasteners"
+        if drawn == n
+        else f"the first {drawn:,} of {n:,} sampled fasteners"
+    )
 
 
 def spread_words(stage: Stage, system: str) -> str:

@@ -16,7 +16,7 @@ from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import draw_edge, edge_words
-from preloadmc.report.figures.preload import histogram_limits, joints_words
+from preloadmc.report.figures.preload import histogram_limits, sampled_words
 from preloadmc.report.figures.style import (
     LINE,
     PREPARED,
@@ -142,7 +142,7 @@ def scatter_figure(result: RunResult, system: str = "metric") -> NamedFigure:
     title = "The strongest inputs and the residual preload"
     drawn = drawn_joints(samples.kept)
     thinned = any(len(some.places) < some.count for some in drawn.values())
-    note = f"from {joints_words(len(samples.kept.z), samples.n)}{', thinned' if thinned else ''}"
+    note = f"from {sampled_words(len(samples.kept.z), samples.n)}{', thinned' if thinned else ''}"
     with style():
         lines = max(_input_words(name, system).count("\n") for name in names)
         figure, axes = new_figure(
@@ -157,9 +157,9 @@ def scatter_figure(result: RunResult, system: str = "metric") -> NamedFigure:
         draw_scatter(axes, result, system)
     labels = " and against ".join(input_label(name) for name in names)
     alt = (
-        f"Residual preload of single joints against {labels}; marked are "
-        f"the joints with too little ({_drawn_words(drawn[UNDER])}) and too much preload "
+        f"Residual preload of single fasteners against {labels}; marked are "
+        f"the fasteners with too little ({_drawn_words(drawn[UNDER])}) and too much preload "
         f"({_drawn_words(drawn[OVER])}) "
-        f"among {joints_words(len(samples.kept.z), samples.n)}."
+        f"among {sampled_words(len(samples.kept.z), samples.n)}."
     )
     return NamedFigure("scatter", title, alt, figure)

@@ -44,6 +44,7 @@ LINE = 0.155
 _TITLE_BAND = 0.52
 # Edges of the window, and what is allowed or as it is: long dashes.
 DASHES = (5.0, 2.0)
+DOTS = (1.0, 2.0)
 
 _RC = {
     "font.family": ["sans-serif"],

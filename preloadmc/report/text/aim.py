@@ -160,7 +160,7 @@ def _scatter(result: AimResult) -> tuple[Block, ...]:
         row for each in result.allowed_scatter.sources for row in _scatter_rows(each, result.system)
     )
     explained = (
-        "Standard deviations; those of one row group grow or shrink together, all else unchanged, "
+        "Standard deviations; rows of a group are scaled together, all else unchanged, "
         "and the setting is the best one for them."
     )
     shown = " ".join(row[-1] for row in rows)
@@ -215,8 +215,8 @@ def _method(result: AimResult, seconds: float | None) -> Paragraph:
     setting = result.setting
     own = "in proportion to it" if setting.in_proportion else "unchanged in width"
     words = (
-        f"Method: the {setting.label} is set, its own scatter {own}, all else unchanged. Each of "
-        f"{result.draws:,} sampled joints has a setting below which it ends too loose, one "
+        f"Method: only the {setting.label} is varied, its own scatter {own}. Each of "
+        f"{result.draws:,} sampled fasteners has a setting below which it ends too loose, one "
         "above which too tight, and one above which it breaks and holds nothing; the shares beyond "
         "give both curves on common samples. "
     )

@@ -80,8 +80,8 @@ def _beyond(sampled: SampledBounds, system: str) -> tuple[Block, ...]:
     return (
         Table(("sampled beyond the bounds", "below the smallest", "above the largest"), rows),
         Paragraph(
-            f"Sampled: 0.1 % of joints hold less than {format_quantity(low.value, FORCE, system)} "
-            f"at their smallest, 0.1 % more than {format_quantity(high.value, FORCE, system)} at "
-            "their largest."
+            "Sampled: 0.1 % of fasteners hold less than "
+            f"{format_quantity(low.value, FORCE, system)} at their smallest, 0.1 % more than "
+            f"{format_quantity(high.value, FORCE, system)} at their largest."
         ),
     )

@@ -77,10 +77,15 @@ def _laws(first: Case, other: Case, system: str) -> Iterator[str]:
         if before == after:
             continue
         old, new = (
-            "not used" if law is None else law_words(name, law, system) for law in (before, after)
+            None if law is None else law_words(name, law, system) for law in (before, after)
         )
-        if old != new:
-            yield f"{input_label(name)}: {new} instead of {old}"
+        label = input_label(name)
+        if new is None:
+            yield f"{label}: no longer used (was {old})"
+        elif old is None:
+            yield f"{label}: {new}, not used before"
+        elif old != new:
+            yield f"{label}: {new} instead of {old}"
     if first.correlations != other.correlations:
         pairs = {
             pair: other.correlations.get(pair, 0.0)
@@ -125,11 +130,11 @@ def _cost(first: Case, other: Case) -> Iterator[str]:
         yield "cost: stated in one of the two alone"
         return
     for name, label in (
-        ("per_joint", "cost per joint"),
+        ("per_joint", "cost per fastener"),
         ("per_under", "cost of too little preload"),
         ("per_over", "cost of too much preload"),
         ("per_loosening", "cost of loosening by slip"),
-        ("tool_per_joint", "tool per joint"),
+        ("tool_per_joint", "tool per fastener"),
     ):
         before, after = getattr(first.cost, name), getattr(other.cost, name)
         if before != after:

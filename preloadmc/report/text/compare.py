@@ -40,7 +40,7 @@ SECURING_NOTE = (
 )
 _HEADER = ("probability (95 %)", "difference to first (95 %)")
 PAIRING = (
-    "Each alternative is the same sampled joints, treated differently: differences are those of "
+    "Each alternative is the same sampled fasteners, treated differently: differences are those of "
     "pairs. Times narrower: how many times less a difference scatters than between two separate "
     "runs of as many draws, measured on these draws. A ? marks what the samples do not resolve."
 )
@@ -194,14 +194,14 @@ def _cost_sections(result: CompareResult) -> Iterator[Section]:
     if not rows or cost is None:
         return
     header = (
-        f"cost a joint [{cost.currency}]" if cost.currency else "cost a joint",
+        f"cost a fastener [{cost.currency}]" if cost.currency else "cost a fastener",
         "to make",
         "tool",
         "with misses (95 %)",
         "difference to first (95 %)",
     )
     words = (
-        f"With misses: to make, with the tool's share, plus {cost.per_under:g} for each joint with "
+        f"With misses: to make, with the tool's share, plus {cost.per_under:g} for each with "
         f"too little and {cost.per_over:g} for each with too much preload, and "
         f"{cost.per_loosening:g} for each that loosens by transverse slip, unless an alternative "
         "says otherwise. Not known: it is not known whether the securing element holds."

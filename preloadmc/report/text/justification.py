@@ -92,7 +92,7 @@ def aim_justification(result: AimResult) -> Report:
         result.looked_at.judged,
         result.window,
         anew.likeliest,
-        f"{result.draws:,} weighted joints, each with the settings that suit it, and the setting "
+        f"{result.draws:,} weighted samples, each with the settings that suit it, and the setting "
         "judged anew",
         result.seed,
         result.warnings,
@@ -190,7 +190,7 @@ def _alternatives(result: CompareResult, system: str) -> Iterator[Block]:
     header = ["alternative", "set to", "too little", "too much", "verdict"]
     rows = [list(_alternative(each, system)) for each in result.alternatives]
     if costed:
-        header.append("cost a joint, with misses")
+        header.append("cost a fastener, with misses")
         for row, each in zip(rows, result.alternatives, strict=True):
             row.append("-" if each.expected_cost is None else amount_words(each.expected_cost))
     yield Table(tuple(header), tuple(map(tuple, rows)))
@@ -247,7 +247,7 @@ def _window(case: Case, window: Sequence[Edge], system: str) -> Iterator[Block]:
         )
         for edge in window
     )
-    header = ("preload", "state", "by the limit", "force", "98 % of joints")
+    header = ("preload", "state", "by the limit", "force", "98 % of fasteners")
     yield Table(header, rows, words=3)
     requirement = case.requirement
     asked = (

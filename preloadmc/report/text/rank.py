@@ -28,7 +28,7 @@ MISSES_EXPLAINED = (
     "Share: divergence of an input's law given such a miss from its own law, as a part of the sum. "
     "Shift and width: mean and s.d. of the input's normal in such a miss, 0 and 1 without. Cosine: "
     "of the angle between the way to the likeliest miss and the input's own normal. Effective "
-    "misses: as many equal ones as the weighted ones are worth."
+    "misses: effective sample size of the misses."
 )
 
 
@@ -169,7 +169,7 @@ def miss_sections(
         return tuple(found)
     words = MISSES_EXPLAINED
     if case.correlations:
-        words += " What a miss says of an input it says of those correlated with it too."
+        words += " Correlated inputs share this effect."
     return (*found, Section("What these numbers mean", (Paragraph(words),)))
 
 
@@ -251,11 +251,11 @@ def _cost_words(result: RankResult, seconds: float | None) -> str:
         ]
     text = f"{cost}. Tenfold would narrow each interval to about a third"
     if not now and not later:
-        return f"{text}; every order that matters is settled already."
+        return f"{text}; the ranking is already resolved."
     text += ". If the estimates stayed, it would "
     text += f"settle the order of {'; '.join(now)}" if now else "settle no order that is open now"
     if later:
-        text += f"; still open would be {'; '.join(later)}"
+        text += f"; these would stay unresolved: {'; '.join(later)}"
     return f"{text}."
 
 

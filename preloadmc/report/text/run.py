@@ -119,8 +119,8 @@ def _estimates(result: RunResult) -> tuple[Block, ...]:
 
 
 _BETA = (
-    "beta: reliability index, as many standard deviations of a normal as leave that probability "
-    "beyond; of a way to miss, its distance from the median joint."
+    "beta: reliability index, P = Phi(-beta); of a way to miss, its distance from the median joint "
+    "in standard deviations."
 )
 _METHODS = {
     "plain": "plain sampling",

@@ -158,7 +158,7 @@ def _scatters(system: str) -> tuple[str, tuple[str, ...], Rows]:
                 name,
                 _range(100 * found.low, 100 * found.high, ".3g"),
                 _range(low, high, ".2f"),
-                f"{found.source}; it does not say which share of joints the band holds",
+                f"{found.source}; it does not say which share of fasteners the band holds",
             )
         )
     return "Typical scatter of assembled preload", ("name", "+- [%]", "scatter ratio"), rows
