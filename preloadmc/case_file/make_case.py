@@ -86,10 +86,12 @@ def _joint(draft: Draft) -> Joint | None:
     stripping_force = stack.stripping_force(draft, geometry)
     section = None if thread is None else weakest_section(thread, geometry.shanks)
     weak_length = None if section is None else stack.weak_length(section, geometry, parts)
+    twist = stack.torsional_compliance(draft, geometry, parts, material, method)
     checks.check_bearing_diameter(draft, method, uses_nut_factor)
     checks.check_past_yield(draft, method, weak_length)
     checks.check_total_compliance(draft, method)
     checks.assume_torsion(draft, method, uses_nut_factor, states)
+    checks.assume_wind_up(draft, method, twist)
     if (
         thread is None
         or material is None
@@ -103,6 +105,7 @@ def _joint(draft: Draft) -> Joint | None:
         geometry=geometry,
         section=section,
         weak_length=weak_length,
+        torsional_compliance=twist,
         method=method,
         uses_nut_factor=uses_nut_factor,
         fastener_material=material,

@@ -132,6 +132,9 @@ class Method:
         The controlled quantity already holds the scatter of friction, which is not sampled then.
     stretches_fastener : bool
         Needs the fastener's own compliance; that of the whole joint is not enough.
+    stops_at_angle : bool
+        Stops at an angle: the joint's stiffness governs its preload, and wind-up takes a part of
+        the angle.
     in_proportion : bool
         The scatter of what is set grows with it; else it stays as wide wherever the setting goes.
     """
@@ -147,6 +150,7 @@ class Method:
     has_tool: bool = True
     holds_friction: bool = False
     stretches_fastener: bool = False
+    stops_at_angle: bool = False
     in_proportion: bool = True
 
     @property
@@ -163,13 +167,16 @@ class Joint:
     ``part_shares`` (k,) are the shares of the clamped parts' compliance, one a layer, adding to 1.
     ``seat_factor`` multiplies bearing friction (a countersunk seat). ``stripping_force`` [N] is
     None where the engaged thread is not described; ``weak_length`` [mm] is that of the weakest
-    section within the grip, where a fastener past yield stretches.
+    section within the grip, where a fastener past yield stretches. ``torsional_compliance``
+    [rad/(N·mm)] is the twist of the fastener between head and engaged thread, None where no layers
+    say how long that is.
     """
 
     thread: Thread
     geometry: Geometry
     section: Section
     weak_length: float
+    torsional_compliance: float | None
     method: Method
     uses_nut_factor: bool
     fastener_material: Material

@@ -6,7 +6,9 @@ import math
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.joint import Method
+from preloadmc.mechanics import torsion
 
+_WIND_UP = "wind-up of the shank"
 _YIELD, _TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
 # Two strengths this many s.d. apart are so in every sample.
 _SURELY_APART = 4.75
@@ -74,7 +76,11 @@ def check_past_yield(draft: Draft, method: Method | None, weak_length: float | N
     _check_hardening(draft)
     if not stated.each("clamped") and not stated.problems.at("clamped"):
         stated.missing("clamped", "this method stretches the free thread")
-    elif weak_length is not None and not weak_length > 0.0 and not stated.problems.at("clamped"):
+    elif (
+        weak_length is not None
+        and not weak_length > 0.0
+        and not stated.problems.at("clamped", "fastener.segment")
+    ):
         stated.problems.add(
             "fastener.segment",
             None,
@@ -121,3 +127,34 @@ def assume_torsion(
             "beyond it the fastener breaks",
             "equilibrium; von Mises stress of a fully plastic section as for yield",
         )
+
+
+def assume_wind_up(draft: Draft, method: Method | None, twist: float | None) -> None:
+    """Say whether a part of an angle winds up the shank.
+
+    Parameters
+    ----------
+    draft : Draft
+        The case so far.
+    method : Method or None
+        Its tightening method.
+    twist : float or None
+        Twist of the fastener between head and engaged thread per torque [rad/(N·mm)]; None where
+        no layers say how long that is.
+    """
+    if method is None or not method.stops_at_angle:
+        return
+    if twist is None:
+        draft.assume(
+            _WIND_UP,
+            "not included: no [[clamped]] layers say how long the twisted shank is; preload comes "
+            "out a few per cent high",
+            "engineering judgement",
+        )
+        return
+    draft.assume(
+        _WIND_UP,
+        f"{1e3 * math.degrees(twist):.3g} deg/(N·m) between head and engaged thread, with the "
+        f"shear modulus of Poisson's ratio {torsion.POISSON_RATIO:g}: it takes a part of the angle",
+        f"{torsion.TWIST_SOURCE}; {torsion.POISSON_SOURCE}",
+    )

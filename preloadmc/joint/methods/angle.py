@@ -7,17 +7,34 @@ from collections.abc import Iterator
 from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods import torque
 from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, hardening_step, strengths
-from preloadmc.joint.quantities import total_compliance
+from preloadmc.joint.quantities import (
+    thread_friction,
+    thread_torque_per_preload,
+    total_compliance,
+)
+from preloadmc.joint.shape import segments_of_fastener
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
-from preloadmc.mechanics import control, hardening
-from preloadmc.steps import Step, angle, compliance, force, length, small
-from preloadmc.units import FORCE, SMALL_LENGTH
+from preloadmc.mechanics import control, hardening, torsion
+from preloadmc.mechanics.tightening import TORQUE_EQUATION
+from preloadmc.steps import (
+    Step,
+    Value,
+    angle,
+    area,
+    compliance,
+    force,
+    length,
+    ratio,
+    small,
+    stress,
+)
+from preloadmc.units import COMPLIANCE, FORCE, LENGTH, SMALL_LENGTH, STRESS, FloatLike
 
 
 def tighten(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
     """Turn on from the snug torque: elastic, then on the yield curve up to the capacity."""
     yield_preload, capacity = strengths(basis)
-    compliance = total_compliance(x)
+    compliance = turned_compliance(joint, x)
     elastic = control.preload_after_angle(
         torque.tighten(joint, x, basis).preload,
         x["tightening.angle"] - x["tightening.seating_angle"],
@@ -33,6 +50,26 @@ def tighten(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
     )
 
 
+def turned_compliance(joint: Joint, x: Inputs) -> FloatLike:
+    """Return what a turn of the nut works against [mm/N].
+
+    Fastener and parts stretch, and the torque in the thread winds up the shank as far as its
+    length is known: see `torsion.wind_up_compliance`.
+    """
+    compliance = total_compliance(x)
+    if joint.torsional_compliance is None:
+        return compliance
+    return compliance + torsion.wind_up_compliance(
+        joint.torsional_compliance, _thread_arm(joint, x), joint.thread.pitch
+    )
+
+
+def _thread_arm(joint: Joint, x: Inputs) -> FloatLike:
+    friction = thread_friction(joint, x)
+    assert friction is not None, "the case file asks for what torque needs"
+    return thread_torque_per_preload(joint, friction)
+
+
 def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     """Snug preload, what the angle adds, and what yield leaves of it."""
     snug = None
@@ -40,6 +77,9 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
         yield snug
     assert snug is not None, "there is a snug torque"
     total = compliance("δ", total_compliance(x))
+    for step in _wind_up_steps(joint, x, total):
+        yield step
+        total = compliance(step.symbol, step.value)
     turned = x["tightening.angle"] - x["tightening.seating_angle"]
     elastic = float(
         control.preload_after_angle(snug.value, turned, joint.thread.pitch, total.value)
@@ -47,7 +87,7 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     yield Step(
         "Preload after the angle, were it elastic",
         "F_el",
-        "{F_s} + ({θ} - {θ_0})/(360°)·{P}/{δ}",
+        f"{{F_s}} + ({{θ}} - {{θ_0}})/(360°)·{{P}}/{{{total.symbol}}}",
         (
             force("F_s", snug.value),
             angle("θ", x["tightening.angle"]),
@@ -81,7 +121,8 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     yield Step(
         "Assembled preload past yield, at most F_m",
         "F_M",
-        "min({F_y} + ({F_el} - {F_y})/(1 + {u_m}/(({F_m} - {F_y})·{δ})), {F_m})",
+        "min({F_y} + ({F_el} - {F_y})/(1 + {u_m}/(({F_m} - {F_y})·"
+        f"{{{total.symbol}}})), {{F_m}})",
         values,
         preload,
         FORCE,
@@ -90,11 +131,70 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     yield Step(
         "Plastic elongation",
         "u_p",
-        "({F_el} - {F_M})·{δ}",
+        f"({{F_el}} - {{F_M}})·{{{total.symbol}}}",
         (reached, force("F_M", preload), total),
         float(hardening.plastic_elongation_from_turn(elastic, preload, total.value)),
         SMALL_LENGTH,
         HARDENING_SOURCE,
+    )
+
+
+def _wind_up_steps(joint: Joint, x: Inputs, total: Value) -> Iterator[Step]:
+    """What the wind-up of the shank adds to the compliance; the last step is their sum."""
+    if joint.torsional_compliance is None:
+        return
+    arm = length("a", _thread_arm(joint, x))
+    friction, pitch = thread_friction(joint, x), length("P", joint.thread.pitch)
+    yield Step(
+        "Torque in the thread per preload",
+        "a",
+        "{P}/(2·π) + {mu_t}·{d_2}/(2·cos 30°)",
+        (pitch, ratio("mu_t", friction), length("d_2", joint.thread.pitch_diameter)),
+        arm.value,
+        LENGTH,
+        TORQUE_EQUATION,
+    )
+    modulus, nu = joint.fastener_material.modulus, torsion.POISSON_RATIO
+    shear = stress("G", torsion.shear_modulus(modulus, nu))
+    yield Step(
+        "Shear modulus of the fastener",
+        "G",
+        "{E}/(2·(1 + {ν}))",
+        (stress("E", modulus), ratio("ν", nu)),
+        shear.value,
+        STRESS,
+        torsion.POISSON_SOURCE,
+    )
+    segments = segments_of_fastener(joint.geometry, joint.thread, joint.parts)
+    places = range(1, len(segments) + 1)
+    wind_up = compliance(
+        "δ_w",
+        torsion.wind_up_compliance(joint.torsional_compliance, arm.value, joint.thread.pitch),
+    )
+    yield Step(
+        "Wind-up of the shank, as a compliance",
+        "δ_w",
+        f"{{a}}·{{P}}/{{G}}·({' + '.join(f'{{l_{n}}}/{{A_{n}}}²' for n in places)})",
+        (
+            arm,
+            pitch,
+            shear,
+            *(length(f"l_{n}", part.length) for n, part in zip(places, segments, strict=True)),
+            *(area(f"A_{n}", part.area) for n, part in zip(places, segments, strict=True)),
+        ),
+        wind_up.value,
+        COMPLIANCE,
+        torsion.TWIST_SOURCE,
+        "The torque in the thread twists the fastener between head and engaged thread.",
+    )
+    yield Step(
+        "Compliance that the turn works against",
+        "δ_t",
+        "{δ} + {δ_w}",
+        (total, wind_up),
+        float(turned_compliance(joint, x)),
+        COMPLIANCE,
+        "springs in series",
     )
 
 
@@ -116,6 +216,7 @@ TORQUE_THEN_ANGLE = Method(
     steps,
     reads_friction=True,
     passes_yield=True,
+    stops_at_angle=True,
     # A reading error in degrees stays what it is wherever the setting goes.
     in_proportion=False,
 )
