@@ -15,7 +15,6 @@ from preloadmc.joint.quantities import (
 from preloadmc.joint.shape import segments_of_fastener
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics import control, hardening, torsion
-from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import (
     Step,
     Value,
@@ -28,7 +27,7 @@ from preloadmc.steps import (
     small,
     stress,
 )
-from preloadmc.units import COMPLIANCE, FORCE, LENGTH, SMALL_LENGTH, STRESS, FloatLike
+from preloadmc.units import COMPLIANCE, FORCE, SMALL_LENGTH, STRESS, FloatLike
 
 
 def tighten(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
@@ -143,17 +142,7 @@ def _wind_up_steps(joint: Joint, x: Inputs, total: Value) -> Iterator[Step]:
     """What the wind-up of the shank adds to the compliance; the last step is their sum."""
     if joint.torsional_compliance is None:
         return
-    arm = length("a", _thread_arm(joint, x))
-    friction, pitch = thread_friction(joint, x), length("P", joint.thread.pitch)
-    yield Step(
-        "Torque in the thread per preload",
-        "a",
-        "{P}/(2·π) + {mu_t}·{d_2}/(2·cos 30°)",
-        (pitch, ratio("mu_t", friction), length("d_2", joint.thread.pitch_diameter)),
-        arm.value,
-        LENGTH,
-        TORQUE_EQUATION,
-    )
+    arm, pitch = length("a", _thread_arm(joint, x)), length("P", joint.thread.pitch)
     modulus, nu = joint.fastener_material.modulus, torsion.POISSON_RATIO
     shear = stress("G", torsion.shear_modulus(modulus, nu))
     yield Step(
