@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 
 import numpy as np
 import pytest
 
 from preloadmc.engine import sample
+from preloadmc.errors import CaseError
 from preloadmc.joint import evaluate
-from preloadmc.limits import BREAKING, margins
+from preloadmc.limits import BREAKING, margins, unjudged
 from preloadmc.mechanics.thread import thread
 
 # M12, friction 0.12 in thread and seat, d_W 16.63, d_h 13.5 mm; 3 and 1 um/kN; class 10.9.
@@ -23,6 +25,7 @@ RP, RM = 940.0, 1040.0
 TWIST = 32 * 40 / (math.pi * M12.core_diameter**4 * 207e3 / 2.6)
 WIND_UP = TWIST * ARM * P / (2 * math.pi)
 PLATES = {"clamped": [{"material": "steel", "thickness": "40 mm"}]}
+WITHIN_YIELD = {"from": "yield", "fraction": 1}
 PLASTIC = {
     **PLATES,
     "fastener.plastic_strain": 0.05,
@@ -136,6 +139,115 @@ def test_angle_past_yield(make_case):
     assert stretch < 0.4
     assert sides(case) == set()
     assert sides(case, requirement__maximum_plastic_elongation=0.99 * stretch) == {"over"}
+
+
+def elastic_preload(torque, degrees):
+    """Preload of a turn that never yields, with the wind-up of 40 mm of thread."""
+    return torque / BRACKET + degrees / 360 * P / (4e-6 + WIND_UP)
+
+
+def test_an_angle_meant_to_stay_elastic_asks_for_no_plastic_strain(make_case):
+    angle = by("torque then angle", torque="20 N·m", angle="50 deg")
+    case = make_case({**PLATES, **angle, "requirement.maximum_preload": WITHIN_YIELD})
+    assert not case.joint.method.passes_yield
+    elastic, yields = elastic_preload(20e3, 50), twisted(RP)
+    assert elastic < yields
+    state = at(case)
+    assert float(state.assembled) == pytest.approx(elastic, rel=1e-9)
+    assert sides(case) == set()
+    # Yield is a miss, and no more than yield is held there.
+    degrees = 50 + (1.02 * yields - elastic) * 360 / P * (4e-6 + WIND_UP)
+    beyond = {"tightening__angle": math.radians(degrees)}
+    assert sides(case, **beyond) == {"over"}
+    assert float(at(case, **beyond).assembled) == pytest.approx(yields, rel=1e-9)
+    x = {**_means(case), "tightening.angle": math.radians(degrees)}
+    found = margins(case.joint, case.requirement, x, evaluate(case.joint, x))
+    (missed,) = (margin for margin in found if margin.limit.sides == ("over",))
+    # The margin is that of the turn, not of the preload held: it keeps its slope past yield.
+    assert (missed.limit.name, float(missed.values)) == ("yield", pytest.approx(-0.02 * yields))
+
+
+@pytest.mark.parametrize(
+    "requirement",
+    [
+        {"maximum_preload": {"from": "yield", "fraction": 0.9}},
+        {"maximum_preload": "90 kN"},
+        {},
+    ],
+)
+def test_yield_bounds_an_elastic_angle_whatever_maximum_is_stated(make_case, requirement):
+    angle = by("torque then angle", torque="20 N·m", angle="3 turn")
+    requirement = {"minimum_preload": "28 kN", **requirement}
+    case = make_case({**PLATES, **angle, "requirement": requirement})
+    assert sides(case) == {"over"}
+    assert float(at(case).assembled) == pytest.approx(twisted(RP), rel=1e-9)
+    (said,) = (item for item in case.assumptions if item.path == "preload past yield")
+    assert "over-preload" in said.value
+    # How far it stretches, and whether it breaks, nobody can say: it is no limit that holds.
+    assert BREAKING.name in unjudged(case.joint, case.requirement, _means(case))
+    x = _means(case)
+    found = margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=True)
+    assert BREAKING.name not in {margin.limit.name for margin in found}
+
+
+@pytest.mark.statistical
+def test_each_joint_that_a_turn_carries_past_yield_is_over(make_case, seed):
+    # Only the angle scatters: P(over) = Phi(-(limit - mean)/sd) in closed form, at 1.5 s.d.
+    limit = 360 / P * (4e-6 + WIND_UP) * (twisted(RP) - elastic_preload(20e3, 0))
+    angle = {"law": "normal", "mean": f"{limit - 4.5!r} deg", "sd": "3 deg"}
+    case = make_case(
+        {
+            **PLATES,
+            **by("torque then angle", torque="20 N·m", angle=angle, seating_angle="0 deg"),
+            "requirement.maximum_preload": WITHIN_YIELD,
+        }
+    )
+    drawn = sample(case, seed=seed, samples=40_000, precision=None)
+    share, expected = drawn.misses["over_preload"] / drawn.n, NormalDist().cdf(-1.5)
+    assert share == pytest.approx(expected, abs=5 * math.sqrt(expected / drawn.n))
+    assert drawn.misses["over_preload"] == drawn.misses["yield"]
+    assert drawn.kept.path["assembled"].max() == pytest.approx(twisted(RP), rel=1e-12)
+
+
+def test_an_elastic_angle_needs_no_layers(make_case):
+    angle = by("torque then angle", torque="20 N·m", angle="40 deg")
+    case = make_case({**angle, "joint": {"compliance": "4 um/kN"}})
+    # No layers: no length that winds up, and this is said.
+    expected = 20e3 / BRACKET + 40 / 360 * P / 4e-6
+    assert float(at(case).assembled) == pytest.approx(expected, rel=1e-9)
+    (said,) = (item for item in case.assumptions if "wind-up" in item.path)
+    assert said.value.startswith("not included")
+
+
+@pytest.mark.parametrize(
+    ("overrides", "words"),
+    [
+        (
+            {"requirement": {"minimum_preload": "28 kN", "maximum_plastic_elongation": "0.3 mm"}},
+            r"fastener\.plastic_strain: missing; .* from a tensile test",
+        ),
+        (
+            {"requirement.maximum_preload": {"from": "yield", "fraction": 1.2}},
+            r"fastener\.plastic_strain: missing; .*without them it is meant to stay elastic",
+        ),
+        (
+            {"fastener.property_class": None},
+            r"fastener\.yield_strength: missing; this method needs it, or a property_class",
+        ),
+    ],
+)
+def test_what_an_angle_asks_of_the_fastener(make_case, overrides, words):
+    angle = by("torque then angle", torque="20 N·m", angle="50 deg")
+    with pytest.raises(CaseError, match=words):
+        make_case({**PLATES, **angle, **overrides})
+
+
+def test_a_stated_plastic_strain_is_followed(make_case):
+    angle = by("torque then angle", torque="20 N·m", angle="120 deg")
+    case = make_case({**PLASTIC, **angle})
+    assert case.joint.method.passes_yield
+    (said,) = (item for item in case.assumptions if item.path == "preload past yield")
+    assert "no miss by itself" in said.value
 
 
 def test_an_angle_that_breaks_the_fastener(make_case):

@@ -123,6 +123,9 @@ class Method:
         Preload follows from a torque: frictions of thread and bearing, or a nut factor.
     passes_yield : bool
         Meant to carry the fastener past yield, which is then no miss.
+    elastic : Method, optional
+        The same method for a case that means the fastener to stay below yield; without it, a
+        method that passes yield always does.
     twists : bool
         Twists the fastener while it stretches it.
     has_tool : bool
@@ -146,6 +149,7 @@ class Method:
     steps: Callable[[Joint, Inputs, Assembly], Iterator[Step]]
     reads_friction: bool = False
     passes_yield: bool = False
+    elastic: Method | None = None
     twists: bool = True
     has_tool: bool = True
     holds_friction: bool = False

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.joint import Method
+from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, HELD_SOURCE
 from preloadmc.mechanics import torsion
 
 _WIND_UP = "wind-up of the shank"
@@ -47,7 +49,7 @@ def check_total_compliance(draft: Draft, method: Method | None) -> None:
 
 
 def check_past_yield(draft: Draft, method: Method | None, weak_length: float | None) -> None:
-    """Methods that go past yield need what happens there.
+    """Methods that go past yield need what happens there; a turn below it, where yield is.
 
     Parameters
     ----------
@@ -58,21 +60,15 @@ def check_past_yield(draft: Draft, method: Method | None, weak_length: float | N
     weak_length : float or None
         Length of the weakest section within the grip [mm]; None where it is not known.
     """
-    if method is None or not method.passes_yield:
+    if method is None or not (method.passes_yield or method.stops_at_angle):
         return
     stated = draft.stated
-    for name, words in (
-        (_YIELD, "this method needs it, or a property_class"),
-        (_TENSILE, "this method needs it, or a property_class"),
-        (
-            "fastener.plastic_strain",
-            "the plastic strain at the tensile strength, from a tensile test: this method goes "
-            "past yield",
-        ),
-    ):
+    for name, words in _asked_at_yield(method):
         known = name in draft.laws or name in stated
         if not known and not stated.problems.at("fastener.property_class"):
             stated.missing(name, words)
+    if not method.passes_yield:
+        return
     _check_hardening(draft)
     if not stated.each("clamped") and not stated.problems.at("clamped"):
         stated.missing("clamped", "this method stretches the free thread")
@@ -86,6 +82,21 @@ def check_past_yield(draft: Draft, method: Method | None, weak_length: float | N
             None,
             "plain lengths shorter than the grip: this method stretches the free thread",
         )
+
+
+def _asked_at_yield(method: Method) -> Iterator[tuple[str, str]]:
+    """Yield the strengths that a method needs at yield and past it, with what is said of them."""
+    yield _YIELD, "this method needs it, or a property_class"
+    if method.passes_yield:
+        yield _TENSILE, "this method needs it, or a property_class"
+        words = "the plastic strain at the tensile strength, from a tensile test: this method goes "
+        words += "past yield"
+        if method.elastic is not None:
+            words += (
+                " where the case states a maximum_plastic_elongation or a maximum_preload above "
+                "yield; without them it is meant to stay elastic"
+            )
+        yield "fastener.plastic_strain", words
 
 
 def _check_hardening(draft: Draft) -> None:
@@ -120,7 +131,27 @@ def assume_torsion(
         draft.assume(
             "torsion in later states", "half of that of tightening", "VDI 2230 (from memory)"
         )
-    if method is not None and method.reads_friction and not method.passes_yield:
+    _assume_past_yield(draft, method)
+
+
+def _assume_past_yield(draft: Draft, method: Method | None) -> None:
+    """Say what is made of a fastener that tightening carries past yield."""
+    if method is None or not method.reads_friction:
+        return
+    if method.passes_yield:
+        draft.assume(
+            "preload past yield",
+            "followed up to the stated plastic strain; reaching yield is no miss by itself",
+            HARDENING_SOURCE,
+        )
+    elif method.stops_at_angle:
+        draft.assume(
+            "preload past yield",
+            "none is meant: a turn past yield is over-preload, with the preload held at yield; "
+            "whether it breaks the fastener is not judged without plastic_strain of [fastener]",
+            HELD_SOURCE,
+        )
+    else:
         draft.assume(
             "preload past yield",
             "the torque equation holds up to the capacity at the tensile strength, with torsion; "

@@ -22,13 +22,31 @@ FIELDS = (
 )
 # The tool's own inputs, which a method without a set value does not have.
 _OF_A_TOOL = ("tightening.bias", "tightening.tool")
+# What only a fastener past yield has.
+_PAST_YIELD = ("fastener.plastic_strain", "requirement.maximum_plastic_elongation")
 # A tool this far off its set value on the average is worth a question.
 _FAR_OFF = 0.2
 
 
 def method_of(stated: Stated) -> Method | None:
-    """Return the tightening method; None where it is not known."""
-    return METHODS.get(stated.get(_METHOD, str) or "")
+    """Return the tightening method; None where it is not known.
+
+    A method that can stop below yield does, unless the case states what only a fastener past yield
+    has: a plastic strain, a largest plastic elongation, or a maximum preload above yield. Yield is
+    then a miss, as for tightening by torque, and no plastic strain is asked for.
+    """
+    method = METHODS.get(stated.get(_METHOD, str) or "")
+    if method is None or method.elastic is None or _goes_past_yield(stated):
+        return method
+    return method.elastic
+
+
+def _goes_past_yield(stated: Stated) -> bool:
+    if any(path in stated for path in _PAST_YIELD):
+        return True
+    if stated.form("requirement.maximum_preload") is None:
+        return False
+    return (stated.get("requirement.maximum_preload.fraction", float) or 0.0) > 1.0
 
 
 def unread_inputs(method: Method | None) -> frozenset[str]:

@@ -1,12 +1,20 @@
-"""Tightening by a snug torque and a further angle."""
+"""Tightening by a snug torque and a further angle, up to yield or past it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
 
 from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods import torque
-from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, hardening_step, strengths
+from preloadmc.joint.methods.past_yield import (
+    HARDENING_SOURCE,
+    HELD_SOURCE,
+    hardening_step,
+    strengths,
+)
 from preloadmc.joint.quantities import (
     thread_friction,
     thread_torque_per_preload,
@@ -34,18 +42,32 @@ def tighten(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
     """Turn on from the snug torque: elastic, then on the yield curve up to the capacity."""
     yield_preload, capacity = strengths(basis)
     compliance = turned_compliance(joint, x)
-    elastic = control.preload_after_angle(
-        torque.tighten(joint, x, basis).preload,
-        x["tightening.angle"] - x["tightening.seating_angle"],
-        joint.thread.pitch,
-        compliance,
-    )
+    elastic = _elastic_preload(joint, x, basis, compliance)
     stretch = hardening.elongation_at_capacity(x["fastener.plastic_strain"], joint.weak_length)
     preload = hardening.preload_past_yield(elastic, yield_preload, capacity, compliance, stretch)
     return Tightened(
         preload,
         plastic_elongation=hardening.plastic_elongation_from_turn(elastic, preload, compliance),
         elongation_at_capacity=stretch,
+    )
+
+
+def tighten_below_yield(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
+    """Turn on from the snug torque with a fastener that is meant to stay elastic.
+
+    Nothing is known of it past yield: it is held at yield there, which is a miss.
+    """
+    assert basis.yield_preload is not None, "the case file asks for a strength"
+    elastic = _elastic_preload(joint, x, basis, turned_compliance(joint, x))
+    return Tightened(np.minimum(elastic, basis.yield_preload), as_elastic=elastic)
+
+
+def _elastic_preload(joint: Joint, x: Inputs, basis: Basis, compliance: FloatLike) -> FloatLike:
+    return control.preload_after_angle(
+        torque.tighten(joint, x, basis).preload,
+        x["tightening.angle"] - x["tightening.seating_angle"],
+        joint.thread.pitch,
+        compliance,
     )
 
 
@@ -99,7 +121,6 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
         "helix of the thread on an elastic joint",
     )
     assert assembly.yield_preload is not None, "the case file asks for strengths"
-    assert assembly.capacity is not None, "the case file asks for strengths"
     preload, yields = float(assembly.preload), float(assembly.yield_preload)
     reached = force("F_el", elastic)
     if elastic <= yields:
@@ -107,14 +128,24 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
             "Assembled preload, below yield", "F_M", "{F_el}", (reached,), preload, FORCE, "elastic"
         )
         return
+    if assembly.plastic_elongation is None:
+        yield Step(
+            "Assembled preload, held at yield",
+            "F_M",
+            "min({F_el}, {F_y})",
+            (reached, force("F_y", yields)),
+            preload,
+            FORCE,
+            HELD_SOURCE,
+            "Meant to stay elastic: over-preload.",
+        )
+        return
     yield from hardening_step(joint, x, assembly)
-    stretch = float(assembly.elongation_at_capacity or 0.0)
-    capacity = float(assembly.capacity)
     values = (
         reached,
         force("F_y", yields),
-        force("F_m", capacity),
-        small("u_m", stretch),
+        force("F_m", assembly.capacity),
+        small("u_m", assembly.elongation_at_capacity),
         total,
     )
     yield Step(
@@ -187,25 +218,26 @@ def _wind_up_steps(joint: Joint, x: Inputs, total: Value) -> Iterator[Step]:
     )
 
 
-TORQUE_THEN_ANGLE = Method(
-    "torque then angle",
-    (
-        Control("torque", "the snug torque"),
-        Control("angle", "the further angle"),
-        Control(
-            "seating_angle",
-            "the angle that only seats the joint",
-            default=0.0,
-            assumed="0: the joint seats at once",
-            is_set=False,
-        ),
+_CONTROLS = (
+    Control("torque", "the snug torque"),
+    Control("angle", "the further angle"),
+    Control(
+        "seating_angle",
+        "the angle that only seats the joint",
+        default=0.0,
+        assumed="0: the joint seats at once",
+        is_set=False,
     ),
+)
+_BELOW_YIELD = Method(
+    "torque then angle",
+    _CONTROLS,
     "angle",
-    tighten,
+    tighten_below_yield,
     steps,
     reads_friction=True,
-    passes_yield=True,
     stops_at_angle=True,
     # A reading error in degrees stays what it is wherever the setting goes.
     in_proportion=False,
 )
+TORQUE_THEN_ANGLE = replace(_BELOW_YIELD, tighten=tighten, passes_yield=True, elastic=_BELOW_YIELD)
