@@ -56,6 +56,11 @@ def by(method, **controls):
     return {"tightening": {"method": method, **controls}}
 
 
+def turned(angle, torque="20 N·m", seating_angle="0 deg"):
+    """By snug torque and angle, on a joint that seats at once unless told otherwise."""
+    return by("torque then angle", torque=torque, angle=angle, seating_angle=seating_angle)
+
+
 @pytest.mark.parametrize("method", ["torque", "pulse or impact"])
 def test_torque_makes_preload(make_case, method):
     tool = {"law": "normal", "cov": "5 %"}
@@ -97,14 +102,14 @@ def test_a_third_of_a_turn(make_case):
             "fastener.hole_diameter": "22 mm",
             "joint.fastener_compliance": f"{350 / (207e3 * bolt)!r} mm/N",
             "joint.clamped_compliance": f"{350 / (71e3 * tube)!r} mm/N",
-            **by("torque then angle", torque="1 N·mm", angle="120 deg"),
+            **turned("120 deg", torque="1 N·mm"),
         }
     )
     assert float(at(case).assembled) / bolt == pytest.approx(with_wind_up, abs=0.5)
 
 
 def test_wind_up_is_said_or_said_to_be_left_out(make_case):
-    control = by("torque then angle", torque="20 N·m", angle="30 deg")
+    control = turned("30 deg")
     (item,) = (i for i in make_case({**PLASTIC, **control}).assumptions if "wind-up" in i.path)
     # 40 mm of thread under 1 N·m.
     assert item.value.startswith(f"{math.degrees(1e3 * TWIST):.3g} deg/(N·m)")
@@ -114,7 +119,7 @@ def test_wind_up_is_said_or_said_to_be_left_out(make_case):
 
 
 def test_angle_from_snug_less_what_only_seats(make_case):
-    control = by("torque then angle", torque="20 N·m", angle="30 deg", seating_angle="6 deg")
+    control = turned("30 deg", seating_angle="6 deg")
     case = make_case({**PLASTIC, **control})
     expected = 20e3 / BRACKET + 24 / 360 * P / (4e-6 + WIND_UP)
     assert float(at(case).assembled) == pytest.approx(expected, rel=1e-12)
@@ -124,7 +129,7 @@ def test_angle_from_snug_less_what_only_seats(make_case):
 def test_angle_past_yield(make_case):
     # Bilinear: (F - F_y)(delta + 1/h) = (F_el - F_y) delta, h = (F_m - F_y)/u_m, with delta the
     # compliance of the joint and of the wind-up together.
-    case = make_case({**PLASTIC, **by("torque then angle", torque="20 N·m", angle="120 deg")})
+    case = make_case({**PLASTIC, **turned("120 deg")})
     delta = 4e-6 + WIND_UP
     elastic = 20e3 / BRACKET + 120 / 360 * P / delta
     yields, breaks = twisted(RP), twisted(RM)
@@ -147,7 +152,7 @@ def elastic_preload(torque, degrees):
 
 
 def test_an_angle_meant_to_stay_elastic_asks_for_no_plastic_strain(make_case):
-    angle = by("torque then angle", torque="20 N·m", angle="50 deg")
+    angle = turned("50 deg")
     case = make_case({**PLATES, **angle, "requirement.maximum_preload": WITHIN_YIELD})
     assert not case.joint.method.passes_yield
     elastic, yields = elastic_preload(20e3, 50), twisted(RP)
@@ -176,7 +181,7 @@ def test_an_angle_meant_to_stay_elastic_asks_for_no_plastic_strain(make_case):
     ],
 )
 def test_yield_bounds_an_elastic_angle_whatever_maximum_is_stated(make_case, requirement):
-    angle = by("torque then angle", torque="20 N·m", angle="3 turn")
+    angle = turned("3 turn")
     requirement = {"minimum_preload": "28 kN", **requirement}
     case = make_case({**PLATES, **angle, "requirement": requirement})
     assert sides(case) == {"over"}
@@ -198,7 +203,7 @@ def test_each_joint_that_a_turn_carries_past_yield_is_over(make_case, seed):
     case = make_case(
         {
             **PLATES,
-            **by("torque then angle", torque="20 N·m", angle=angle, seating_angle="0 deg"),
+            **turned(angle),
             "requirement.maximum_preload": WITHIN_YIELD,
         }
     )
@@ -210,7 +215,7 @@ def test_each_joint_that_a_turn_carries_past_yield_is_over(make_case, seed):
 
 
 def test_an_elastic_angle_needs_no_layers(make_case):
-    angle = by("torque then angle", torque="20 N·m", angle="40 deg")
+    angle = turned("40 deg")
     case = make_case({**angle, "joint": {"compliance": "4 um/kN"}})
     # No layers: no length that winds up, and this is said.
     expected = 20e3 / BRACKET + 40 / 360 * P / 4e-6
@@ -237,13 +242,13 @@ def test_an_elastic_angle_needs_no_layers(make_case):
     ],
 )
 def test_what_an_angle_asks_of_the_fastener(make_case, overrides, words):
-    angle = by("torque then angle", torque="20 N·m", angle="50 deg")
+    angle = turned("50 deg")
     with pytest.raises(CaseError, match=words):
         make_case({**PLATES, **angle, **overrides})
 
 
 def test_a_stated_plastic_strain_is_followed(make_case):
-    angle = by("torque then angle", torque="20 N·m", angle="120 deg")
+    angle = turned("120 deg")
     case = make_case({**PLASTIC, **angle})
     assert case.joint.method.passes_yield
     (said,) = (item for item in case.assumptions if item.path == "preload past yield")
@@ -251,7 +256,7 @@ def test_a_stated_plastic_strain_is_followed(make_case):
 
 
 def test_an_angle_that_breaks_the_fastener(make_case):
-    case = make_case({**PLASTIC, **by("torque then angle", torque="20 N·m", angle="3 turn")})
+    case = make_case({**PLASTIC, **turned("3 turn")})
     assert float(at(case).assembled) == 0.0
     assert float(at(case).residual) == 0.0
     assert sides(case) == {"under", "over"}

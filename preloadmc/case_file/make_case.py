@@ -92,6 +92,7 @@ def _joint(draft: Draft) -> Joint | None:
     checks.check_total_compliance(draft, method)
     checks.assume_torsion(draft, method, uses_nut_factor, states)
     checks.assume_wind_up(draft, method, twist)
+    checks.doubt_exact_turn(draft, method)
     if (
         thread is None
         or material is None

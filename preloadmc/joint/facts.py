@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from preloadmc.chance.laws import Law
+from preloadmc.inputs import NOT_GIVEN
 from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics.fastener import Section
@@ -87,14 +89,16 @@ class Securing:
 class Control:
     """One quantity that a method controls: its key in [tightening] and what it is, in words.
 
-    ``default`` is assumed with the words ``assumed`` where the case does not state the quantity;
-    without a default it must. ``is_set`` tells what a worker sets from what the method has.
+    ``default`` is a law that holds where the case does not state the quantity, said with the words
+    ``assumed`` and ``source``; without a default the case must state it. ``is_set`` tells what a
+    worker sets from what the method has.
     """
 
     key: str
     words: str
-    default: float | None = None
+    default: Law | None = None
     assumed: str = ""
+    source: str = NOT_GIVEN
     is_set: bool = True
 
     @property

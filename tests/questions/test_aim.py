@@ -214,7 +214,8 @@ METHODS = {
     ),
     # F = F_snug + angle/(2 pi) P/delta, with the wind-up of the shank in delta
     "torque then angle": (
-        {**tightened("torque then angle", torque="20 N·m", angle="40 deg"), **GRIP,
+        {**tightened("torque then angle", torque="20 N·m", angle="40 deg", seating_angle="0 deg"),
+         **GRIP,
          "friction.thread": None, "friction.bearing": None, "friction.nut_factor": 0.16},
         lambda force, x, joint: (force - 20e3 / (0.16 * 12.0)) * 2.0 * math.pi / 1.75
         * (x["joint.fastener_compliance"] + x["joint.clamped_compliance"] + WIND_UP),

@@ -10,6 +10,12 @@ from preloadmc.joint import Method
 from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, HELD_SOURCE
 from preloadmc.mechanics import torsion
 
+# What a turn without scatter takes for granted, by the input that would hold it.
+_TURN_TAKEN_AS = {
+    "tightening.angle": "the tool is taken to read the angle exactly",
+    "tightening.seating_angle": "every joint is taken to seat alike",
+}
+_STIFFNESS = ("joint.compliance", "joint.fastener_compliance", "joint.clamped_compliance")
 _WIND_UP = "wind-up of the shank"
 _YIELD, _TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
 # Two strengths this many s.d. apart are so in every sample.
@@ -189,3 +195,23 @@ def assume_wind_up(draft: Draft, method: Method | None, twist: float | None) -> 
         f"shear modulus of Poisson's ratio {torsion.POISSON_RATIO:g}: it takes a part of the angle",
         f"{torsion.TWIST_SOURCE}; {torsion.POISSON_SOURCE}",
     )
+
+
+def doubt_exact_turn(draft: Draft, method: Method | None) -> None:
+    """Warn where a turn makes preload of what nothing scatters of.
+
+    Angle and stiffness make the preload of such a method, as friction makes that of a torque.
+    """
+    if method is None or not method.stops_at_angle:
+        return
+    for name, words in _TURN_TAKEN_AS.items():
+        law = draft.laws.get(name)
+        if law is not None and law.sd == 0.0:
+            draft.warnings.append(f"{name} has no scatter: {words}; state it as a law.")
+    stiffness = [draft.laws[name] for name in _STIFFNESS if name in draft.laws]
+    if stiffness and all(law.sd == 0.0 for law in stiffness):
+        draft.warnings.append(
+            f"The stiffness is taken as exact: with '{method.name}' it governs the scatter of "
+            "preload; state it as a law ([joint] compliance, or fastener_compliance and "
+            "clamped_compliance)."
+        )

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
+from preloadmc.chance.laws import Uniform
 from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods import torque
 from preloadmc.joint.methods.past_yield import (
@@ -218,14 +220,18 @@ def _wind_up_steps(joint: Joint, x: Inputs, total: Value) -> Iterator[Step]:
     )
 
 
+# Faces flatten and close by up to some 15 µm while they are tightened: 360 deg x 15 µm/P is 5.4 deg
+# for a pitch of 1 mm, 2.7 deg for 2 mm. The law is uniform since no value within is likelier.
+_SEATING = Uniform(0.0, math.radians(5.0))
 _CONTROLS = (
     Control("torque", "the snug torque"),
     Control("angle", "the further angle"),
     Control(
         "seating_angle",
         "the angle that only seats the joint",
-        default=0.0,
-        assumed="0: the joint seats at once",
+        default=_SEATING,
+        assumed="uniform, 0 to 5 deg, a guide: faces that close by up to about 15 µm",
+        source="engineering judgement",
         is_set=False,
     ),
 )
