@@ -14,7 +14,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.make_case import File, make_case
-from preloadmc.case_file.merging import merged
+from preloadmc.case_file.merging import changes_method, merged
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated, read
 from preloadmc.case_file.suspects import pairs_of
@@ -116,8 +116,9 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
             continue
         names.add(name)
         problems = Problems()
-        change = merged(own, stated.given(path), fields)
-        found.append(make_case(read(change, fields, problems, sections), file))
+        change = stated.given(path)
+        tables = read(merged(own, change, fields), fields, problems, sections)
+        found.append(make_case(tables, file, changed_method=changes_method(own, change)))
         stated.problems.take(problems, path)
     return tuple(case for case in found if case is not None)
 

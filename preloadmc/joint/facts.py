@@ -132,9 +132,12 @@ class Method:
         method that passes yield always does.
     twists : bool
         Twists the fastener while it stretches it.
-    has_tool : bool
-        A tool with bias and scatter about a set value; otherwise the controlled quantity holds
-        all scatter.
+    scatter_about : str
+        Key of the set quantity that the bias and scatter of the tool are about. Empty for a method
+        without such a tool, whose controlled quantity holds all scatter itself. Methods of one key
+        set the same quantity: a wrench scatters about its torque, be that the final one, a snug
+        torque before an angle, or that of a pulse tool. What is known of a pump force says nothing
+        of a torque, nor either of an elongation.
     holds_friction : bool
         The controlled quantity already holds the scatter of friction, which is not sampled then.
     stretches_fastener : bool
@@ -155,11 +158,16 @@ class Method:
     passes_yield: bool = False
     elastic: Method | None = None
     twists: bool = True
-    has_tool: bool = True
+    scatter_about: str = ""
     holds_friction: bool = False
     stretches_fastener: bool = False
     stops_at_angle: bool = False
     in_proportion: bool = True
+
+    @property
+    def has_tool(self) -> bool:
+        """Return whether a tool scatters about a set value."""
+        return bool(self.scatter_about)
 
     @property
     def setting_input(self) -> str:

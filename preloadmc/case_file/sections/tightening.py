@@ -8,7 +8,7 @@ from preloadmc.case_file.kinds import Named, Quantity, Table, Word
 from preloadmc.case_file.reading import Stated
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Constant, Law, Normal
-from preloadmc.inputs import Default
+from preloadmc.inputs import Default, input_label
 from preloadmc.joint import METHODS, Method
 from preloadmc.mechanics.scatter_table import TypicalScatter, typical_scatter
 from preloadmc.units import FORCE, format_quantity
@@ -58,8 +58,19 @@ def unread_inputs(method: Method | None) -> frozenset[str]:
     return frozenset(others - own) | (frozenset() if method.has_tool else frozenset(_OF_A_TOOL))
 
 
-def check_controls(draft: Draft, method: Method | None) -> None:
-    """Ask for what the method controls, refuse what it does not, and doubt a tool far off."""
+def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
+    """Ask for what the method controls, refuse what it does not, and doubt a tool far off.
+
+    Parameters
+    ----------
+    draft : Draft
+        The case so far.
+    method : Method or None
+        Its tightening method.
+    changed : bool
+        Whether an alternative or a suspect put this method in the place of another. The tool of
+        another method says nothing of this one: a tool that repeats exactly is then not assumed.
+    """
     if method is None:
         return
     stated = draft.stated
@@ -71,6 +82,8 @@ def check_controls(draft: Draft, method: Method | None) -> None:
             stated.problem(name, f"nothing: the method '{method.name}' has no set value")
         elif name in stated:
             stated.problem(name, f"nothing: the method '{method.name}' does not control it")
+    if changed:
+        _ask_for_tool(draft, method)
     if not method.has_tool:
         draft.laws["tightening.bias"] = Constant(0.0)
         draft.laws["tightening.tool"] = Constant(1.0)
@@ -81,6 +94,22 @@ def check_controls(draft: Draft, method: Method | None) -> None:
             f"tightening.tool is off the set value by {100 * (law.mean - 1.0):+.3g} % on the "
             "average; its mean is the share by which the tool is off, not a factor."
         )
+
+
+def _ask_for_tool(draft: Draft, method: Method) -> None:
+    """Ask for the scatter of the tool, unless what it sets is itself a law with scatter."""
+    stated = draft.stated
+    if not method.has_tool or "tightening.tool" in stated:
+        return
+    about = f"tightening.{method.scatter_about}"
+    law = draft.laws.get(about)
+    if (law is None and about in stated) or (law is not None and law.sd > 0.0):
+        return
+    stated.missing(
+        "tightening.tool",
+        f"the scatter of what this method controls, the {input_label(about)}, about its set value "
+        '("0 %" if the tool repeats exactly): the case states none that holds for it',
+    )
 
 
 def _typical_preload(draft: Draft) -> Law | None:

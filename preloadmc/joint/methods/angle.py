@@ -241,6 +241,7 @@ _BELOW_YIELD = Method(
     "angle",
     tighten_below_yield,
     steps,
+    scatter_about="torque",
     reads_friction=True,
     stops_at_angle=True,
     # A reading error in degrees stays what it is wherever the setting goes.
