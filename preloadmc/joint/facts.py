@@ -138,6 +138,9 @@ class Method:
         set the same quantity: a wrench scatters about its torque, be that the final one, a snug
         torque before an angle, or that of a pulse tool. What is known of a pump force says nothing
         of a torque, nor either of an elongation.
+    typical_scatter : str
+        Row of the table of typical scatter that the tool itself makes most of: a smaller scatter
+        is doubted. Empty where friction or the joint makes most of it.
     holds_friction : bool
         The controlled quantity already holds the scatter of friction, which is not sampled then.
     stretches_fastener : bool
@@ -159,6 +162,7 @@ class Method:
     elastic: Method | None = None
     twists: bool = True
     scatter_about: str = ""
+    typical_scatter: str = ""
     holds_friction: bool = False
     stretches_fastener: bool = False
     stops_at_angle: bool = False

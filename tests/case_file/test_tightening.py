@@ -209,3 +209,46 @@ class TestAnotherMethodInAnAlternative:
         for method in METHODS.values():
             keys = {control.key for control in method.controls if control.is_set}
             assert method.scatter_about in keys | {""}
+
+
+class TestAPulseTool:
+    # VDI 2230-1:2015, Table A8 (from memory): tightening factor 2.5 to 4, a half width of
+    # (2.5 - 1)/(2.5 + 1) = 42.9 % to 60 %.
+    WORDS = (
+        "tightening.tool scatters by +-{} % (3 s.d.), less than the table of typical scatter gives "
+        "'pulse or impact': +-42.9 to 60 % of the preload, friction included (VDI 2230-1:2015, "
+        "Table A8, tightening factor (value from memory))."
+    )
+
+    @pytest.mark.parametrize(
+        ("tool", "shown"),
+        [
+            ({"law": "normal", "cov": "4 %"}, "12"),
+            ({"law": "normal", "cov": "14.2 %"}, "42.6"),
+            # +-6 % as 2 s.d.
+            ({"tolerance": "6 %", "coverage": "2 sd"}, "9"),
+            (None, "0"),
+        ],
+    )
+    def test_less_scatter_than_in_print_is_doubted(self, make_case, tool, shown):
+        tightening = {**IMPACT, "tool": tool} if tool else IMPACT
+        assert make_case({"tightening": tightening}).warnings == (self.WORDS.format(shown),)
+
+    def test_scatter_of_the_set_torque_counts(self, make_case):
+        # Both together: sqrt(9² + 12²) = 15 %, 45 % at 3 s.d.
+        torque = {"law": "normal", "mean": "55 N·m", "cov": "9 %"}
+        tool = {"law": "normal", "cov": "12 %"}
+        assert make_case({"tightening": {**IMPACT, "torque": torque, "tool": tool}}).warnings == ()
+
+    def test_as_much_as_in_print_is_not_doubted(self, make_case):
+        tool = {"law": "lognormal", "cov": "14.4 %"}
+        assert make_case({"tightening": {**IMPACT, "tool": tool}}).warnings == ()
+
+    def test_a_wrench_is_not_held_against_it(self, make_case):
+        assert make_case({"tightening": TORQUE}).warnings == ()
+
+    def test_the_scatter_of_a_wrench_kept_for_a_pulse_tool_is_doubted(self, make_case):
+        case = make_case(
+            {"tightening": TORQUE, "alternative": [{"name": "pulse", "tightening": IMPACT}]}
+        )
+        assert case.alternatives[0].warnings == (self.WORDS.format("12"),)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Named, Quantity, Table, Word
@@ -26,6 +28,8 @@ _OF_A_TOOL = ("tightening.bias", "tightening.tool")
 _PAST_YIELD = ("fastener.plastic_strain", "requirement.maximum_plastic_elongation")
 # A tool this far off its set value on the average is worth a question.
 _FAR_OFF = 0.2
+# The widest that a published band is commonly meant [s.d.].
+_WIDEST_BAND = 3.0
 
 
 def method_of(stated: Stated) -> Method | None:
@@ -93,6 +97,28 @@ def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
         draft.warnings.append(
             f"tightening.tool is off the set value by {100 * (law.mean - 1.0):+.3g} % on the "
             "average; its mean is the share by which the tool is off, not a factor."
+        )
+    if method.typical_scatter:
+        _doubt_small_scatter(draft, method, typical_scatter(method.typical_scatter))
+
+
+def _doubt_small_scatter(draft: Draft, method: Method, row: TypicalScatter) -> None:
+    """Warn where a tool, with what it sets, scatters less than is published of its method.
+
+    The row is of the preload and does not say which share of joints its band holds. So the tool's
+    band is taken as wide as a band is ever meant, 3 s.d., and held against the best case of the
+    row: what lies below that is less than any reading of the row.
+    """
+    set_value = draft.laws.get(f"tightening.{method.scatter_about}")
+    tool = draft.laws.get("tightening.tool")
+    if set_value is None or tool is None:
+        return
+    half = _WIDEST_BAND * math.hypot(set_value.sd / set_value.mean, tool.sd / tool.mean)
+    if half < row.low:
+        draft.warnings.append(
+            f"tightening.tool scatters by +-{100 * half:.3g} % (3 s.d.), less than the table of "
+            f"typical scatter gives '{method.name}': +-{100 * row.low:.3g} to "
+            f"{100 * row.high:.3g} % of the preload, friction included ({row.source})."
         )
 
 

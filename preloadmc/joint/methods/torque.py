@@ -58,4 +58,4 @@ TORQUE = Method(
     scatter_about="torque",
     reads_friction=True,
 )
-PULSE = replace(TORQUE, name="pulse or impact")
+PULSE = replace(TORQUE, name="pulse or impact", typical_scatter="impact wrench, VDI 2230-1:2015")
