@@ -252,7 +252,23 @@ def test_a_stated_plastic_strain_is_followed(make_case):
     case = make_case({**PLASTIC, **angle})
     assert case.joint.method.passes_yield
     (said,) = (item for item in case.assumptions if item.path == "preload past yield")
-    assert "no miss by itself" in said.value
+    assert said.value.startswith("followed up to the stated plastic strain")
+    # Its maximum plastic elongation alone bounds it.
+    assert sides(case) == set()
+    assert float(at(case).assembled) > twisted(RP)
+
+
+@pytest.mark.parametrize("stated", [WITHIN_YIELD, None])
+def test_plain_lengths_beyond_the_grip_are_one_problem_of_a_turn(make_case, stated):
+    # Stated compliances ask for no shape; the wind-up of the shank does.
+    overrides = {
+        **(PLASTIC if stated is None else {**PLATES, "requirement.maximum_preload": stated}),
+        **turned("50 deg"),
+        "fastener.segment": [{"diameter": "12 mm", "length": "41 mm"}],
+    }
+    with pytest.raises(CaseError, match="plain lengths of M12") as caught:
+        make_case(overrides)
+    assert [problem.path for problem in caught.value.problems] == ["fastener.segment"]
 
 
 def test_an_angle_that_breaks_the_fastener(make_case):

@@ -147,7 +147,8 @@ def _assume_past_yield(draft: Draft, method: Method | None) -> None:
     if method.passes_yield:
         draft.assume(
             "preload past yield",
-            "followed up to the stated plastic strain; reaching yield is no miss by itself",
+            "followed up to the stated plastic strain; over-preload is what the requirement states "
+            "as such, not yield itself",
             HARDENING_SOURCE,
         )
     elif method.stops_at_angle:
