@@ -38,7 +38,12 @@ def steps(joint, x, assembly):
 
 
 LOAD_CELL = Method(
-    "load cell", (Control("reading", "what the cell reads"),), "reading", tighten, steps
+    "load cell",
+    (Control("reading", "what the cell reads"),),
+    "reading",
+    tighten,
+    steps,
+    scatter_about="reading",
 )
 
 

@@ -83,8 +83,10 @@ class Draft:
         default = self.stated.field(path).default
         if default is None:
             return None
-        assert isinstance(default.value, float), f"{path} is a quantity"
         self.assume_default(path)
+        if isinstance(default.value, Law):
+            return StatedLaw(default.value)
+        assert isinstance(default.value, float), f"{path} is a quantity"
         return StatedLaw(Constant(default.value))
 
     @property

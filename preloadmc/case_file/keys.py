@@ -62,7 +62,7 @@ def all_fields() -> FieldList:
 def _input_fields() -> Iterator[Field]:
     """Yield the row of every input; what a tightening method alone has may have its default."""
     of_methods = {
-        control.input: Default(control.default, control.assumed)
+        control.input: Default(control.default, control.assumed, control.source)
         for method in METHODS.values()
         for control in method.controls
         if control.default is not None

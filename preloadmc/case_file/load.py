@@ -14,7 +14,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.make_case import File, make_case
-from preloadmc.case_file.merging import merged
+from preloadmc.case_file.merging import changes_method, merged
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated, read
 from preloadmc.case_file.sections.alternatives import BEST
@@ -117,8 +117,9 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
             continue
         names.add(name)
         problems = Problems()
-        given = {key: value for key, value in stated.given(path).items() if key != "setting"}
-        made = make_case(read(merged(own, given, fields), fields, problems, sections), file)
+        change = {key: value for key, value in stated.given(path).items() if key != "setting"}
+        tables = read(merged(own, change, fields), fields, problems, sections)
+        made = make_case(tables, file, changed_method=changes_method(own, change))
         stated.problems.take(problems, path)
         if made is not None:
             found.append(replace(made, at_best=stated.get(f"{path}.setting", str) == BEST))

@@ -34,10 +34,21 @@ class File:
         return Path(self.source).parent
 
 
-def make_case(stated: Stated, file: File) -> Case | None:
-    """Return the case without its alternatives; None with the problems noted."""
+def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Case | None:
+    """Return the case without its alternatives; None with the problems noted.
+
+    Parameters
+    ----------
+    stated : Stated
+        What its tables state.
+    file : File
+        The file as it was given.
+    changed_method : bool
+        Whether it is a change of another case, with another tightening method: the scatter of its
+        tool must then be stated.
+    """
     draft = Draft(stated, file.folder)
-    joint = _joint(draft)
+    joint = _joint(draft, changed_method)
     requirement = requirement_of(draft, tightening.method_of(stated))
     sampling = sampling_of(draft)
     cost = cost_of(stated)
@@ -64,7 +75,7 @@ def make_case(stated: Stated, file: File) -> Case | None:
     )
 
 
-def _joint(draft: Draft) -> Joint | None:
+def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     """Take the laws of every input, and return the facts of the joint."""
     stated = draft.stated
     thread = stated.get("fastener.thread", Thread)
@@ -75,7 +86,7 @@ def _joint(draft: Draft) -> Joint | None:
     material = fastener.material_of("fastener", draft)
     fastener.take_strengths(draft)
     fastener.take_bearing_diameter(draft)
-    tightening.check_controls(draft, method)
+    tightening.check_controls(draft, method, changed_method)
     uses_nut_factor = friction.relate_frictions(draft, method)
     parts = stack.clamped_parts(draft)
     geometry = stack.geometry_of(stated, parts)
@@ -86,10 +97,13 @@ def _joint(draft: Draft) -> Joint | None:
     stripping_force = stack.stripping_force(draft, geometry)
     section = None if thread is None else weakest_section(thread, geometry.shanks)
     weak_length = None if section is None else stack.weak_length(section, geometry, parts)
+    twist = stack.torsional_compliance(draft, geometry, parts, material, method)
     checks.check_bearing_diameter(draft, method, uses_nut_factor)
     checks.check_past_yield(draft, method, weak_length)
     checks.check_total_compliance(draft, method)
     checks.assume_torsion(draft, method, uses_nut_factor, states)
+    checks.assume_wind_up(draft, method, twist)
+    checks.doubt_exact_turn(draft, method)
     if (
         thread is None
         or material is None
@@ -103,6 +117,7 @@ def _joint(draft: Draft) -> Joint | None:
         geometry=geometry,
         section=section,
         weak_length=weak_length,
+        torsional_compliance=twist,
         method=method,
         uses_nut_factor=uses_nut_factor,
         fastener_material=material,

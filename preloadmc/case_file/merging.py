@@ -45,7 +45,7 @@ def merged(
     """
     result = dict(case)
     for key in change:
-        for replaced in _replaced(f"{path}.{key}", fields):
+        for replaced in _replaced(f"{path}.{key}", case.get(key), change[key], fields):
             if replaced not in change:
                 result.pop(replaced, None)
     for key, value in change.items():
@@ -58,12 +58,36 @@ def merged(
     return result
 
 
-def _replaced(path: str, fields: FieldList) -> Collection[str]:
+def changes_method(case: Mapping[str, Any], change: Mapping[str, Any]) -> bool:
+    """Return whether a change states another tightening method than the case has."""
+    before, after = (
+        section.get("method") if isinstance(section, Mapping) else None
+        for section in (tables.get("tightening") for tables in (case, change))
+    )
+    return after is not None and after != before
+
+
+def _replaced(path: str, before: Any, after: Any, fields: FieldList) -> Collection[str]:
     """Return the keys of the same table that fall away where a change states ``path``."""
     if path == "securing.element":
         return fields.tables["securing"].keys() - {"element"}
     if path == "tightening.method":
-        return {"bias", "tool"}.union(
-            control.key for method in METHODS.values() for control in method.controls
-        )
+        return _of_another_method(before, after)
     return _REPLACED.get(path, ())
+
+
+def _of_another_method(before: Any, after: Any) -> Collection[str]:
+    """Return the keys of [tightening] that fall away where one method takes the place of another.
+
+    Those are what any method controls, since a set value belongs to its method. The bias and
+    scatter of the tool stay where both methods set the same quantity (`Method.scatter_about`): the
+    case then has them from the tool that it knows. Where they set another quantity they fall away,
+    and the case asks for those of the new method's tool.
+    """
+    if before == after:
+        return ()
+    controlled = {control.key for method in METHODS.values() for control in method.controls}
+    old, new = (METHODS.get(name) if isinstance(name, str) else None for name in (before, after))
+    if old is not None and new is not None and old.scatter_about == new.scatter_about:
+        return controlled
+    return controlled | {"bias", "tool"}

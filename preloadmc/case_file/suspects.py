@@ -15,7 +15,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Named, Quantity, Table, Text
 from preloadmc.case_file.make_case import File, make_case
-from preloadmc.case_file.merging import merged
+from preloadmc.case_file.merging import changes_method, merged
 from preloadmc.case_file.problems import Problems, nearest
 from preloadmc.case_file.reading import Stated, read
 from preloadmc.inputs import Default
@@ -231,7 +231,7 @@ def _changed(data: Mapping[str, Any], change: _Change, draft: Draft, file: File)
     own = {key: data[key] for key in sections if key in data}
     problems = Problems()
     stated = read(merged(own, change.tables, fields), fields, problems, sections)
-    case = make_case(stated, file)
+    case = make_case(stated, file, changed_method=changes_method(own, change.tables))
     suspect = _suspect(change, case, _traces(stated, change, file), draft)
     draft.stated.problems.take(problems, change.path)
     return suspect

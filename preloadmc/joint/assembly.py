@@ -46,6 +46,7 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
         else None,
         plastic_elongation=made.plastic_elongation,
         elongation_at_capacity=made.elongation_at_capacity,
+        as_elastic=made.as_elastic,
         thread_torque=_twist(joint, x, made.preload, friction)
         if torsion
         else np.zeros_like(made.preload),

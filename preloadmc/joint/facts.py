@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from preloadmc.chance.laws import Law
+from preloadmc.inputs import NOT_GIVEN
 from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics.fastener import Section
@@ -87,14 +89,16 @@ class Securing:
 class Control:
     """One quantity that a method controls: its key in [tightening] and what it is, in words.
 
-    ``default`` is assumed with the words ``assumed`` where the case does not state the quantity;
-    without a default it must. ``is_set`` tells what a worker sets from what the method has.
+    ``default`` is a law that holds where the case does not state the quantity, said with the words
+    ``assumed`` and ``source``; without a default the case must state it. ``is_set`` tells what a
+    worker sets from what the method has.
     """
 
     key: str
     words: str
-    default: float | None = None
+    default: Law | None = None
     assumed: str = ""
+    source: str = NOT_GIVEN
     is_set: bool = True
 
     @property
@@ -123,15 +127,27 @@ class Method:
         Preload follows from a torque: frictions of thread and bearing, or a nut factor.
     passes_yield : bool
         Meant to carry the fastener past yield, which is then no miss.
+    elastic : Method, optional
+        The same method for a case that means the fastener to stay below yield; without it, a
+        method that passes yield always does.
     twists : bool
         Twists the fastener while it stretches it.
-    has_tool : bool
-        A tool with bias and scatter about a set value; otherwise the controlled quantity holds
-        all scatter.
+    scatter_about : str
+        Key of the set quantity that the bias and scatter of the tool are about. Empty for a method
+        without such a tool, whose controlled quantity holds all scatter itself. Methods of one key
+        set the same quantity: a wrench scatters about its torque, be that the final one, a snug
+        torque before an angle, or that of a pulse tool. What is known of a pump force says nothing
+        of a torque, nor either of an elongation.
+    typical_scatter : str
+        Row of the table of typical scatter that the tool itself makes most of: a smaller scatter
+        is doubted. Empty where friction or the joint makes most of it.
     holds_friction : bool
         The controlled quantity already holds the scatter of friction, which is not sampled then.
     stretches_fastener : bool
         Needs the fastener's own compliance; that of the whole joint is not enough.
+    stops_at_angle : bool
+        Stops at an angle: the joint's stiffness governs its preload, and wind-up takes a part of
+        the angle.
     in_proportion : bool
         The scatter of what is set grows with it; else it stays as wide wherever the setting goes.
     """
@@ -143,11 +159,19 @@ class Method:
     steps: Callable[[Joint, Inputs, Assembly], Iterator[Step]]
     reads_friction: bool = False
     passes_yield: bool = False
+    elastic: Method | None = None
     twists: bool = True
-    has_tool: bool = True
+    scatter_about: str = ""
+    typical_scatter: str = ""
     holds_friction: bool = False
     stretches_fastener: bool = False
+    stops_at_angle: bool = False
     in_proportion: bool = True
+
+    @property
+    def has_tool(self) -> bool:
+        """Return whether a tool scatters about a set value."""
+        return bool(self.scatter_about)
 
     @property
     def setting_input(self) -> str:
@@ -164,13 +188,16 @@ class Joint:
     ``seat_factor`` multiplies bearing friction (a countersunk seat). ``stripping_force`` [N] is
     None where the engaged thread is not described; ``weak_length`` [mm] is that of the weakest
     section within the grip, where a fastener past yield stretches. ``grade`` is the property class,
-    empty where the strengths are stated by themselves.
+    empty where the strengths are stated by themselves. ``torsional_compliance`` [rad/(N·mm)] is the
+    twist of the fastener between head and engaged thread, None where no layers say how long that
+    is.
     """
 
     thread: Thread
     geometry: Geometry
     section: Section
     weak_length: float
+    torsional_compliance: float | None
     method: Method
     uses_nut_factor: bool
     fastener_material: Material

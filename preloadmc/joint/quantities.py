@@ -65,3 +65,12 @@ def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:
         joint.thread.pitch_diameter,
         x["fastener.bearing_diameter"] * joint.seat_factor,
     )
+
+
+def thread_torque_per_preload(joint: Joint, friction: FloatLike) -> FloatLike:
+    """Return the torque in the thread for each newton of preload, without prevailing torque [mm].
+
+    ``friction`` is that of the thread.
+    """
+    thread = joint.thread
+    return tightening.thread_torque(1.0, thread.pitch, thread.pitch_diameter, friction, 0.0)

@@ -1,4 +1,4 @@
-"""What follows from the shape of a joint: compliances, pressed faces, stripping."""
+"""What follows from the shape of a joint: compliances, twist, pressed faces, stripping."""
 
 from __future__ import annotations
 
@@ -8,14 +8,43 @@ from dataclasses import dataclass
 
 from preloadmc.joint.facts import BearingFace, ClampedPart
 from preloadmc.joint.geometry import Geometry
-from preloadmc.mechanics import compliance, stripping
-from preloadmc.mechanics.fastener import Term, fastener_segments, fastener_terms
+from preloadmc.mechanics import compliance, stripping, torsion
+from preloadmc.mechanics.fastener import Segment, Term, fastener_segments, fastener_terms
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import LeastMaterial, least_material
 
 # Plain washers are 0.15 to 0.3 diameters thick (ISO 7089; common practice).
 THICKEST_WASHER = 0.35
+
+
+def segments_of_fastener(
+    geometry: Geometry, thread: Thread, parts: Sequence[ClampedPart]
+) -> tuple[Segment, ...]:
+    """Return the fastener's lengths between head and mate: plain shanks, then free thread.
+
+    Raises
+    ------
+    ValueError
+        The plain lengths exceed the grip.
+    """
+    grip = sum(part.thickness for part in parts)
+    return fastener_segments(thread, geometry.shanks, grip, thread.core_area)
+
+
+def twist_of_fastener(
+    geometry: Geometry, thread: Thread, material: Material, parts: Sequence[ClampedPart]
+) -> float:
+    """Return the twist between head and engaged thread per torque [rad/(N·mm)].
+
+    Raises
+    ------
+    ValueError
+        The plain lengths exceed the grip.
+    """
+    shear_modulus = torsion.shear_modulus(material.modulus, torsion.POISSON_RATIO)
+    segments = segments_of_fastener(geometry, thread, parts)
+    return float(torsion.torsional_compliance(segments, shear_modulus))
 
 
 def terms_of_fastener(
@@ -28,10 +57,9 @@ def terms_of_fastener(
     ValueError
         The plain lengths exceed the grip.
     """
-    grip = sum(part.thickness for part in parts)
     mate = parts[-1].material if geometry.mate == "tapped hole" else material
     return fastener_terms(
-        fastener_segments(thread, geometry.shanks, grip, thread.core_area),
+        segments_of_fastener(geometry, thread, parts),
         thread.diameter,
         thread.core_area,
         material.modulus,

@@ -30,6 +30,7 @@ class Tightened:
     peak: FloatLike | None = None
     plastic_elongation: FloatLike | None = None
     elongation_at_capacity: FloatLike | None = None
+    as_elastic: FloatLike | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,10 +38,13 @@ class Assembly:
     """The joint just tightened, on a block of samples: arrays (n,) or floats, forces in N.
 
     ``preload`` is what the method leaves, ``peak`` the largest force of tightening; both are
-    neither clipped nor capped, so that margins keep their sign and slope. ``yield_preload`` and
-    ``capacity`` (where the fastener breaks) go with the torsion of the method; None where no
-    strength is given. ``plastic_elongation`` [mm] and ``elongation_at_capacity`` [mm] are None for
-    methods that are meant to stay elastic. ``thread_torque`` [N·mm] twists the fastener.
+    neither clipped nor capped, so that margins keep their sign and slope. Where a turn meant to
+    stay elastic would pass yield, both are held at yield instead, and ``as_elastic`` is what the
+    turn would have made of a fastener that never yields: its excess over yield is the miss. It is
+    None for other methods. ``yield_preload`` and ``capacity`` (where the fastener breaks) go with
+    the torsion of the method; None where no strength is given. ``plastic_elongation`` [mm] and
+    ``elongation_at_capacity`` [mm] are None for methods that are meant to stay elastic.
+    ``thread_torque`` [N·mm] twists the fastener.
     """
 
     preload: FloatLike
@@ -50,5 +54,6 @@ class Assembly:
     later_yield: FloatLike | None
     plastic_elongation: FloatLike | None
     elongation_at_capacity: FloatLike | None
+    as_elastic: FloatLike | None
     thread_torque: FloatLike
     per_preload: FloatLike | None

@@ -135,8 +135,14 @@ SEPARATION = LimitKind(
 
 
 def _breaking(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
-    """Past its capacity the fastener breaks: no preload, and far too much force."""
+    """Past its capacity the fastener breaks: no preload, and far too much force.
+
+    How far a turn stretches it past yield is not known of a method that is meant to stay elastic:
+    yield is judged there, and breaking is not.
+    """
     assembly = state.assembly
+    if assembly.as_elastic is not None:
+        return
     value: FloatLike = assembly.peak
     most = assembly.capacity
     if assembly.plastic_elongation is not None:
@@ -154,6 +160,16 @@ def _breaks_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLi
     return state.left_of(state.assembly.capacity)
 
 
+def _ductility_unknown(
+    joint: Joint, requirement: Requirement, x: Inputs
+) -> Iterator[tuple[str, str]]:
+    if joint.method.stops_at_angle and not joint.method.passes_yield:
+        yield (
+            "breaking in tightening",
+            "state plastic_strain of [fastener], for what a turn past yield does",
+        )
+
+
 BREAKING = LimitKind(
     "breaking in tightening",
     BELOW,
@@ -163,6 +179,7 @@ BREAKING = LimitKind(
     dimension_in=_breaking_dimension,
     reached=_breaks_at,
     remedy="a stronger fastener",
+    unjudged=_ductility_unknown,
 )
 
 
@@ -214,10 +231,11 @@ def _yield(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> I
     assembly = state.assembly
     if assembly.yield_preload is None:
         return
+    reached = assembly.peak if assembly.as_elastic is None else assembly.as_elastic
     for fraction in _yield_fractions(joint, requirement):
         name = "" if fraction == 1.0 else f"{100 * fraction:g} % of yield"
         most = fraction * assembly.yield_preload
-        yield Found("assembly", most - assembly.peak, most, name)
+        yield Found("assembly", most - reached, most, name)
         if assembly.later_yield is not None:
             most = fraction * assembly.later_yield
             for judged in _later(state):

@@ -21,13 +21,13 @@ def preload_after_angle(
     pitch : float or ndarray
         P [mm].
     total_compliance : float or ndarray
-        ``delta_S + delta_P`` [mm/N].
+        delta, what the turn works against [mm/N]: ``delta_S + delta_P``, with
+        `torsion.wind_up_compliance` where that is known.
 
     Returns
     -------
     float or ndarray
-        ``F_snug + angle/(2 pi) · P/(delta_S + delta_P)`` [N]; past yield see
-        `hardening.preload_past_yield`.
+        ``F_snug + angle/(2 pi) · P/delta`` [N]; past yield see `hardening.preload_past_yield`.
 
     Examples
     --------

@@ -54,7 +54,8 @@ def preload_past_yield(
     yield_preload, capacity : float or ndarray
         Preload at yield and at the tensile strength, with torsion [N].
     total_compliance : float or ndarray
-        ``delta = delta_S + delta_P`` [mm/N].
+        delta, what the turn works against [mm/N]: ``delta_S + delta_P``, with
+        `torsion.wind_up_compliance` where that is known.
     elongation_at_capacity : float or ndarray
         Plastic elongation at the capacity u_m, above 0 [mm].
 
@@ -91,13 +92,13 @@ def plastic_elongation_from_turn(
     preload : float or ndarray
         Preload that it made, `preload_past_yield` [N].
     total_compliance : float or ndarray
-        ``delta_S + delta_P`` [mm/N].
+        delta, as `preload_past_yield` takes it [mm/N].
 
     Returns
     -------
     float or ndarray
-        ``(F_el - F)(delta_S + delta_P)`` [mm]: the part of the turn that is not stored elastically.
-        Above the elongation at capacity the fastener has broken.
+        ``(F_el - F) delta`` [mm]: the part of the turn that is not stored elastically. Above the
+        elongation at capacity the fastener has broken.
 
     Examples
     --------

@@ -159,7 +159,7 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     elif (
         nominal.yield_preload is not None
         and not case.joint.method.passes_yield
-        and assembled > nominal.yield_preload
+        and assembled >= nominal.yield_preload
     ):
         found.append(
             f"At nominal values the fastener yields: {format_quantity(assembled, FORCE)} "

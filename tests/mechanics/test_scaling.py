@@ -29,6 +29,7 @@ from preloadmc.mechanics import (
     structural,
     thermal,
     tightening,
+    torsion,
 )
 
 NUMBER, FORCE, LENGTH, TORQUE = (0, 0), (1, 0), (0, 1), (1, 1)
@@ -59,6 +60,7 @@ E = Argument(STRESS, 5e4, 2.2e5)
 A = Argument(AREA, 20.0, 400.0)
 DELTA = Argument(COMPLIANCE, 1e-6, 1e-5)
 LITTLE = Argument(LENGTH, 1e-3, 0.5)
+TWIST = Argument((-1, -1), 1e-7, 1e-6)
 
 SECTION = (A, D, P, D, FRICTION)
 BRACKET = (P, D, FRICTION, FRICTION, WIDE)
@@ -127,6 +129,8 @@ FORMULAS = [
     (tightening.torque_per_preload_from_nut_factor, (FRICTION, D), LENGTH),
     (tightening.torque_shares, (D, P, D, FRICTION), NUMBER),
     (tightening.total_friction, (T, F, P, D, WIDE), NUMBER),
+    (torsion.shear_modulus, (E, SHARE), STRESS),
+    (torsion.wind_up_compliance, (TWIST, P, P), COMPLIANCE),
 ]
 
 # Formulas of records and words rather than plain numbers: their own tests below.
@@ -137,6 +141,7 @@ COMPOSED = {
     fastener.weakest_section,
     losses.embedding_total,
     thermal.thermal_growth,
+    torsion.torsional_compliance,
 }
 
 MODULES = (
@@ -154,6 +159,7 @@ MODULES = (
     structural,
     thermal,
     tightening,
+    torsion,
 )
 
 
@@ -186,6 +192,7 @@ ORDINARY = {
     STRESS: 100.0,
     AREA: 100.0,
     STIFFNESS: 1e5,
+    COMPLIANCE: 1e-6,
 }
 
 

@@ -91,6 +91,10 @@ def test_no_correlation_is_nothing_to_explain(make_case):
     ("overrides", "words"),
     [
         ({"tightening.torque": "140 N·m"}, "the fastener yields: 72.35 kN (16265 lbf) assembled"),
+        (
+            {"tightening": {"method": "torque then angle", "torque": "20 N·m", "angle": "90 deg"}},
+            "the fastener yields: 70.36 kN (15816 lbf) assembled, yield",
+        ),
         ({"tightening.torque": "200 N·m"}, "the fastener breaks while it is tightened"),
         ({"settling.embedding": "1 mm"}, "At nominal values no preload is left: settled."),
         ({"temperature.thermal_change": "1 kN"}, "judged in place of the settled joint"),

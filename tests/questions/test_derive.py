@@ -73,6 +73,13 @@ CASES = {
     "without strength": {"fastener.property_class": None},
     "direct": {"temperature": {"thermal_change": "-2 kN"}},
     "impact": by("pulse or impact", torque="60 N·m"),
+    "angle, below yield": {
+        "clamped": PLATES,
+        **by("torque then angle", torque="30 N·m", angle="30 deg", seating_angle="2 deg"),
+    },
+    "angle, held at yield": {
+        **by("torque then angle", torque="30 N·m", angle="90 deg", seating_angle="2 deg"),
+    },
     "angle, elastic": {**PLASTIC, **by("torque then angle", torque="30 N·m", angle="10 deg")},
     "angle, past yield": {**PLASTIC, **by("torque then angle", torque="30 N·m", angle="90 deg")},
     "angle, broken": {**PLASTIC, **by("torque then angle", torque="30 N·m", angle="300 deg")},

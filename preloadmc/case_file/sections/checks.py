@@ -3,10 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.joint import Method
+from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, HELD_SOURCE
+from preloadmc.mechanics import torsion
 
+# What a turn without scatter takes for granted, by the input that would hold it.
+_TURN_TAKEN_AS = {
+    "tightening.angle": "the tool is taken to read the angle exactly",
+    "tightening.seating_angle": "every joint is taken to seat alike",
+}
+_STIFFNESS = ("joint.compliance", "joint.fastener_compliance", "joint.clamped_compliance")
+_WIND_UP = "wind-up of the shank"
 _YIELD, _TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
 # Two strengths this many s.d. apart are so in every sample.
 _SURELY_APART = 4.75
@@ -45,7 +55,7 @@ def check_total_compliance(draft: Draft, method: Method | None) -> None:
 
 
 def check_past_yield(draft: Draft, method: Method | None, weak_length: float | None) -> None:
-    """Methods that go past yield need what happens there.
+    """Methods that go past yield need what happens there; a turn below it, where yield is.
 
     Parameters
     ----------
@@ -56,30 +66,43 @@ def check_past_yield(draft: Draft, method: Method | None, weak_length: float | N
     weak_length : float or None
         Length of the weakest section within the grip [mm]; None where it is not known.
     """
-    if method is None or not method.passes_yield:
+    if method is None or not (method.passes_yield or method.stops_at_angle):
         return
     stated = draft.stated
-    for name, words in (
-        (_YIELD, "this method needs it, or a property_class"),
-        (_TENSILE, "this method needs it, or a property_class"),
-        (
-            "fastener.plastic_strain",
-            "the plastic strain at the tensile strength, from a tensile test: this method goes "
-            "past yield",
-        ),
-    ):
+    for name, words in _asked_at_yield(method):
         known = name in draft.laws or name in stated
         if not known and not stated.problems.at("fastener.property_class"):
             stated.missing(name, words)
+    if not method.passes_yield:
+        return
     _check_hardening(draft)
     if not stated.each("clamped") and not stated.problems.at("clamped"):
         stated.missing("clamped", "this method stretches the free thread")
-    elif weak_length is not None and not weak_length > 0.0 and not stated.problems.at("clamped"):
+    elif (
+        weak_length is not None
+        and not weak_length > 0.0
+        and not stated.problems.at("clamped", "fastener.segment")
+    ):
         stated.problems.add(
             "fastener.segment",
             None,
             "plain lengths shorter than the grip: this method stretches the free thread",
         )
+
+
+def _asked_at_yield(method: Method) -> Iterator[tuple[str, str]]:
+    """Yield the strengths that a method needs at yield and past it, with what is said of them."""
+    yield _YIELD, "this method needs it, or a property_class"
+    if method.passes_yield:
+        yield _TENSILE, "this method needs it, or a property_class"
+        words = "the plastic strain at the tensile strength, from a tensile test: this method goes "
+        words += "past yield"
+        if method.elastic is not None:
+            words += (
+                " where the case states a maximum_plastic_elongation or a maximum_preload above "
+                "yield; without them it is meant to stay elastic"
+            )
+        yield "fastener.plastic_strain", words
 
 
 def _check_hardening(draft: Draft) -> None:
@@ -114,10 +137,82 @@ def assume_torsion(
         draft.assume(
             "torsion in later states", "half of that of tightening", "VDI 2230 (from memory)"
         )
-    if method is not None and method.reads_friction and not method.passes_yield:
+    _assume_past_yield(draft, method)
+
+
+def _assume_past_yield(draft: Draft, method: Method | None) -> None:
+    """Say what is made of a fastener that tightening carries past yield."""
+    if method is None or not method.reads_friction:
+        return
+    if method.passes_yield:
+        draft.assume(
+            "preload past yield",
+            "followed up to the stated plastic strain; over-preload is what the requirement states "
+            "as such, not yield itself",
+            HARDENING_SOURCE,
+        )
+    elif method.stops_at_angle:
+        draft.assume(
+            "preload past yield",
+            "none is meant: a turn past yield is over-preload, with the preload held at yield; "
+            "whether it breaks the fastener is not judged without plastic_strain of [fastener]",
+            HELD_SOURCE,
+        )
+    else:
         draft.assume(
             "preload past yield",
             "the torque equation holds up to the capacity at the tensile strength, with torsion; "
             "beyond it the fastener breaks",
             "equilibrium; von Mises stress of a fully plastic section as for yield",
+        )
+
+
+def assume_wind_up(draft: Draft, method: Method | None, twist: float | None) -> None:
+    """Say whether a part of an angle winds up the shank.
+
+    Parameters
+    ----------
+    draft : Draft
+        The case so far.
+    method : Method or None
+        Its tightening method.
+    twist : float or None
+        Twist of the fastener between head and engaged thread per torque [rad/(N·mm)]; None where
+        no layers say how long that is.
+    """
+    if method is None or not method.stops_at_angle:
+        return
+    if twist is None:
+        draft.assume(
+            _WIND_UP,
+            "not included: no [[clamped]] layers say how long the twisted shank is; preload comes "
+            "out a few per cent high",
+            "engineering judgement",
+        )
+        return
+    draft.assume(
+        _WIND_UP,
+        f"{1e3 * math.degrees(twist):.3g} deg/(N·m) between head and engaged thread, with the "
+        f"shear modulus of Poisson's ratio {torsion.POISSON_RATIO:g}: it takes a part of the angle",
+        f"{torsion.TWIST_SOURCE}; {torsion.POISSON_SOURCE}",
+    )
+
+
+def doubt_exact_turn(draft: Draft, method: Method | None) -> None:
+    """Warn where a turn makes preload of what nothing scatters of.
+
+    Angle and stiffness make the preload of such a method, as friction makes that of a torque.
+    """
+    if method is None or not method.stops_at_angle:
+        return
+    for name, words in _TURN_TAKEN_AS.items():
+        law = draft.laws.get(name)
+        if law is not None and law.sd == 0.0:
+            draft.warnings.append(f"{name} has no scatter: {words}; state it as a law.")
+    stiffness = [draft.laws[name] for name in _STIFFNESS if name in draft.laws]
+    if stiffness and all(law.sd == 0.0 for law in stiffness):
+        draft.warnings.append(
+            f"The stiffness is taken as exact: with '{method.name}' it governs the scatter of "
+            "preload; state it as a law ([joint] compliance, or fastener_compliance and "
+            "clamped_compliance)."
         )

@@ -11,13 +11,14 @@ from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.sections.fastener import MATERIAL, MODULUS, material_of, shanks
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
-from preloadmc.joint import BearingFace, ClampedPart
+from preloadmc.joint import BearingFace, ClampedPart, Method
 from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.shape import (
     engaged_thread,
     part_compliances,
     pressed_faces,
     terms_of_fastener,
+    twist_of_fastener,
 )
 from preloadmc.mechanics import compliance, stripping
 from preloadmc.mechanics.fastener import LENGTHS_SOURCE, Section
@@ -213,6 +214,25 @@ def _fastener_compliance(
         f"shank, thread over the rest of the grip, {geometry.mate}",
         LENGTHS_SOURCE,
     )
+
+
+def torsional_compliance(
+    draft: Draft,
+    geometry: Geometry,
+    parts: tuple[ClampedPart, ...],
+    material: Material | None,
+    method: Method | None,
+) -> float | None:
+    """Return the twist of the fastener per torque [rad/(N·mm)]; None where no layers are known."""
+    thread = draft.stated.get("fastener.thread", Thread)
+    if thread is None or material is None or not parts:
+        return None
+    try:
+        return twist_of_fastener(geometry, thread, material, parts)
+    except ValueError as error:
+        if method is not None and method.stops_at_angle:
+            draft.stated.problems.add("fastener.segment", None, str(error))
+        return None
 
 
 def weak_length(section: Section, geometry: Geometry, parts: tuple[ClampedPart, ...]) -> float:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Named, Quantity, Table, Word
 from preloadmc.case_file.reading import Stated
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Constant, Law, Normal
-from preloadmc.inputs import Default
+from preloadmc.inputs import Default, input_label
 from preloadmc.joint import METHODS, Method
 from preloadmc.mechanics.scatter_table import TypicalScatter, typical_scatter
 from preloadmc.units import FORCE, format_quantity
@@ -22,13 +24,33 @@ FIELDS = (
 )
 # The tool's own inputs, which a method without a set value does not have.
 _OF_A_TOOL = ("tightening.bias", "tightening.tool")
+# What only a fastener past yield has.
+_PAST_YIELD = ("fastener.plastic_strain", "requirement.maximum_plastic_elongation")
 # A tool this far off its set value on the average is worth a question.
 _FAR_OFF = 0.2
+# The widest that a published band is commonly meant [s.d.].
+_WIDEST_BAND = 3.0
 
 
 def method_of(stated: Stated) -> Method | None:
-    """Return the tightening method; None where it is not known."""
-    return METHODS.get(stated.get(_METHOD, str) or "")
+    """Return the tightening method; None where it is not known.
+
+    A method that can stop below yield does, unless the case states what only a fastener past yield
+    has: a plastic strain, a largest plastic elongation, or a maximum preload above yield. Yield is
+    then a miss, as for tightening by torque, and no plastic strain is asked for.
+    """
+    method = METHODS.get(stated.get(_METHOD, str) or "")
+    if method is None or method.elastic is None or _goes_past_yield(stated):
+        return method
+    return method.elastic
+
+
+def _goes_past_yield(stated: Stated) -> bool:
+    if any(path in stated for path in _PAST_YIELD):
+        return True
+    if stated.form("requirement.maximum_preload") is None:
+        return False
+    return (stated.get("requirement.maximum_preload.fraction", float) or 0.0) > 1.0
 
 
 def unread_inputs(method: Method | None) -> frozenset[str]:
@@ -40,8 +62,19 @@ def unread_inputs(method: Method | None) -> frozenset[str]:
     return frozenset(others - own) | (frozenset() if method.has_tool else frozenset(_OF_A_TOOL))
 
 
-def check_controls(draft: Draft, method: Method | None) -> None:
-    """Ask for what the method controls, refuse what it does not, and doubt a tool far off."""
+def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
+    """Ask for what the method controls, refuse what it does not, and doubt a tool far off.
+
+    Parameters
+    ----------
+    draft : Draft
+        The case so far.
+    method : Method or None
+        Its tightening method.
+    changed : bool
+        Whether an alternative or a suspect put this method in the place of another. The tool of
+        another method says nothing of this one: a tool that repeats exactly is then not assumed.
+    """
     if method is None:
         return
     stated = draft.stated
@@ -53,6 +86,8 @@ def check_controls(draft: Draft, method: Method | None) -> None:
             stated.problem(name, f"remove it: the method '{method.name}' has no set value")
         elif name in stated:
             stated.problem(name, f"remove it: the method '{method.name}' does not control it")
+    if changed:
+        _ask_for_tool(draft, method)
     if not method.has_tool:
         draft.laws["tightening.bias"] = Constant(0.0)
         draft.laws["tightening.tool"] = Constant(1.0)
@@ -63,6 +98,44 @@ def check_controls(draft: Draft, method: Method | None) -> None:
             f"tightening.tool is off the set value by {100 * (law.mean - 1.0):+.3g} % on the "
             "average; its mean is the share by which the tool is off, not a factor."
         )
+    if method.typical_scatter:
+        _doubt_small_scatter(draft, method, typical_scatter(method.typical_scatter))
+
+
+def _doubt_small_scatter(draft: Draft, method: Method, row: TypicalScatter) -> None:
+    """Warn where a tool, with what it sets, scatters less than is published of its method.
+
+    The row is of the preload and does not say which share of joints its band holds. So the tool's
+    band is taken as wide as a band is ever meant, 3 s.d., and held against the best case of the
+    row: what lies below that is less than any reading of the row.
+    """
+    set_value = draft.laws.get(f"tightening.{method.scatter_about}")
+    tool = draft.laws.get("tightening.tool")
+    if set_value is None or tool is None:
+        return
+    half = _WIDEST_BAND * math.hypot(set_value.sd / set_value.mean, tool.sd / tool.mean)
+    if half < row.low:
+        draft.warnings.append(
+            f"tightening.tool scatters by +-{100 * half:.3g} % (3 s.d.), less than the table of "
+            f"typical scatter gives '{method.name}': +-{100 * row.low:.3g} to "
+            f"{100 * row.high:.3g} % of the preload, friction included ({row.source})."
+        )
+
+
+def _ask_for_tool(draft: Draft, method: Method) -> None:
+    """Ask for the scatter of the tool, unless what it sets is itself a law with scatter."""
+    stated = draft.stated
+    if not method.has_tool or "tightening.tool" in stated:
+        return
+    about = f"tightening.{method.scatter_about}"
+    law = draft.laws.get(about)
+    if (law is None and about in stated) or (law is not None and law.sd > 0.0):
+        return
+    stated.missing(
+        "tightening.tool",
+        f"the scatter of what this method controls, the {input_label(about)}, about its set value "
+        '("0 %" if the tool repeats exactly): the case states none that holds for it',
+    )
 
 
 def _typical_preload(draft: Draft) -> Law | None:

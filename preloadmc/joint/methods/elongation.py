@@ -40,6 +40,7 @@ ELONGATION_MEASURED = Method(
     "elongation",
     tighten,
     steps,
+    scatter_about="elongation",
     stretches_fastener=True,
     # A reading error in micrometres stays what it is wherever the setting goes.
     in_proportion=False,

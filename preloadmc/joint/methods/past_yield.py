@@ -1,4 +1,4 @@
-"""What the methods that pass yield have in common."""
+"""What the methods that may pass yield have in common."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from preloadmc.steps import Step, length, percent
 from preloadmc.units import SMALL_LENGTH, FloatLike
 
 HARDENING_SOURCE = "linear isotropic hardening with the von Mises criterion, an idealisation"
+HELD_SOURCE = "no hardening past yield, an idealisation"
 
 
 def strengths(basis: Basis) -> tuple[FloatLike, FloatLike]:

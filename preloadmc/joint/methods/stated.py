@@ -34,6 +34,5 @@ STATED_SCATTER = Method(
     "preload",
     tighten,
     steps,
-    has_tool=False,
     holds_friction=True,
 )

@@ -48,5 +48,6 @@ HYDRAULIC_TENSIONING = Method(
     "pump_force",
     tighten,
     steps,
+    scatter_about="pump_force",
     twists=False,
 )

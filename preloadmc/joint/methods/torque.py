@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods.controlled import controlled
@@ -48,5 +49,13 @@ def steps(
 
 
 _SET_TORQUE = (Control("torque", "the set torque"),)
-TORQUE = Method("torque", _SET_TORQUE, "torque", tighten, steps, reads_friction=True)
-PULSE = Method("pulse or impact", _SET_TORQUE, "torque", tighten, steps, reads_friction=True)
+TORQUE = Method(
+    "torque",
+    _SET_TORQUE,
+    "torque",
+    tighten,
+    steps,
+    scatter_about="torque",
+    reads_friction=True,
+)
+PULSE = replace(TORQUE, name="pulse or impact", typical_scatter="impact wrench, VDI 2230-1:2015")

@@ -66,5 +66,4 @@ YIELD_POINT = Method(
     tighten,
     steps,
     passes_yield=True,
-    has_tool=False,
 )
