@@ -74,7 +74,8 @@ class InputKind:
     the name of an `InputGroup`. ``sign`` says what values are possible: "positive", "not
     negative" or "any"; ``is_share`` that none is above 1. ``about`` is added to what the file
     states: 1 where that is a scatter about a set value, which is then read as a factor.
-    ``example`` is as it would be typed.
+    ``example`` is as it would be typed. ``needs`` names the input that must stand beside it;
+    empty for none.
     """
 
     name: str
@@ -87,6 +88,7 @@ class InputKind:
     default: Default | None = field(default=None, kw_only=True)
     is_share: bool = field(default=False, kw_only=True)
     about: float = field(default=0.0, kw_only=True)
+    needs: str = field(default="", kw_only=True)
 
 
 # One row, one input, and its key in the case file. The order is that of the columns of z:
@@ -196,7 +198,7 @@ _ROWS = (
               meaning="angle by which the nut turns back in service", example='"30 deg"'),
     InputKind("missed.share", "share missed in tightening", RATIO, "loosening", "not negative",
               is_share=True, meaning="share of fasteners run down and never tightened",
-              example='"20 %"'),
+              example='"20 %"', needs="missed.preload_share"),
     InputKind("missed.preload_share", "preload of a missed one", RATIO, "loosening",
               "not negative", is_share=True,
               meaning="share of its preload that a missed fastener holds",

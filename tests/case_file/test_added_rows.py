@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from preloadmc.case import Assumption
@@ -85,6 +87,15 @@ class TestAnInputAddedAsOneRow:
     def test_a_misspelt_key_is_nearest_to_it(self, make_case):
         with pytest.raises(CaseError, match=r"settling\.crep: unknown key; nearest: 'creep'"):
             make_case({"settling.crep": "2 um"})
+
+    def test_what_it_needs_beside_it_is_asked_for(self, monkeypatch, make_case):
+        row = replace(CREEP, needs="settling.embedding")
+        monkeypatch.setitem(INPUT_KINDS, row.name, row)
+        words = r"settling\.embedding: missing; the length lost as rough faces settle"
+        with pytest.raises(CaseError, match=words):
+            make_case({"settling.creep": "2 um"})
+        both = {"settling.creep": "2 um", "settling.embedding": "8 um"}
+        assert make_case(both).laws["settling.creep"] == Constant(0.002)
 
     def test_an_alternative_changes_it(self, make_case):
         case = make_case({"alternative": [{"name": "coated", "settling": {"creep": "4 um"}}]})
