@@ -11,11 +11,9 @@ from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.questions.aim import AimResult, AllowedScatter, SettingPoint
 from preloadmc.report.documents.document import document_head, document_tail
 from preloadmc.report.documents.estimates import probability_document
-from preloadmc.units import Dimension
 
 # The curve is written at every eighth setting.
 _EVERY = 8
-_INTERNAL = {"force": "N", "torque": "N·mm", "length": "mm", "angle": "rad", "ratio": ""}
 
 
 def aim_mark(case: Case, seed: int, system: str) -> dict[str, object]:
@@ -38,7 +36,7 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         "answer": list(result.answer),
         "setting": {
             "input": setting.name,
-            "unit": unit_words(setting.dimension),
+            "unit": setting.dimension.internal,
             "scatter": "in proportion" if setting.in_proportion else "unchanged",
             "present": _point(result.present),
             "to_set": _point(result.to_set),
@@ -87,11 +85,6 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         "model_calls": result.model_calls,
         **document_tail(result.case),
     }
-
-
-def unit_words(dimension: Dimension) -> str:
-    """Return the unit that settings have in the document."""
-    return _INTERNAL[dimension.name]
 
 
 def _point(point: SettingPoint) -> dict[str, Any]:
