@@ -144,3 +144,12 @@ def test_a_form_added_as_one_record_makes_a_law(monkeypatch, make_case):
     assert problem_paths(make_case, {"settling.relaxation": {"per_decade": "30 %"}}) == [rate]
     # A law is still a law.
     assert make_case({"settling.relaxation": "4 %"}).laws["settling.relaxation"] == Constant(0.04)
+
+
+def test_what_a_row_replaces_falls_away_where_an_alternative_states_it(monkeypatch, make_case):
+    row = replace(CREEP, replaces=("relaxation",))
+    monkeypatch.setitem(INPUT_KINDS, row.name, row)
+    changed = {"name": "coated", "settling": {"creep": "4 um"}}
+    case = make_case({"settling.relaxation": "5 %", "alternative": [changed]})
+    assert case.laws["settling.relaxation"] == Constant(0.05)
+    assert case.alternatives[0].laws["settling.relaxation"] == Constant(0.0)
