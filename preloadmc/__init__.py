@@ -24,18 +24,6 @@ if TYPE_CHECKING:
     from preloadmc.questions.rank import rank
     from preloadmc.questions.run import run
 
-_HOMES = {
-    "aim": "preloadmc.questions.aim",
-    "load_case": "preloadmc.case_file",
-    "check": "preloadmc.questions.check",
-    "compare": "preloadmc.questions.compare",
-    "control": "preloadmc.questions.control",
-    "derive": "preloadmc.questions.derive",
-    "infer": "preloadmc.questions.infer",
-    "rank": "preloadmc.questions.rank",
-    "run": "preloadmc.questions.run",
-}
-
 __all__ = [
     "__version__",
     "aim",
@@ -52,6 +40,7 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     """Import a question when it is first asked, so that none pays for another."""
-    if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
+    if name in __all__:
+        home = "case_file" if name == "load_case" else f"questions.{name}"
+        return getattr(import_module(f"preloadmc.{home}"), name)
     raise AttributeError(f"module 'preloadmc' has no attribute '{name}'")

@@ -2,23 +2,51 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from preloadmc.units import ANGLE, FORCE, RATIO, TEMPERATURE, TORQUE, Dimension
 
-# Readings by name: what each measures.
-READINGS: dict[str, Dimension] = {
-    "residual preload": FORCE,
-    "tightening torque": TORQUE,
-    "loosening torque": TORQUE,
-    "rotation": ANGLE,
-    "temperature": TEMPERATURE,
-    "hardness": RATIO,
+
+@dataclass(frozen=True, slots=True)
+class ReadingKind:
+    """What a kind of reading measures.
+
+    ``input`` names the input that it is a reading of; empty where the joint itself shows it
+    (`joint.found`), and for a temperature, whose input follows from state and part.
+    ``usual_error`` is the measuring error of a reading to come where no finding states one, in N,
+    mm, MPa, K, rad; None for a share of the value.
+    """
+
+    dimension: Dimension
+    input: str = ""
+    usual_error: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ObservationKind:
+    """What is seen or not seen: the words for both.
+
+    ``input`` names the input that is the chance of it; empty where the joint itself shows it.
+    """
+
+    seen: str
+    not_seen: str
+    input: str = ""
+
+
+# The usual errors are engineering judgement.
+READINGS: dict[str, ReadingKind] = {
+    "residual preload": ReadingKind(FORCE),
+    "tightening torque": ReadingKind(TORQUE),
+    "loosening torque": ReadingKind(TORQUE),
+    "rotation": ReadingKind(ANGLE, usual_error=math.radians(5.0)),
+    "temperature": ReadingKind(TEMPERATURE, usual_error=3.0),
+    "hardness": ReadingKind(RATIO, "seat.hardness"),
 }
-# Observations by name: what was seen where it was there, and where it was not.
-OBSERVATIONS: dict[str, tuple[str, str]] = {
-    "mark": ("turned", "not turned"),
-    "paint": ("found", "not found"),
+OBSERVATIONS: dict[str, ObservationKind] = {
+    "mark": ObservationKind("turned", "not turned"),
+    "paint": ObservationKind("found", "not found", "seat.paint"),
 }
 COUNT = "loose count"
 SERVICE_TIME = "time in service"
@@ -32,7 +60,7 @@ class Reading:
     """A measured or censored value on one fastener, in N, mm, MPa, K, rad.
 
     ``sense`` is "measured", "below" or "above"; ``error`` the s.d. of the measuring error.
-    ``input`` names the case's input that a temperature is a reading of, and is empty otherwise.
+    ``input`` names the input that it is a reading of, empty where the joint itself shows it.
     ``words`` is the value as it was written.
     """
 
@@ -54,6 +82,11 @@ class Observation:
     seen: bool
     error: float
     words: str
+
+    @property
+    def input(self) -> str:
+        """Return the input that is the chance of it, empty where the joint itself shows it."""
+        return OBSERVATIONS[self.kind].input
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,7 +77,9 @@ class InputKind:
     the name of an `InputGroup`. ``sign`` says what values are possible: "positive", "not
     negative" or "any"; ``is_share`` that none is above 1. ``about`` is added to what the file
     states: 1 where that is a scatter about a set value, which is then read as a factor.
-    ``example`` is as it would be typed.
+    ``example`` is as it would be typed. ``needs`` names the input that must stand beside it;
+    empty for none. ``replaces`` are keys of its table that fall away where an alternative states
+    this one: they say the same in another way.
     """
 
     name: str
@@ -90,6 +92,8 @@ class InputKind:
     default: Default | None = field(default=None, kw_only=True)
     is_share: bool = field(default=False, kw_only=True)
     about: float = field(default=0.0, kw_only=True)
+    needs: str = field(default="", kw_only=True)
+    replaces: tuple[str, ...] = field(default=(), kw_only=True)
 
 
 # One row, one input, and its key in the case file. The order is that of the columns of z:
@@ -125,13 +129,14 @@ _ROWS = (
               example='{ law = "normal", mean = "35 kN", cov = "12 %" }'),
     InputKind("friction.thread", "thread friction", RATIO, "friction",
               meaning="coefficient of friction in the thread",
-              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }'),
+              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }', replaces=("nut_factor",)),
     InputKind("friction.bearing", "bearing friction", RATIO, "friction",
               meaning="coefficient of friction under the turned head or nut",
-              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }'),
+              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }', replaces=("nut_factor",)),
     InputKind("friction.nut_factor", "nut factor", RATIO, "friction",
               meaning="torque over diameter times preload, in place of both frictions",
-              example='{ law = "lognormal", mean = 0.18, cov = "10 %" }'),
+              example='{ law = "lognormal", mean = 0.18, cov = "10 %" }',
+              replaces=("thread", "bearing", "correlation")),
     InputKind("tightening.prevailing_torque", "prevailing torque", TORQUE, "friction",
               "not negative", meaning="torque that turns the nut before it clamps",
               example='"4 N·m"', default=Default(0.0, "0: none")),
@@ -147,13 +152,14 @@ _ROWS = (
               example='"6 %"'),
     InputKind("joint.fastener_compliance", "fastener compliance", COMPLIANCE, "stiffness",
               meaning="compliance of the fastener, in place of that from its shape",
-              example='"3 um/kN"'),
+              example='"3 um/kN"', replaces=("compliance",)),
     InputKind("joint.clamped_compliance", "clamped compliance", COMPLIANCE, "stiffness",
               meaning="compliance of the clamped layers, in place of that from their shape",
-              example='"1 um/kN"'),
+              example='"1 um/kN"', replaces=("compliance",)),
     InputKind("joint.compliance", "joint compliance", COMPLIANCE, "stiffness",
               meaning="compliance of fastener and layers together, as measured",
-              example='{ law = "normal", mean = "4 um/kN", cov = "8 %" }'),
+              example='{ law = "normal", mean = "4 um/kN", cov = "8 %" }',
+              replaces=("fastener_compliance", "clamped_compliance")),
     InputKind("settling.embedding", "embedding", SMALL_LENGTH, "settling", "not negative",
               meaning="length lost as rough faces settle, over all interfaces",
               example='{ law = "lognormal", mean = "8 um", cov = "30 %" }',
@@ -163,7 +169,7 @@ _ROWS = (
               default=Default(0.0, "0: nothing relaxes")),
     InputKind("temperature.thermal_change", "thermal change", FORCE, "temperature", "any",
               meaning="change of preload in service as measured, in place of states",
-              example='"-0.8 kN"'),
+              example='"-0.8 kN"', replaces=("state",)),
     InputKind("temperature.assembly", "assembly temperature", TEMPERATURE, "temperature",
               meaning="temperature at assembly", example='"20 degC"'),
     InputKind("temperature.state.*.fastener", "fastener temperature", TEMPERATURE, "temperature",
@@ -203,7 +209,7 @@ _ROWS = (
               meaning="angle by which the nut turns back in service", example='"30 deg"'),
     InputKind("missed.share", "share missed in tightening", RATIO, "loosening", "not negative",
               is_share=True, meaning="share of fasteners run down and never tightened",
-              example='"20 %"'),
+              example='"20 %"', needs="missed.preload_share"),
     InputKind("missed.preload_share", "preload of a missed one", RATIO, "loosening",
               "not negative", is_share=True,
               meaning="share of its preload that a missed fastener holds",

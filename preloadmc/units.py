@@ -24,6 +24,24 @@ _STRESS: _Exponents = (1, -2, 0, 0, 0)
 _TEMPERATURE: _Exponents = (0, 0, 1, 0, 0)
 _ANGLE: _Exponents = (0, 0, 0, 1, 0)
 _TIME: _Exponents = (0, 0, 0, 0, 1)
+_AREA: _Exponents = (0, 2, 0, 0, 0)
+_COMPLIANCE: _Exponents = (-1, 1, 0, 0, 0)
+_EXPANSION: _Exponents = (0, 0, -1, 0, 0)
+
+# The unit of every number inside.
+_INTERNAL: dict[_Exponents, str] = {
+    _NONE: "",
+    _FORCE: "N",
+    _LENGTH: "mm",
+    _TORQUE: "N·mm",
+    _STRESS: "MPa",
+    _TEMPERATURE: "K",
+    _ANGLE: "rad",
+    _TIME: "s",
+    _AREA: "mm²",
+    _COMPLIANCE: "mm/N",
+    _EXPANSION: "1/K",
+}
 
 # Exact by definition: 1 in = 25.4 mm; 1 lb = 0.45359237 kg; g_n = 9.80665 m/s2 (BIPM, NIST SP 811).
 _INCH = 25.4
@@ -93,6 +111,11 @@ class Dimension:
         return self.inch if system == "inch" else self.metric
 
     @property
+    def internal(self) -> str:
+        """Return the unit of its numbers inside the program and in documents."""
+        return _INTERNAL[self.exponents]
+
+    @property
     def examples(self) -> str:
         """Return the two printed units, for messages."""
         return self.metric if self.metric == self.inch else f"{self.metric} or {self.inch}"
@@ -102,10 +125,10 @@ FORCE = Dimension("force", _FORCE, "kN", "lbf")
 TORQUE = Dimension("torque", _TORQUE, "N·m", "lbf·ft")
 LENGTH = Dimension("length", _LENGTH, "mm", "in")
 SMALL_LENGTH = Dimension("length", _LENGTH, "µm", "mil")
-AREA = Dimension("area", (0, 2, 0, 0, 0), "mm²", "in²")
+AREA = Dimension("area", _AREA, "mm²", "in²")
 STRESS = Dimension("stress", _STRESS, "MPa", "ksi")
-COMPLIANCE = Dimension("compliance", (-1, 1, 0, 0, 0), "µm/kN", "mil/kip")
-EXPANSION = Dimension("thermal expansion", (0, 0, -1, 0, 0), "ppm/K", "ppm/degF")
+COMPLIANCE = Dimension("compliance", _COMPLIANCE, "µm/kN", "mil/kip")
+EXPANSION = Dimension("thermal expansion", _EXPANSION, "ppm/K", "ppm/degF")
 TEMPERATURE = Dimension("temperature", _TEMPERATURE, "degC", "degF")
 TEMPERATURE_DIFFERENCE = Dimension("temperature difference", _TEMPERATURE, "K", "degF")
 RATIO = Dimension("ratio", _NONE, "", "")

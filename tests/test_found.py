@@ -5,6 +5,8 @@ import math
 import numpy as np
 import pytest
 
+from preloadmc.evidence import OBSERVATIONS, READINGS
+from preloadmc.inputs import INPUT_KINDS
 from preloadmc.joint import evaluate
 from preloadmc.joint.found import as_found
 
@@ -190,3 +192,12 @@ def test_a_method_without_friction_has_no_torques(make_case):
 def test_on_arrays(forty):
     found = found_on(forty(SLIPPING), np.array([0.0, TURN]), np.array([1.0, 0.5]))
     assert found.preload.shape == found.turned.shape == (2,)
+
+
+def test_every_kind_of_finding_is_an_input_or_shown_by_the_joint(forty):
+    found = found_on(forty(SLIPPING), TURN)
+    for name, kind in {**READINGS, **OBSERVATIONS}.items():
+        if kind.input:
+            assert kind.input in INPUT_KINDS
+        elif name != "temperature":  # its input goes by state and part
+            assert np.isfinite(found.shows(name))

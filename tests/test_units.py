@@ -231,3 +231,10 @@ def test_a_dimension_without_unit_is_written_bare():
 )
 def test_numbers_in_a_report(value, digits, text):
     assert format_number(value, digits) == text
+
+
+def test_every_dimension_has_the_unit_of_the_numbers_inside():
+    dimensions = [each for each in vars(units).values() if isinstance(each, Dimension)]
+    assert len(dimensions) > 10
+    for each in dimensions:
+        assert unit_factor(each.internal) == (1.0, each.exponents)

@@ -46,12 +46,15 @@ class Draft:
         """Take the law of every input of the case, or of the traces that only evidence shows.
 
         Those of temperature states wait for the names of the states; those ``unread`` are no
-        inputs of this case.
+        inputs of this case. What an input needs beside it is asked for.
         """
-        for name in INPUT_KINDS:
+        for name, kind in INPUT_KINDS.items():
             of_traces = name.partition(".")[0] in TRACE_SECTIONS
             if of_traces is traces and "*" not in name and name not in unread:
                 self.take(name, name)
+                if kind.needs and name in self.stated and kind.needs not in self.stated:
+                    meaning = self.stated.field(kind.needs).meaning
+                    self.stated.missing(kind.needs, f"the {meaning}")
 
     def take(self, path: str, name: str) -> None:
         """Take the law that the file states at ``path`` as the input ``name``, or its default."""

@@ -35,6 +35,9 @@ class Field(NamedTuple):
     needed : bool
         Whether its table must have it. What is needed only beside something else is checked by
         the section.
+    replaces : tuple of str
+        Keys of the same table that fall away where a change states this one: they say the same in
+        another way, or belong to its value.
     """
 
     path: str
@@ -43,6 +46,7 @@ class Field(NamedTuple):
     example: str = ""
     default: Default | None = None
     needed: bool = False
+    replaces: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:

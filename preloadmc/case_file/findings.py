@@ -136,7 +136,7 @@ class Findings:
         sense, words = MEASURED, given
         if given.casefold() in _FINGER_LOOSE:
             if kind not in ("residual preload", "loosening torque"):
-                row.problem("value", f"a {READINGS[kind].name}")
+                row.problem("value", f"a {READINGS[kind].dimension.name}")
                 return
             kind, sense, words = "loosening torque", BELOW, f"{_FINGER_TORQUE:g} Nmm"
             torque = format_quantity(_FINGER_TORQUE, TORQUE)
@@ -144,14 +144,15 @@ class Findings:
         elif match := _CENSORED.fullmatch(given):
             sense, words = _SENSES[match[1]], match[2]
         try:
-            value = parse_quantity(words, READINGS[kind])
+            value = parse_quantity(words, READINGS[kind].dimension)
         except ValueError as error:
             row.problem("value", f"{error}; or 'below' or 'above' such a value")
             return
-        if kind != "temperature" and value < 0.0:
+        of_temperature = kind == "temperature"
+        if not of_temperature and value < 0.0:
             row.problem("value", "a value of 0 or above")
             return
-        name = self._temperature_input(row) if kind == "temperature" else ""
+        name = self._temperature_input(row) if of_temperature else READINGS[kind].input
         error_sd = self._error(row, kind, sense, value)
         if error_sd is not None and name is not None:
             self.findings.append(Reading(kind, fastener, sense, value, error_sd, name, given))
@@ -168,7 +169,7 @@ class Findings:
                 row.problem("sd", "the error itself: a share of 0 is none")
                 return None
             return None if share is None else share * value
-        dimension = TEMPERATURE_DIFFERENCE if of_temperature else READINGS[kind]
+        dimension = TEMPERATURE_DIFFERENCE if of_temperature else READINGS[kind].dimension
         return self._positive(row, "sd", dimension)
 
     def _positive(self, row: Row, key: str, dimension: Dimension) -> float | None:
@@ -206,9 +207,9 @@ class Findings:
         return None if state is None or part is None else state_input(state, part)
 
     def _observation(self, row: Row, kind: str, fastener: str, given: str) -> None:
-        yes, no = OBSERVATIONS[kind]
-        if given not in (yes, no):
-            row.problem("value", f"'{yes}' or '{no}'")
+        words = OBSERVATIONS[kind]
+        if given not in (words.seen, words.not_seen):
+            row.problem("value", f"'{words.seen}' or '{words.not_seen}'")
             return
         error = row.get("error", float)
         if "error" not in row:
@@ -216,7 +217,7 @@ class Findings:
             assert usual is not None, "a row with a default"
             self._assume(f"chance of seeing {kind} wrongly", usual.words)
         if error is not None:
-            self.findings.append(Observation(kind, fastener, given == yes, error, given))
+            self.findings.append(Observation(kind, fastener, given == words.seen, error, given))
 
     def _count(self, row: Row, given: str, selection: str) -> None:
         match = _COUNT.fullmatch(given)

@@ -128,12 +128,13 @@ def _check_evidence(evidence: Evidence, suspects: tuple[Suspect, ...], problems:
     if not evidence.findings and not evidence.counts:
         problems.missing("evidence", "findings under [[evidence]], or a CSV file")
     turned = bool(kinds & {"tightening torque", "loosening torque"})
-    inputs = {getattr(finding, "input", "") for finding in evidence.findings} - {""}
+    read = {finding.input: finding.kind for finding in evidence.findings if finding.input}
     for suspect in suspects:
         if turned and torque_per_preload(suspect.case.joint, suspect.case.means) is None:
             problems.missing("friction", "a torque was found: state thread and bearing")
-        for kind, name in (("hardness", "seat.hardness"), ("paint", "seat.paint")):
-            if kind in kinds and name not in suspect.traces:
-                problems.missing(name, f"{kind} was found: state it for the design")
-        for name in sorted(inputs - suspect.case.laws.keys()):
-            problems.add("evidence", name, "a state and part that every suspect has")
+        known = suspect.traces.keys() | suspect.case.laws.keys()
+        for name in sorted(read.keys() - known):
+            if read[name] == "temperature":
+                problems.add("evidence", name, "a state and part that every suspect has")
+            else:
+                problems.missing(name, f"{read[name]} was found: state it for the design")

@@ -70,4 +70,4 @@ def _input_fields() -> Iterator[Field]:
     for kind in INPUT_KINDS.values():
         path = kind.name.replace(".*", "[]")
         default = kind.default or of_methods.get(kind.name)
-        yield Field(path, LawOf(kind), kind.meaning, kind.example, default)
+        yield Field(path, LawOf(kind), kind.meaning, kind.example, default, replaces=kind.replaces)

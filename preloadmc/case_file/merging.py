@@ -8,24 +8,6 @@ from typing import Any
 from preloadmc.case_file.field import FieldList
 from preloadmc.joint import METHODS
 
-# Keys that say the same thing in two ways, or that belong to another key's value: where a change
-# states the first, those behind it in the case fall away unless the change states them too.
-_REPLACED: dict[str, tuple[str, ...]] = {
-    "fastener.property_class": ("yield_strength", "tensile_strength"),
-    "fastener.bearing_outer_diameter": ("bearing_diameter",),
-    "fastener.material": ("modulus", "expansion"),
-    "friction.nut_factor": ("thread", "bearing", "correlation"),
-    "friction.thread": ("nut_factor",),
-    "friction.bearing": ("nut_factor",),
-    "joint.compliance": ("fastener_compliance", "clamped_compliance"),
-    "joint.fastener_compliance": ("compliance",),
-    "joint.clamped_compliance": ("compliance",),
-    "temperature.thermal_change": ("state",),
-    "temperature.state": ("thermal_change",),
-    "sampling.samples": ("precision",),
-    "sampling.precision": ("samples",),
-}
-
 
 def merged(
     case: Mapping[str, Any], change: Mapping[str, Any], fields: FieldList, path: str = ""
@@ -73,7 +55,9 @@ def _replaced(path: str, before: Any, after: Any, fields: FieldList) -> Collecti
         return fields.tables["securing"].keys() - {"element"}
     if path == "tightening.method":
         return _of_another_method(before, after)
-    return _REPLACED.get(path, ())
+    table, _, key = path.rpartition(".")
+    row = fields.tables[table].get(key) if table in fields.tables else None
+    return () if row is None else row.replaces
 
 
 def _of_another_method(before: Any, after: Any) -> Collection[str]:

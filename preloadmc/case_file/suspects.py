@@ -278,8 +278,6 @@ def _traces(stated: Stated, change: _Change, file: File) -> Draft:
     traces.take_laws(traces=True)
     if "rotation.time" in stated and "rotation.angle" not in stated:
         stated.missing("rotation.angle", "how far the nut turns back in that time")
-    if "missed.share" in stated and "missed.preload_share" not in stated:
-        stated.missing("missed.preload_share", "what a missed one holds")
     if any(path.startswith("investigation.") and path != _BREAKAWAY for path in change.paths):
         stated.problems.add("investigation", None, "breakaway_ratio alone, in a suspect")
     return traces

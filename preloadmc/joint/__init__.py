@@ -14,6 +14,7 @@ from preloadmc.joint.quantities import (
     control_factor,
     thread_friction,
     torque_per_preload,
+    torque_per_preload_step,
     total_compliance,
 )
 from preloadmc.joint.tightened import Assembly, Inputs
@@ -37,5 +38,6 @@ __all__ = [
     "preload_for_no_slip",
     "thread_friction",
     "torque_per_preload",
+    "torque_per_preload_step",
     "total_compliance",
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,9 @@ from preloadmc.joint.quantities import torque_per_preload, total_compliance
 from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import loosening, losses
 from preloadmc.units import FloatLike
+
+# A mark shows a turn of the nut from this angle on [rad]: engineering judgement.
+VISIBLE_TURN = math.radians(5.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +32,30 @@ class Found:
     turned: FloatLike
     tightening_torque: FloatLike | None
     loosening_torque: FloatLike | None
+
+    def shows(self, kind: str) -> FloatLike | None:
+        """Return what a finding of that kind is about: a true value, or the chance of seeing it.
+
+        Parameters
+        ----------
+        kind : str
+            Kind of a reading or an observation that names no input of its own.
+
+        Returns
+        -------
+        float, ndarray (n,) or None
+            In N, mm, MPa, K, rad; None where the case does not tell.
+        """
+        return _SHOWN[kind](self)
+
+
+_SHOWN: dict[str, Callable[[Found], FloatLike | None]] = {
+    "residual preload": lambda found: found.preload,
+    "tightening torque": lambda found: found.tightening_torque,
+    "loosening torque": lambda found: found.loosening_torque,
+    "rotation": lambda found: found.turned,
+    "mark": lambda found: np.where(np.asarray(found.turned) > VISIBLE_TURN, 1.0, 0.0),
+}
 
 
 def as_found(

@@ -5,7 +5,9 @@ from __future__ import annotations
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import tightening
-from preloadmc.units import FloatLike
+from preloadmc.mechanics.tightening import TORQUE_EQUATION
+from preloadmc.steps import Step, Value, length, ratio
+from preloadmc.units import LENGTH, FloatLike
 
 
 def control_factor(x: Inputs) -> FloatLike:
@@ -48,6 +50,36 @@ def _plain_torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
         x["friction.bearing"] * joint.seat_factor,
         x["fastener.bearing_diameter"],
     )
+
+
+def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
+    """Return torque per preload as a step by hand: the bracket of the torque equation."""
+    value = torque_per_preload(joint, x)
+    assert value is not None, "asked only where it is known"
+    thread = joint.thread
+    values: list[Value]
+    if joint.uses_nut_factor:
+        formula = "{K}·{d}"
+        values = [ratio("K", x["friction.nut_factor"]), length("d", thread.diameter)]
+        source = "Shigley, 9th ed., eq. 8-27"
+    else:
+        formula = "{P}/(2·π) + {mu_t}·{d_2}/(2·cos 30°) + {mu_b}·{D_b}/2"
+        values = [
+            length("P", thread.pitch),
+            ratio("mu_t", x["friction.thread"]),
+            length("d_2", thread.pitch_diameter),
+            ratio("mu_b", x["friction.bearing"]),
+            length("D_b", x["fastener.bearing_diameter"]),
+        ]
+        source = TORQUE_EQUATION
+        if joint.seat_factor != 1.0:
+            formula = formula.replace("{mu_b}", "{mu_b}·{s}")
+            values.append(ratio("s", joint.seat_factor))
+    if joint.securing is not None and joint.securing.torque_ratio != 1.0:
+        formula = f"({formula})·{{q}}"
+        values.append(ratio("q", joint.securing.torque_ratio))
+        source += f"; q: {joint.securing.source}"
+    return Step("Torque per preload", "B", formula, tuple(values), float(value), LENGTH, source)
 
 
 def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:

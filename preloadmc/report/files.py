@@ -34,22 +34,13 @@ from preloadmc.report.text.rank import rank_report, rank_text
 from preloadmc.report.text.reproduction import reproduction_section
 from preloadmc.report.text.run import run_report, run_text
 
-# What each page answers, as it says at its top.
-QUESTIONS = {
-    "run": "How likely does this joint end outside its preload window?",
-    "rank": "What dominates the scatter of preload, and what the misses?",
-    "aim": "What setting suits the preload window best, and what scatter does it bear?",
-    "compare": "Which alternative keeps this joint best in its preload window?",
-    "infer": "Why did these joints come loose?",
-}
-
 
 def run_files(result: RunResult, document: str, system: str, command: str) -> dict[str, bytes]:
     """Return name and content of each file; the page ends with the derivation."""
     case = result.case
     copies = {"case.toml": case.text}
     page = Page(
-        QUESTIONS["run"],
+        "How likely does this joint end outside its preload window?",
         replace(run_report(result, system), opening=story(case, system)),
         run_figures(result, system),
         (
@@ -68,7 +59,7 @@ def rank_files(result: RankResult, document: str, system: str, command: str) -> 
         input_section(result.case, system), assumption_section(result.case.assumptions)
     )
     page = Page(
-        QUESTIONS["rank"],
+        "What dominates the scatter of preload, and what the misses?",
         replace(report, opening=story(result.case, system)),
         (*rank_figures(result), ranking_figure(result)),
         (reproduction_section(result.seed, command, copies),),
@@ -80,7 +71,7 @@ def aim_files(result: AimResult, document: str, command: str) -> dict[str, bytes
     """Return name and content of each file."""
     copies = {"case.toml": result.case.text}
     page = Page(
-        QUESTIONS["aim"],
+        "What setting suits the preload window best, and what scatter does it bear?",
         replace(aim_report(result), opening=story(result.case, result.system)),
         aim_figures(result),
         (reproduction_section(result.seed, command, copies),),
@@ -98,7 +89,7 @@ def compare_files(
     )
     report = compare_report(result, system).before_cautions(inputs)
     page = Page(
-        QUESTIONS["compare"],
+        "Which alternative keeps this joint best in its preload window?",
         replace(report, opening=story(result.case, system)),
         compare_figures(result, system),
         (reproduction_section(result.seed, command, copies),),
@@ -116,7 +107,7 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
         input_section(result.case, system), title="Inputs of the joint as designed, and their laws"
     )
     page = Page(
-        QUESTIONS["infer"],
+        "Why did these joints come loose?",
         replace(
             infer_report(result, system).before_cautions(inputs), opening=story(result.case, system)
         ),

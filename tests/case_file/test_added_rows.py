@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from preloadmc.case import Assumption
@@ -86,6 +88,15 @@ class TestAnInputAddedAsOneRow:
         with pytest.raises(CaseError, match=r"settling\.crep: unknown key; nearest: 'creep'"):
             make_case({"settling.crep": "2 um"})
 
+    def test_what_it_needs_beside_it_is_asked_for(self, monkeypatch, make_case):
+        row = replace(CREEP, needs="settling.embedding")
+        monkeypatch.setitem(INPUT_KINDS, row.name, row)
+        words = r"settling\.embedding: missing; the length lost as rough faces settle"
+        with pytest.raises(CaseError, match=words):
+            make_case({"settling.creep": "2 um"})
+        both = {"settling.creep": "2 um", "settling.embedding": "8 um"}
+        assert make_case(both).laws["settling.creep"] == Constant(0.002)
+
     def test_an_alternative_changes_it(self, make_case):
         case = make_case({"alternative": [{"name": "coated", "settling": {"creep": "4 um"}}]})
         assert case.alternatives[0].laws["settling.creep"] == Constant(0.004)
@@ -133,3 +144,12 @@ def test_a_form_added_as_one_record_makes_a_law(monkeypatch, make_case):
     assert problem_paths(make_case, {"settling.relaxation": {"per_decade": "30 %"}}) == [rate]
     # A law is still a law.
     assert make_case({"settling.relaxation": "4 %"}).laws["settling.relaxation"] == Constant(0.04)
+
+
+def test_what_a_row_replaces_falls_away_where_an_alternative_states_it(monkeypatch, make_case):
+    row = replace(CREEP, replaces=("relaxation",))
+    monkeypatch.setitem(INPUT_KINDS, row.name, row)
+    changed = {"name": "coated", "settling": {"creep": "4 um"}}
+    case = make_case({"settling.relaxation": "5 %", "alternative": [changed]})
+    assert case.laws["settling.relaxation"] == Constant(0.05)
+    assert case.alternatives[0].laws["settling.relaxation"] == Constant(0.0)

@@ -20,6 +20,8 @@ SCATTER = {
 
 def test_the_house_opens_on_its_questions():
     assert set(preloadmc.__all__) >= {"check", "load_case", "rank", "run"}
+    for name in preloadmc.__all__:
+        assert getattr(preloadmc, name)
     with pytest.raises(AttributeError, match="module 'preloadmc' has no attribute 'guess'"):
         preloadmc.guess  # noqa: B018
 

@@ -1,5 +1,8 @@
 """Small cases behind the pages, with names that try to break out of them."""
 
+# Every kind of page; the cases and the folders behind them are made in conftest.py.
+KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer")
+
 HOSTILE = """<script>alert("1")</script> 'x' & </pre> ]]> --> </svg> <img src=x onerror=y> &lt;"""
 STATE = '<b>hot</b> "x" & ]]> --> of a summer\'s day'
 FRICTION = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}

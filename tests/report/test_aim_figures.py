@@ -7,7 +7,7 @@ import pytest
 from legible import assert_legible
 
 from preloadmc import aim, load_case
-from preloadmc.report.documents.aim import aim_document, unit_words
+from preloadmc.report.documents.aim import aim_document
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.figures.aim import aim_figures, lead_spread
 from preloadmc.report.text.aim import aim_text
@@ -166,18 +166,3 @@ def test_the_document_holds_every_number_with_its_interval(shipped):
     assert len(curve["setting"]) == len(curve["under_preload"]["probability"]) > 90
     assert {room["scatter"] for room in document["room"]} >= {"tool", "friction"}
     assert document["cautions"]
-
-
-def test_every_setting_has_a_unit_in_the_document(make_case):
-    from preloadmc.inputs import input_kind
-    from preloadmc.joint import METHODS
-
-    settings = {method.setting_input for method in METHODS.values()}
-    assert {name: unit_words(input_kind(name).dimension) for name in settings} == {
-        "tightening.torque": "N·mm",
-        "tightening.angle": "rad",
-        "tightening.detector_ratio": "",
-        "tightening.pump_force": "N",
-        "tightening.elongation": "mm",
-        "tightening.preload": "N",
-    }

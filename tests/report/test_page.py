@@ -5,12 +5,11 @@ from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
-from page_cases import COMMAND, HOSTILE, STATE
+from page_cases import COMMAND, HOSTILE, KINDS, STATE
 
 from preloadmc.report.documents.page import answer_parts, words
 from preloadmc.report.text.cautions import CAUTIONS
 
-KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer")
 VOID = {"meta", "br", "hr", "img", "input", "link"}
 BLOCKS = {"p", "li", "td", "th", "h1", "h2", "h3", "pre", "dt", "dd", "title"}
 

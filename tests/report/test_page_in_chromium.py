@@ -4,6 +4,7 @@ import re
 
 import pytest
 from browser import CHROMIUM, Browser
+from page_cases import KINDS
 
 pytestmark = pytest.mark.skipif(
     not CHROMIUM.exists(),
@@ -72,7 +73,7 @@ def files(pages, tmp_path_factory):
     return folder
 
 
-@pytest.mark.parametrize("kind", ["run", "tabulated", "rank", "compare", "aim", "infer"])
+@pytest.mark.parametrize("kind", KINDS)
 def test_a_page_in_a_browser(browser, files, kind):
     path = files / f"{kind}.html"
     for width in (PHONE, DESK):

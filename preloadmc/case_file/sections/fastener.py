@@ -34,6 +34,7 @@ FIELDS = (
         Text("a property class or grade such as 10.9, A2-70 or SAE 5", or_number=True),
         "property class or grade, from which the strengths follow",
         '"10.9"',
+        replaces=("yield_strength", "tensile_strength"),
     ),
     Field(
         "fastener.strength",
@@ -48,6 +49,7 @@ FIELDS = (
         "material of the fastener, from which modulus and expansion follow",
         '"steel"',
         Default(materials.material("steel"), "steel"),
+        replaces=("modulus", "expansion"),
     ),
     Field("fastener.modulus", MODULUS, "Young's modulus of the fastener", '"205 GPa"'),
     Field(
@@ -86,6 +88,7 @@ FIELDS = (
         _LENGTH,
         "outer diameter of the face under the head",
         '"16.6 mm"',
+        replaces=("bearing_diameter",),
     ),
     Field(
         "fastener.nut_bearing_outer_diameter",

@@ -9,7 +9,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.chance.laws import Constant
-from preloadmc.inputs import Default
+from preloadmc.inputs import INPUT_KINDS, Default
 from preloadmc.joint import Method
 from preloadmc.mechanics.thread import Thread
 from preloadmc.units import RATIO
@@ -39,8 +39,9 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
     stated = draft.stated
     uses_nut_factor = _FACTOR in stated
     if uses_nut_factor:
-        if _BEARING in stated:
-            stated.problem(_BEARING, "remove it: the nut factor holds the friction under the head")
+        for name in _frictions():
+            if name not in (_THREAD, _FACTOR) and name in stated:
+                stated.problem(name, "remove it: the nut factor holds the friction under the head")
     elif method is None or method.reads_friction:
         if _THREAD not in stated:
             stated.missing(_THREAD, "thread friction, or a nut_factor for both")
@@ -59,9 +60,15 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
     return uses_nut_factor
 
 
+def _frictions() -> tuple[str, ...]:
+    """Return the frictions that a tightening torque meets, and the nut factor for them."""
+    names = (name for name in INPUT_KINDS if name.startswith("friction."))
+    return tuple(name for name in names if INPUT_KINDS[name].group == "friction")
+
+
 def _hold(draft: Draft) -> None:
     """A stated scatter already holds friction, which is then not sampled."""
-    for name in (_THREAD, _BEARING, _FACTOR):
+    for name in _frictions():
         law = draft.laws.get(name)
         if law is not None and not isinstance(law, Constant):
             draft.laws[name] = Constant(law.mean)

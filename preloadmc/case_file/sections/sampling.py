@@ -19,12 +19,14 @@ FIELDS = (
         "number of sampled fasteners",
         "1_000_000",
         Default(1_000_000, "1,000,000", _PROGRAM),
+        replaces=("precision",),
     ),
     Field(
         _PRECISION,
         Quantity(RATIO, above=0.0, high=1.0),
         "half width of the interval over the probability, in place of a number",
         '"5 %"',
+        replaces=("samples",),
     ),
     Field(
         _SEED,

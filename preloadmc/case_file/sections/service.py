@@ -13,7 +13,10 @@ _FACES, _INTRODUCTION = "load.slip_faces", "load.load_introduction"
 FIELDS = (
     Field("temperature", Table(), "temperatures of the parts, not of the air"),
     Field(
-        "temperature.state[]", Table(), "state of service with temperatures and loads of its own"
+        "temperature.state[]",
+        Table(),
+        "state of service with temperatures and loads of its own",
+        replaces=("thermal_change",),
     ),
     Field(
         "temperature.state[].name",

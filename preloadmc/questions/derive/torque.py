@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from preloadmc.case import Case
-from preloadmc.joint import Assembly, Inputs, Joint, thread_friction
+from preloadmc.joint import Assembly, Inputs, Joint, thread_friction, torque_per_preload_step
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import Step, Value, area, length, ratio
@@ -84,7 +84,7 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
             "ISO 16047:2005, uniform wear",
         )
     per_preload = length("B", assembly.per_preload)
-    yield _bracket(joint, x, per_preload.value)
+    yield torque_per_preload_step(joint, x)
     friction = thread_friction(joint, x)
     pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if "friction.thread" not in x and friction is not None:
@@ -113,34 +113,6 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
         RATIO,
         "Shigley, 9th ed., eq. 8-27",
     )
-
-
-def _bracket(joint: Joint, x: Inputs, value: float) -> Step:
-    """Torque per preload: the bracket of the torque equation."""
-    thread = joint.thread
-    values: list[Value]
-    if joint.uses_nut_factor:
-        formula = "{K}·{d}"
-        values = [ratio("K", x["friction.nut_factor"]), length("d", thread.diameter)]
-        source = "Shigley, 9th ed., eq. 8-27"
-    else:
-        formula = "{P}/(2·π) + {mu_t}·{d_2}/(2·cos 30°) + {mu_b}·{D_b}/2"
-        values = [
-            length("P", thread.pitch),
-            ratio("mu_t", x["friction.thread"]),
-            length("d_2", thread.pitch_diameter),
-            ratio("mu_b", x["friction.bearing"]),
-            length("D_b", x["fastener.bearing_diameter"]),
-        ]
-        source = TORQUE_EQUATION
-        if joint.seat_factor != 1.0:
-            formula = formula.replace("{mu_b}", "{mu_b}·{s}")
-            values.append(ratio("s", joint.seat_factor))
-    if joint.securing is not None and joint.securing.torque_ratio != 1.0:
-        formula = f"({formula})·{{q}}"
-        values.append(ratio("q", joint.securing.torque_ratio))
-        source += f"; q: {joint.securing.source}"
-    return Step("Torque per preload", "B", formula, tuple(values), value, LENGTH, source)
 
 
 def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> Iterator[Step]:

@@ -19,9 +19,7 @@ from preloadmc.joint import evaluate
 from preloadmc.joint.found import Found, as_found
 from preloadmc.units import Array, FloatLike
 
-# A mark shows a turn of the nut from this angle on [rad], and looseness is judged with this error
-# as a share of the limit: engineering judgement.
-VISIBLE_TURN = math.radians(5.0)
+# Looseness is judged with this error as a share of the limit: engineering judgement.
 LOOSE_ERROR = 0.02
 # Points over the own numbers of a fastener for the share of loose ones, and how far they reach in
 # s.d. along the direction in which a joint gets loose: Phi(-8.5) = 1e-17.
@@ -299,25 +297,11 @@ def _looseness(preload: FloatLike, limit: FloatLike) -> FloatLike:
 
 def quantity(finding: Finding, values: Mapping[str, FloatLike], found: Found) -> FloatLike:
     """Return what a finding is about: a true value, or the chance that it is seen as "yes"."""
-    kind = finding.kind
-    if kind == "mark":
-        there = np.asarray(found.turned) > VISIBLE_TURN
-        return np.where(there, 1.0 - finding.error, finding.error)
-    if kind == "paint":
-        chance = values["seat.paint"]
-        return chance * (1.0 - finding.error) + (1.0 - chance) * finding.error
-    if kind == "temperature":
-        assert isinstance(finding, Reading)
-        return values[finding.input]
-    if kind == "hardness":
-        return values["seat.hardness"]
-    if kind == "rotation":
-        return found.turned
-    if kind == "residual preload":
-        return found.preload
-    torque = found.tightening_torque if kind == "tightening torque" else found.loosening_torque
-    assert torque is not None, "the case file asks friction where a torque was found"
-    return torque
+    truth = values[finding.input] if finding.input else found.shows(finding.kind)
+    assert truth is not None, "the case file asks for what the finding needs"
+    if isinstance(finding, Reading):
+        return truth
+    return truth * (1.0 - finding.error) + (1.0 - truth) * finding.error
 
 
 def finding_log_likelihood(finding: Finding, truth: Array) -> Array:

@@ -35,10 +35,9 @@ LEFT_OUT = 1e-3
 COUNTED = 10
 # Parts of the particles, whose scatter gives the error of the bits.
 _BATCHES = 4
-# Measuring errors where no finding of the kind states one (engineering judgement): as a share of
-# the predicted value, or in rad and K.
+# Where neither a finding nor its kind states a measuring error: as a share of the predicted value
+# (engineering judgement).
 _SHARE_ERROR = 0.05
-_FIXED_ERRORS = {"rotation": math.radians(5.0), "temperature": 3.0}
 _SEEING_ERROR = 0.05
 
 
@@ -132,30 +131,25 @@ def _candidates(evidence: Evidence, pools: list[Pool]) -> list[Finding]:
     found: list[Finding] = []
     for fastener in (ANOTHER, *evidence.fasteners):
         for kind in READINGS:
-            inputs = [""]
+            inputs = [READINGS[kind].input]
             if kind == "temperature":
                 inputs = [state_input(state, "fastener") for state in states]
-            for name in inputs:
-                if all(_predicts(model, kind, name) for model in models):
-                    found.append(Reading(kind, fastener, MEASURED, 0.0, 1.0, name, ""))
-        for kind in OBSERVATIONS:
-            if all(_predicts(model, kind, "") for model in models):
-                found.append(Observation(kind, fastener, True, _SEEING_ERROR, ""))
-    return found
+            found += [Reading(kind, fastener, MEASURED, 0.0, 1.0, name, "") for name in inputs]
+        found += [Observation(kind, fastener, True, _SEEING_ERROR, "") for kind in OBSERVATIONS]
+    predicted = [_predicted(model) for model in models]
+    return [each for each in found if all(predicts(each) for predicts in predicted)]
 
 
-def _predicts(model: SuspectModel, kind: str, name: str) -> bool:
-    suspect = model.suspect
-    if kind == "hardness":
-        return "seat.hardness" in suspect.traces
-    if kind == "paint":
-        return "seat.paint" in suspect.traces
-    if kind == "temperature":
-        return name in suspect.case.laws
-    if kind in ("tightening torque", "loosening torque"):
-        inspection = model.inspect(np.zeros((1, len(model.columns))))
-        return inspection.tightened.loosening_torque is not None
-    return True
+def _predicted(model: SuspectModel) -> Callable[[Finding], bool]:
+    """Return whether a suspect can predict a finding, as a function of the finding."""
+    typical = model.inspect(np.zeros((1, len(model.columns))))
+
+    def predicts(finding: Finding) -> bool:
+        if finding.input:
+            return finding.input in typical.values
+        return typical.tightened.shows(finding.kind) is not None
+
+    return predicts
 
 
 def _weigh(
@@ -201,8 +195,9 @@ def _accuracy(finding: Reading, truths: list[Array], weights: Array, evidence: E
     ]
     if stated:
         return float(np.median(stated))
-    if finding.kind in _FIXED_ERRORS:
-        return _FIXED_ERRORS[finding.kind]
+    usual = READINGS[finding.kind].usual_error
+    if usual is not None:
+        return usual
     mean = float(weights @ np.array([truth.mean() for truth in truths]))
     return _SHARE_ERROR * max(mean, 1e-9)
 

@@ -16,11 +16,9 @@ from preloadmc.report.documents.judgement import (
     limits_document,
     unknown_document,
 )
-from preloadmc.units import Dimension
 
 # The curve is written at every eighth setting.
 _EVERY = 8
-_INTERNAL = {"force": "N", "torque": "N·mm", "length": "mm", "angle": "rad", "ratio": ""}
 
 
 def aim_mark(case: Case, seed: int, system: str) -> dict[str, object]:
@@ -43,7 +41,7 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         "answer": list(result.answer),
         "setting": {
             "input": setting.name,
-            "unit": unit_words(setting.dimension),
+            "unit": setting.dimension.internal,
             "scatter": "in proportion" if setting.in_proportion else "unchanged",
             "present": _judged(result.present),
             "to_set": None if result.to_set is None else _judged(result.to_set),
@@ -90,11 +88,6 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         "model_calls": result.model_calls,
         **document_tail(result.case, result.warnings),
     }
-
-
-def unit_words(dimension: Dimension) -> str:
-    """Return the unit that settings have in the document."""
-    return _INTERNAL[dimension.name]
 
 
 def _point(point: SettingPoint) -> dict[str, Any]:

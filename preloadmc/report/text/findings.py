@@ -19,7 +19,7 @@ def found_words(finding: Finding | Count, system: str) -> str:
         return finding.words
     if not isinstance(finding, Reading):
         return finding.words
-    value = format_quantity(finding.value, READINGS[finding.kind], system, 3)
+    value = format_quantity(finding.value, READINGS[finding.kind].dimension, system, 3)
     if finding.sense != MEASURED:
         return f"{finding.sense} {value}"
     return f"{value} +- {error_words(finding.kind, finding.error, system)}"
@@ -27,7 +27,7 @@ def found_words(finding: Finding | Count, system: str) -> str:
 
 def error_words(kind: str, error: float, system: str) -> str:
     """Return a measuring error in the unit of its kind."""
-    dimension = READINGS[kind]
+    dimension = READINGS[kind].dimension
     if dimension is TEMPERATURE:
         dimension = TEMPERATURE_DIFFERENCE
     return format_quantity(error, dimension, system, 2)
@@ -40,7 +40,7 @@ def predicted_words(fit: FindingFit, system: str) -> str:
     if isinstance(fit.finding, Count):
         return f"{fit.low:.0f} to {fit.high:.0f} of {fit.finding.inspected}"
     assert isinstance(fit.finding, Reading), "a value is predicted for readings alone"
-    dimension = READINGS[fit.finding.kind]
+    dimension = READINGS[fit.finding.kind].dimension
     low = format_quantity(fit.low, dimension, system, 3).split(" ")[0]
     return f"{low} to {format_quantity(fit.high, dimension, system, 3)}"
 

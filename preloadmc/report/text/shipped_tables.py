@@ -240,11 +240,11 @@ def _methods(system: str) -> tuple[str, tuple[str, ...], Rows]:
 
 def _evidence(system: str) -> tuple[str, tuple[str, ...], Rows]:
     rows: Rows = [
-        (kind, f"{dimension.with_article}, or 'below ...' or 'above ...'", _OWN)
-        for kind, dimension in READINGS.items()
+        (name, f"{kind.dimension.with_article}, or 'below ...' or 'above ...'", _OWN)
+        for name, kind in READINGS.items()
     ]
     rows += [
-        (kind, f"'{seen}' or '{not_seen}'", _OWN) for kind, (seen, not_seen) in OBSERVATIONS.items()
+        (name, f"'{kind.seen}' or '{kind.not_seen}'", _OWN) for name, kind in OBSERVATIONS.items()
     ]
     rows += [(COUNT, "'3 of 7', with a limit of preload", _OWN), (SERVICE_TIME, "a time", _OWN)]
     return "Kinds of field evidence", ("kind", "value"), rows
