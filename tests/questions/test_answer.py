@@ -69,7 +69,8 @@ def lines(case, judged):
         ),
         (
             judgement(MEETS, MISSES, PRESSED),
-            f"aim lower: too much preload and pressure under head are beyond what is allowed{FIND}.",
+            "aim lower: too much preload and pressure under head are beyond what is allowed"
+            f"{FIND}.",
         ),
         (
             judgement(MEETS, MEETS, BACKS_OFF),
