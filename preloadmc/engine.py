@@ -17,7 +17,7 @@ from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
 from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.joint import Inputs, State, evaluate
+from preloadmc.joint import Inputs, State, accepts, evaluate
 from preloadmc.limits import OVER, UNDER, Limit, Margin, as_columns, margins, on_side
 from preloadmc.units import Array, FloatLike
 
@@ -42,7 +42,7 @@ class Kept:
 
     ``z`` (n, d) standard normal numbers; ``path`` preload [N] (n,) by stage of life and
     "residual"; ``margins`` (n, m) in their own units and ``shares`` (n, m) of what is allowed;
-    ``under`` and ``over`` flags (n,).
+    ``under`` and ``over`` flags (n,), and ``accepted`` where the tool checks each fastener.
     """
 
     z: Array
@@ -51,6 +51,15 @@ class Kept:
     shares: Array
     under: Flags
     over: Flags
+    accepted: Flags | None
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """The samples that the check at the tool accepts: how many, and ``misses`` of `OUTCOMES`."""
+
+    n: int
+    misses: dict[str, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +68,8 @@ class Samples:
 
     ``misses`` counts the three outcomes and every limit over all its states by name,
     ``margin_misses`` each margin of ``limits`` in its order; ``moments`` are of the preload [N] by
-    stage and "residual"; ``stopped`` says why sampling ended.
+    stage and "residual"; ``stopped`` says why sampling ended. ``accepted`` is None where the tool
+    checks nothing.
     """
 
     n: int
@@ -70,6 +80,7 @@ class Samples:
     moments: dict[str, RunningMoments]
     kept: Kept
     stopped: str
+    accepted: Accepted | None
 
     def probability(self, event: str, confidence: float = 0.95) -> Probability:
         """Return the probability of an outcome or of missing a limit, with its exact interval."""
@@ -267,6 +278,7 @@ class _Part:
     moments: dict[str, RunningMoments]
     kept: Kept | None
     n: int
+    accepted: Accepted | None
 
 
 def _parts(case: Case, seed: int, done: int, planned: int, threads: int) -> Iterator[_Part]:
@@ -302,6 +314,10 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
         for side in (UNDER, OVER)
     )
     outcomes = dict(zip(OUTCOMES, (under, over, under | over), strict=True))
+    checked = case.joint.acceptance
+    passes = None
+    if checked is not None:
+        passes = np.broadcast_to(accepts(checked, case.joint, x, state.assembly), n)
     path = preload_path(state)
     # A lone judged state is the residual too: its moments are taken once.
     distinct = {id(held): held for held in path.values()}
@@ -314,8 +330,17 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
         tuple(margin.limit for margin in found),
         np.count_nonzero(missed, axis=1),
         {stage: moments[id(held)] for stage, held in path.items()},
-        _kept(z, path, found, block, under, over) if k < KEPT_CHUNKS else None,
+        _kept(z, path, found, block, under, over, passes) if k < KEPT_CHUNKS else None,
         n,
+        None
+        if passes is None
+        else Accepted(
+            int(np.count_nonzero(passes)),
+            {
+                event: int(np.count_nonzero(happened & passes))
+                for event, happened in outcomes.items()
+            },
+        ),
     )
 
 
@@ -337,9 +362,10 @@ def _kept(
     block: Array,
     under: Flags,
     over: Flags,
+    accepted: Flags | None,
 ) -> Kept:
     whole = {stage: np.broadcast_to(held, len(z)) for stage, held in path.items()}
-    return Kept(z, whole, block, _shares(found, len(z)), under, over)
+    return Kept(z, whole, block, _shares(found, len(z)), under, over, accepted)
 
 
 def _shares(found: tuple[Margin, ...], n: int) -> Array:
@@ -363,6 +389,7 @@ class _Tally:
         self.moments: dict[str, RunningMoments] = {}
         self.limits: tuple[Limit, ...] = ()
         self.kept: list[Kept] = []
+        self.accepted: Accepted | None = None
 
     def add(self, part: _Part) -> None:
         self.n += part.n
@@ -378,6 +405,15 @@ class _Tally:
             for stage, moments in part.moments.items()
         }
         self.limits = part.limits
+        if part.accepted is not None:
+            before = self.accepted or Accepted(0, {})
+            self.accepted = Accepted(
+                before.n + part.accepted.n,
+                {
+                    event: before.misses.get(event, 0) + misses
+                    for event, misses in part.accepted.misses.items()
+                },
+            )
         if part.kept is not None:
             self.kept.append(part.kept)
 
@@ -393,6 +429,9 @@ class _Tally:
             _stacked([part.shares for part in self.kept]),
             np.concatenate([part.under for part in self.kept]),
             np.concatenate([part.over for part in self.kept]),
+            None
+            if self.accepted is None
+            else np.concatenate([part.accepted for part in self.kept if part.accepted is not None]),
         )
         return Samples(
             self.n,
@@ -403,6 +442,7 @@ class _Tally:
             self.moments,
             kept,
             stopped,
+            self.accepted,
         )
 
 

@@ -12,6 +12,7 @@ from preloadmc.engine import OUTCOMES, SIDES, Samples, cores, margin_function, s
 from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
+from preloadmc.judgement.acceptance import screening
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import allowed_for, unjudged
@@ -87,7 +88,13 @@ def judgement(
         for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):
             if side.allowed is None:
                 unknown[side.label] = f"state {key} of [requirement]"
-    return Judgement((outcomes[0], outcomes[1]), outcomes[2], tuple(limits), unknown)
+    return Judgement(
+        (outcomes[0], outcomes[1]),
+        outcomes[2],
+        tuple(limits),
+        unknown,
+        screening(case.joint.acceptance, drawn),
+    )
 
 
 def judged_outcome(case: Case, name: str, probability: Probability, plain: Probability) -> Judged:

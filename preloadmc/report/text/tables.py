@@ -13,7 +13,7 @@ _NARROWEST = 12  # a column of words, which holds the longest of the names of li
 def aligned(header: Sequence[str], rows: Sequence[Sequence[str]], words: int = 1) -> list[str]:
     """Return lines of a table: the first ``words`` columns flush left, numbers flush right.
 
-    Where the table is too wide, the first of these is wrapped, and then the next.
+    Where the table is too wide, the widest of these is wrapped, and then the next.
 
     Examples
     --------
@@ -24,7 +24,7 @@ def aligned(header: Sequence[str], rows: Sequence[Sequence[str]], words: int = 1
     """
     widths = [max(len(row[column]) for row in (header, *rows)) for column in range(len(header))]
     excess = sum(widths) + len(_GAP) * (len(widths) - 1) - WIDTH
-    for column in range(words):
+    for column in sorted(range(words), key=lambda column: -widths[column]):
         narrowed = min(widths[column], max(widths[column] - max(excess, 0), _NARROWEST))
         excess -= widths[column] - narrowed
         widths[column] = narrowed
