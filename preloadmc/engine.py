@@ -16,9 +16,10 @@ from preloadmc.case import MOST_SAMPLES, Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
-from preloadmc.estimates.probability import Probability, from_counts
+from preloadmc.estimates.probability import from_counts
 from preloadmc.joint import Inputs, State, accepts, evaluate
 from preloadmc.limits import OVER, UNDER, Limit, Margin, as_columns, margins, on_side
+from preloadmc.samples import Accepted, Flags, Kept, Samples
 from preloadmc.units import Array, FloatLike
 
 # An asked precision is looked at first after this many samples, then at each doubling.
@@ -32,59 +33,7 @@ OUTCOMES = tuple(SIDES)
 OUTCOME_OF_SIDE = {UNDER: "under_preload", OVER: "over_preload"}
 OUTSIDE = "outside_window"
 
-Flags = NDArray[np.bool_]
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """The first samples, kept whole.
-
-    ``z`` (n, d) standard normal numbers; ``path`` preload [N] (n,) by stage of life and
-    "residual"; ``margins`` (n, m) in their own units and ``shares`` (n, m) of what is allowed;
-    ``under`` and ``over`` flags (n,), and ``accepted`` where the tool checks each fastener.
-    """
-
-    z: Array
-    path: dict[str, Array]
-    margins: Array
-    shares: Array
-    under: Flags
-    over: Flags
-    accepted: Flags | None
-
-
-@dataclass(frozen=True, slots=True)
-class Accepted:
-    """The samples that the check at the tool accepts: how many, and ``misses`` of `OUTCOMES`."""
-
-    n: int
-    misses: dict[str, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Samples:
-    """What plain sampling of one case gave.
-
-    ``misses`` counts the three outcomes and every limit over all its states by name,
-    ``margin_misses`` each margin of ``limits`` in its order; ``moments`` are of the preload [N] by
-    stage and "residual"; ``stopped`` says why sampling ended. ``accepted`` is None where the tool
-    checks nothing.
-    """
-
-    n: int
-    columns: tuple[str, ...]
-    misses: dict[str, int]
-    limits: tuple[Limit, ...]
-    margin_misses: tuple[int, ...]
-    moments: dict[str, RunningMoments]
-    kept: Kept
-    stopped: str
-    accepted: Accepted | None
-
-    def probability(self, event: str, confidence: float = 0.95) -> Probability:
-        """Return the probability of an outcome or of missing a limit, with its exact interval."""
-        return from_counts(self.misses[event], self.n, confidence)
 
 
 def cores() -> int:

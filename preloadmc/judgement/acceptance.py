@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.engine import OUTCOMES, OUTSIDE, Samples
+from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.joint import Acceptance
+from preloadmc.samples import Samples
 
 # What is shown of the preload of accepted fasteners.
 QUANTILES = (0.01, 0.5, 0.99)

@@ -8,7 +8,7 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import OUTCOMES, SIDES, Samples, cores, margin_function, sample
+from preloadmc.engine import OUTCOMES, SIDES, cores, margin_function, sample
 from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
@@ -16,6 +16,7 @@ from preloadmc.judgement.acceptance import screening
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import allowed_for, unjudged
+from preloadmc.samples import Samples
 from preloadmc.units import Array
 
 # Plain samples behind a judgement that no run made.

@@ -54,6 +54,7 @@ TYPICAL = {
 CAPABLE = {"tightening.tool": {"tolerance": "6 %", "cmk": 1.2, "cm": 1.4, "shift": "low"}}
 RUNDOWNS = {"tightening.tool": {"rundowns": "rundowns.csv", "target": "50 N·m"}}
 TOLERANCE = {"tightening.tool": {"tolerance": "6 %", "coverage": "2 sd"}}
+WATCHED = {"tightening.accept": {"angle": ["20 deg", "45 deg"]}}
 WEDGES = {"securing": {"element": "wedge-locking washers", "source": "a test"}}
 GUIDE = {
     **LAYERS,
@@ -92,6 +93,9 @@ APPLIES = {
     "tightening.elongation": {"tightening": {"method": "elongation measured"}},
     "tightening.preload": STATED,
     "tightening.preload.": TYPICAL,
+    "tightening.accept.torque": ANGLE,
+    "tightening.accept.threshold": WATCHED,
+    "tightening.accept.reading": WATCHED,
     "tightening.tool.": TOLERANCE,
     "tightening.tool.tolerance": CAPABLE,
     "tightening.tool.cm": CAPABLE,
