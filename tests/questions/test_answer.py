@@ -7,7 +7,7 @@ from preloadmc.estimates.probability import from_counts
 from preloadmc.judgement.wording import probability_words, round_to_interval, share_words
 from preloadmc.questions.run.answer import answer
 
-FIND = " (`preloadmc aim` finds a setting within every limit, if there is one)"
+FIND = "; `preloadmc aim` finds a setting within every limit, if there is one"
 SLIP_MISSES = limit("slip", MISSES)
 PRESSED = limit("pressure under head", MISSES, kind="pressure")
 BACKS_OFF = limit("spontaneous back-off", MISSES)
@@ -50,13 +50,13 @@ def lines(case, judged):
         (
             judgement(MISSES, MISSES),
             "no setting is likely to serve: too little preload asks for more preload, too much "
-            "preload less; reduce scatter or change the joint (`preloadmc aim` tells what is "
-            "missing).",
+            "preload less; reduce scatter or change the joint; `preloadmc aim` tells what is "
+            "missing.",
         ),
         (
             judgement(MEETS, MEETS, SLIP_MISSES, PRESSED),
             "no setting is likely to serve: slip asks for more preload, pressure under head less; "
-            "reduce scatter or change the joint (`preloadmc aim` tells what is missing).",
+            "reduce scatter or change the joint; `preloadmc aim` tells what is missing.",
         ),
         (
             judgement(MISSES, MEETS, SLIP_MISSES),

@@ -137,8 +137,8 @@ def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:
     if more and less:
         words.append(
             f"no setting is likely to serve: {_names(more)} {_asks(more)} more preload, "
-            f"{_names(less)} less; reduce scatter or change the joint (`preloadmc aim` tells what "
-            "is missing)"
+            f"{_names(less)} less; reduce scatter or change the joint; `preloadmc aim` tells "
+            "what is missing"
         )
     elif more:
         way = "aim higher"
@@ -153,7 +153,7 @@ def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:
 
 
 # A recommendation of a direction alone may break a limit on the way.
-_aim = " (`preloadmc aim` finds a setting within every limit, if there is one)"
+_aim = "; `preloadmc aim` finds a setting within every limit, if there is one"
 
 
 def _names(limits: Sequence[Judged]) -> str:
