@@ -86,8 +86,9 @@ def compared(make_case):
                     ),
                     judged=one,
                     securing={
-                        LOOSENING: paired.probability(LOOSENING, place)
-                        for _ in range((LOOSENING, place) in paired.judged)
+                        name: paired.probability(name, place)
+                        for name in (LOOSENING,)
+                        if (name, place) in paired.judged
                     },
                     differences={name: paired.difference(name, place, 0) for name in both if place},
                     narrowing=dict.fromkeys(both, 1.0),

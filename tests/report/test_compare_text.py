@@ -1,4 +1,4 @@
-"""The report of a comparison and its one-page justification."""
+"""The report of a comparison, its document and its justification."""
 
 import json
 
@@ -12,7 +12,8 @@ from preloadmc.report.text.cautions import CAUTIONS
 from preloadmc.report.text.changes import change_lines
 from preloadmc.report.text.compare import compare_text
 from preloadmc.report.text.control import control_sections, left_words, shown_outcomes
-from preloadmc.report.text.justification import justification_text
+from preloadmc.report.text.blocks import render_text
+from preloadmc.report.text.justification import compare_justification
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 SCATTER = {
@@ -53,6 +54,11 @@ def flat(text):
     return " ".join(text.split())
 
 
+def justification_text(result, system="metric"):
+    """The sheet to be signed, as text."""
+    return render_text(compare_justification(result, system))
+
+
 @pytest.fixture(scope="module")
 def made():
     """The comparison, made once."""
@@ -79,16 +85,18 @@ def test_it_holds_every_table(result):
         '"as today" is the case as it stands.',
         '"washers" changes: - securing: wedge-locking washers (1.2 times the torque for the '
         "same preload) instead of none - set torque: 92.9 N·m instead of 77.4 N·m",
-        "- cost per joint: 1.1 instead of 1 EUR",
+        "- cost per fastener: 1.1 instead of 1 EUR",
         "under-preload probability (95 %) difference to first (95 %)",
-        "against what is allowed under-preload over-preload",
+        '"as today": misses. preload probability (95 %) verdict under-preload',
+        "limit governing state probability of a miss allowed verdict margin",
+        "Not judged, since the case does not say enough: - thread stripping: state engagement",
         "times narrower under-preload over-preload outside the window",
         "loosening by slip probability (95 %)",
         "(DIN 25201-4, ISO 16130) decides what an element really holds under vibration",
-        "cost a joint [EUR] to make with misses (95 %) difference to first (95 %)",
-        "plus 50 for each joint with too little and 20 for each with too much preload",
+        "cost a fastener [EUR] to make tool with misses (95 %) difference to first (95 %)",
+        "plus 50 for each with too little preload and 20 for each with too much preload, unless",
         'Value of control with "as today"; as it is, on the same draws: under-preload',
-        "misses left, ",
+        "times today's misses, ",
         '"washers" assumes besides: - securing.element: wedge-locking washers:',
         "common practice, no published source",
         "Intervals hold sampling error only",
@@ -144,10 +152,13 @@ def test_without_costs_targets_and_loads_their_tables_fall_away(make_case):
     change = {"name": "better tool", "tightening": {"tool": {"law": "normal", "cov": "1 %"}}}
     result = compare(make_case({**bare, "alternative": [change]}), threads=1)
     text = compare_text(result)
-    assert "cost a joint" not in text
-    assert "against what is allowed" not in text
+    assert "cost a fastener" not in text
     assert "loosening by slip" not in text
-    assert "cost with misses" not in justification_text(result)
+    assert "not judged: no allowed probability" in text
+    assert "Without costs none is dominated: the case states none for every alternative." in text
+    sheet = justification_text(result)
+    assert "with misses" not in sheet
+    assert sheet.startswith("NOT JUSTIFIED: Test joint\n")
 
 
 def test_what_an_alternative_changes(make_case):

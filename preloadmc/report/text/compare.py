@@ -217,8 +217,8 @@ def _cost_sections(result: CompareResult) -> Iterator[Section]:
     words += ", unless an alternative says otherwise."
     if any(each.case.cost and each.expected_cost is None for each in result.alternatives):
         words += (
-            " Not known: the draws do not tell how often a miss that costs something happens, or the "
-            "rule of the securing element lacks values."
+            " Not known: the draws do not tell how often a miss that costs something happens, or "
+            "the rule of the securing element lacks values."
         )
     yield Section("Costs", (Table(header, tuple(rows)), Paragraph(words)))
 
