@@ -230,14 +230,14 @@ def sample(
             if progress is not None:
                 progress(tally.n, planned)
         if samples is not None:
-            return tally.result("the asked number of samples")
+            return tally.result("all requested samples drawn")
         assert precision is not None, "a count or a precision"
         if _reached(case, tally, precision):
-            return tally.result(f"the asked precision of {100 * precision:g} %")
+            return tally.result(f"requested precision of {100 * precision:g} % reached")
         if planned >= most:
             return tally.result(
-                f"the cap of {most:,} samples, short of the asked precision of "
-                f"{100 * precision:g} %"
+                f"stopped at the most allowed, {most:,} samples, short of the requested precision "
+                f"of {100 * precision:g} %"
             )
         planned = min(2 * planned, most)
 

@@ -163,7 +163,7 @@ def _method(result: RunResult) -> Paragraph:
     samples = result.samples
     kept = len(samples.kept.z)
     return Paragraph(
-        f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; stopped at "
+        f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; "
         f"{samples.stopped}. Probabilities: exact binomial intervals (Clopper-Pearson, 95 %). "
         f"Quantiles and medians: the first {kept:,} samples. {INTERVALS}"
     )
