@@ -13,7 +13,6 @@ from preloadmc.judgement.verdicts import (
     NOT_JUDGED,
     NOT_RESOLVED,
     and_words,
-    unknown_words,
 )
 from preloadmc.judgement.wording import (
     difference_words,
@@ -63,7 +62,7 @@ def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:
     best = choice.best
     if best is None and all(each.verdict == NOT_JUDGED for each in found):
         return "nothing is held against an allowed probability."
-    parts = []
+    parts: list[str] = []
     if best is not None and best > 0:
         parts += _against_first(found[0], found[best])
     excluded = [each for each in found if each.verdict != MEETS]
@@ -213,9 +212,18 @@ def _set_to(each: Alternative) -> str:
 
 def _unknown(found: Sequence[Alternative], places: Sequence[int]) -> str:
     """Return which limits were not judged of the alternatives at some places, in brackets."""
-    words = dict.fromkeys(unknown_words(found[place].judged) for place in places)
-    told = "; ".join(each for each in words if each)
-    return f" ({told})" if told else ""
+    each_of = {found[place].name: list(found[place].judged.unknown) for place in places}
+    common = [
+        name
+        for name in each_of[found[places[0]].name]
+        if all(name in unknown for unknown in each_of.values())
+    ]
+    parts = [and_words(common)] if common else []
+    for of, unknown in each_of.items():
+        more = [name for name in unknown if name not in common]
+        if more:
+            parts.append(f"of {quoted(of)} {and_words(more)}")
+    return f" (not judged: {'; '.join(parts)})" if parts else ""
 
 
 def _advice(
@@ -227,7 +235,8 @@ def _advice(
     # What is chosen and enough is explained by where it came from.
     explained = found[0] if choice.meeting else found[choice.nearest]
     control = controls.get(explained.name)
-    if explained.verdict == MEETS or control is None:
+    # What control is worth is told for the window alone.
+    if control is None or all(side.verdict == MEETS for side in explained.judged.sides):
         return
     words = control_words(explained.judged, control)
     if words:
