@@ -322,6 +322,18 @@ def test_nothing_to_compare_with(make_case):
         compare(make_case(BASE))
 
 
+def test_missed_by_every_joint_and_by_none(make_case):
+    # torque 10 N·m leaves every joint far below the minimum; the case as it is misses by none
+    loose = {"name": "loose", "tightening": {"torque": "10 N·m"}}
+    narrow = {"friction": {"nut_factor": lognormal(0.01)}, "requirement.minimum_preload": "20 kN"}
+    result = compare(make_case({**BASE, **narrow, "alternative": [loose]}), threads=1)
+    other = result.alternatives[1]
+    assert other.judged.under.probability.value == 1.0
+    assert other.differences["under_preload"].value == pytest.approx(1.0)
+    assert other.differences["under_preload"].resolved
+    assert result.chosen is result.first
+
+
 def test_nothing_scatters(make_case):
     result = compare(
         make_case({"alternative": [{"name": "more", "tightening": {"torque": "80 N·m"}}]}),

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import pytest
+from controls import FRICTION, WRENCH, changed, result, source
 from judgements import MEETS, MISSES, UNSURE, doubted, judgement, limit
 
 from preloadmc import limits
@@ -55,7 +56,7 @@ class Draws:
 def compared(make_case):
     """The choice and the three lines of cases named A, B, C, judged as given."""
 
-    def make(*judged, costs=None, set_to=None, securing=None, sharp=1e-4):
+    def make(*judged, costs=None, set_to=None, securing=None, sharp=1e-4, controls=None):
         wedged = make_case({"securing": WASHERS}) if securing else None
         plain = make_case()
         cases = [
@@ -104,7 +105,7 @@ def compared(make_case):
                 )
             )
         choice = choose(paired, found)
-        return found, choice, compare_answer(found, choice, {})
+        return found, choice, compare_answer(found, choice, controls or {})
 
     return make
 
@@ -289,6 +290,18 @@ def test_what_is_not_judged_is_told_beside_what_is_chosen(compared):
     )
 
 
+def test_what_is_not_judged_of_each_is_told_of_that_one(compared):
+    both = {"pressure under nut": "state the layer"}
+    more = {**both, "breaking in tightening": "state x", LOOSENING: "state y"}
+    _, _, answer = compared(judgement(unknown=both), judgement(unknown=more))
+    assert answer[2].startswith(
+        "What to do: each of these meets every limit judged (not judged: pressure under nut; of "
+        '"B" breaking in tightening and loosening by transverse slip): "A" and "B"; pick'
+    )
+    _, _, answer = compared(judgement(), judgement(unknown=both))
+    assert ' judged (not judged: of "B" pressure under nut): "A" and "B"; pick' in answer[2]
+
+
 def test_what_is_chosen_at_its_best_setting_is_told_with_it(compared):
     judged = (judgement(), judgement(MISSES))
     _, _, answer = compared(*judged, set_to=(84e3, 77.4e3))
@@ -310,6 +323,22 @@ def test_verdicts_keep_their_words(compared):
         "fails on too little preload and pressure under head and is not resolved on too much "
         "preload and slip"
     )
+
+
+def test_what_control_is_worth_is_told_of_what_misses_the_window(compared, make_case):
+    friction = source("friction", changed(0.01, 0.005, 0.02), members=FRICTION)
+    tool = source("tool", changed(0.01, 0.005, 0.02), members=WRENCH)
+    controls = {"A": result(make_case, [friction]), "B": result(make_case, [tool])}
+    # of the first, where another is to be chosen
+    _, _, answer = compared(judgement(MISSES), judgement(), controls=controls)
+    assert '. With "A", controlling friction will help (outside the window 5.01 % -> ' in answer[2]
+    # of the nearest, where none is
+    _, _, answer = compared(judgement(MISSES, MISSES), judgement(MISSES), controls=controls)
+    assert '. With "B", a better tool will help (outside the window 5.01 % -> ' in answer[2]
+    # not where the window is met and the seat is crushed
+    crushed = judgement(MEETS, MEETS, limit(CRUSHED, MISSES, kind="pressure"))
+    _, _, answer = compared(crushed, judgement(), controls=controls)
+    assert answer[2] == 'What to do: choose "B": it alone meets every limit judged.'
 
 
 # --- what rests on an estimate in doubt
