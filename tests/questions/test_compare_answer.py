@@ -414,6 +414,9 @@ def test_what_keeps_no_nut_dominates_nothing_that_does_where_slip_is_possible(co
     # where no slip is possible it costs more for nothing
     found, _, _ = compared(judgement(), judgement(), costs=(COST, dear), securing=(False, True))
     assert found[1].dominated_by == ("A",)
+    # nor is one that keeps none on saved from another that keeps none on
+    found, _, _ = compared(*judged, costs=(COST, dear), securing=(False, False))
+    assert found[1].dominated_by == ("A",)
     # and what keeps the nut may dominate another that does
     found, _, _ = compared(*judged, costs=(COST, dear), securing=(True, True))
     assert found[1].dominated_by == ("A",)
