@@ -180,7 +180,9 @@ class PairedEstimates:
             misses * (1.0 - misses / counts.n)
             for misses in (counts.misses(event, a), counts.misses(event, b))
         )
-        return math.sqrt(separate / (only_a + only_b - (only_a - only_b) ** 2 / counts.n))
+        together = only_a + only_b - (only_a - only_b) ** 2 / counts.n
+        # Missed in every draw by one and in none by the other: neither scatters.
+        return math.sqrt(separate / together) if together > 0.0 else 1.0
 
     def _parts(self, event: int, a: int, b: int) -> Batches | None:
         """The weighted misses of two models; None where plain samples tell."""

@@ -16,7 +16,9 @@ def with_alternative(write_case, scatter, tmp_path, monkeypatch):
 def test_a_comparison(call, with_alternative):
     result = call("compare", with_alternative, "--seed", "3")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.startswith("How likely: given these laws, of joints end outside")
+    assert result.stdout.startswith(
+        'How likely: given these laws, share of fasteners outside the preload window: "as today" '
+    )
     assert '"better tool" changes:' in result.stdout
 
 
@@ -36,7 +38,7 @@ def test_a_report_folder(call, with_alternative):
     assert result.exit_code == 0
     assert result.stdout.endswith("\nReport: report\n")
     names = {path.name for path in Path("report").iterdir()}
-    assert {"report.txt", "report.html", "report.json", "case.toml", "justification.txt"} <= names
+    assert {"report.txt", "report.html", "report.json", "case.toml", "justification.html"} <= names
     assert {"preloads.png", "preloads.svg", "control_1.png"} <= names
     page = Path("report/report.html").read_text(encoding="utf-8")
     assert ">preloadmc compare case.toml --precision 0.2<" in page
@@ -48,6 +50,41 @@ def test_a_report_folder(call, with_alternative):
     assert refused.exit_code == 2
     assert "other options" in refused.stderr
     assert call("compare", with_alternative, "--out", "report", "--overwrite").exit_code == 0
+
+
+def test_each_at_its_best_setting(call, write_case, scatter, tmp_path, monkeypatch):
+    asked = {"requirement.allowed_under": "1 %", "requirement.allowed_over": "1 %"}
+    path = write_case({**scatter, **asked, "name": "as today", "alternative": CHANGE})
+    monkeypatch.chdir(tmp_path)
+    result = call("compare", path.name, "--aim", "--json", "found.json", "--out", "report")
+    assert (result.exit_code, result.stderr) == (0, "")
+    document = json.loads(Path("found.json").read_text(encoding="utf-8"))
+    assert document["asked"]["aim"] is True
+    # as aim finds it for a case of its own
+    alone = write_case({**scatter, **asked, **{f"tightening.{key}": value for key, value in
+                        CHANGE[0]["tightening"].items()}}, "alone.toml")  # fmt: skip
+    call("aim", alone, "--json", "alone.json")
+    found = json.loads(Path("alone.json").read_text(encoding="utf-8"))
+    used = document["alternatives"][1]["setting"]
+    assert used["best"] is True
+    assert used["value"] == pytest.approx(found["setting"]["to_set"]["setting"])
+    assert used["typed"] == pytest.approx(found["setting"]["present"]["setting"])
+    assert used["value"] != used["typed"]
+    page = Path("report/report.html").read_text(encoding="utf-8")
+    assert ">preloadmc compare case.toml --aim<" in page
+    # a report of the settings stated does not replace that of the best ones
+    refused = call("compare", path.name, "--out", "report")
+    assert refused.exit_code == 2
+    assert "other options" in refused.stderr
+
+
+def test_the_best_setting_needs_scatter(call, write_case, tmp_path, monkeypatch):
+    path = write_case({"alternative": [{"name": "more", "tightening": {"torque": "80 N·m"}}]})
+    monkeypatch.chdir(tmp_path)
+    assert call("compare", path.name).exit_code == 0
+    refused = call("compare", path.name, "--aim")
+    assert refused.exit_code == 2
+    assert "scatters" in refused.stderr
 
 
 def test_nothing_to_compare(call, case):

@@ -4,18 +4,14 @@ import math
 from dataclasses import replace
 
 import pytest
+from controls import FRICTION, WRENCH, changed, result, source
+from judgements import MEETS, MISSES, UNSURE, doubted, judgement
 from scipy import stats
 
 from preloadmc.chance.laws import Constant, LogNormal
-from preloadmc.engine import OUTCOMES
-from preloadmc.estimates.paired import Ratio
-from preloadmc.estimates.probability import from_counts, paired_difference
-from preloadmc.judgement.outcomes import Outcome
-from preloadmc.questions.control.answer import bias_words, control_words
+from preloadmc.estimates.probability import from_counts
+from preloadmc.questions.control.answer import NO_HELP, bias_words, control_words, leading_source
 from preloadmc.questions.control.question import (
-    Changed,
-    ControlResult,
-    Source,
     control,
     with_spread,
     without_bias,
@@ -66,15 +62,15 @@ def test_closed_form_of_two_lognormal_laws(make_case, seed, minimum):
     }
     before = found.as_is["under_preload"]
     assert before.low * 0.9 < as_is < before.high * 1.1
-    for name, (changed, probability) in exact.items():
-        given = changed.probabilities["under_preload"]
+    for name, (after, probability) in exact.items():
+        given = after.probabilities["under_preload"]
         # a wider interval than 95 % for so many at once
         assert given.low * 0.85 <= probability <= given.high * 1.15, name
         assert not given.low <= 1.5 * probability <= given.high, name
-        difference = changed.differences["under_preload"]
+        difference = after.differences["under_preload"]
         half = difference.high - difference.low
         assert abs(difference.value - (probability - as_is)) <= half, name
-        left = changed.left["under_preload"]
+        left = after.left["under_preload"]
         assert left.low * 0.85 <= probability / as_is <= left.high * 1.15, name
     assert found.by_worth()[0] is friction
 
@@ -168,77 +164,121 @@ def test_the_same_bits_for_any_number_of_threads(make_case):
 # --- words
 
 
-def changed(left, low, high, p=0.01, n=100_000):
-    """A change that leaves a share of the misses, with its interval."""
-    found = from_counts(round(left * p * n), n)
-    gone = paired_difference(0, 1, 1, n)
-    names = OUTCOMES
-    return Changed(
-        dict.fromkeys(names, found),
-        dict.fromkeys(names, replace(gone, value=(left - 1.0) * p)),
-        dict.fromkeys(names, Ratio(left, low, high)),
-    )
-
-
-def result(make_case, sources, bias=None, p=0.01):
-    found = from_counts(round(100_000 * p), 100_000)
-    return ControlResult(
-        make_case(), 1, dict.fromkeys(OUTCOMES, found), tuple(sources), bias, 100_000, 0
-    )
-
-
-def outcomes(p=0.01, allowed=2e-3):
-    found = from_counts(round(100_000 * p), 100_000)
-    return tuple(
-        Outcome(name, found, None if name == "outside_window" else allowed) for name in OUTCOMES
-    )
-
-
-def source(kind, removed, halved=None):
-    return Source(kind, (kind,), kind, removed, halved or removed)
+def judged(p=0.01, allowed=2e-3, reliable=True):
+    """Half of the misses on each side, against what is allowed of it."""
+    half = replace(from_counts(round(50_000 * p), 100_000), reliable=reliable)
+    return judgement(half, half, allowed=(allowed, allowed))
 
 
 def test_what_helps_and_what_does_not(make_case):
-    friction = source("friction", changed(0.01, 0.005, 0.02), changed(0.1, 0.09, 0.12))
-    tool = source("tool", changed(0.95, 0.9, 1.0))
-    assert control_words(outcomes(), result(make_case, [tool, friction])) == (
+    best = changed(0.01, 0.005, 0.02), changed(0.1, 0.09, 0.12)
+    friction = source("friction", *best, members=FRICTION)
+    tool = source("tool", changed(0.95, 0.9, 1.0), members=WRENCH)
+    words = (
         "controlling friction will help (outside the window 1.00 % -> 0.10 % with half the "
-        "scatter, which meets what is allowed; 100 per million with none); a better tool will not "
-        "(-> 0.95 % even with no scatter)"
+        "scatter; 100 per million with none); a better tool will not (-> 0.95 % even with no "
+        "scatter)"
+    )
+    found = result(make_case, [tool, friction])
+    assert control_words(judged(), found) == words
+    # only what was judged anew is said to meet what is allowed
+    assert control_words(judged(), found, confirmed=True) == words.replace(
+        "with half the scatter;", "with half the scatter, which meets what is allowed;"
+    )
+    # a single input is named itself
+    friction = source("friction", *best, members=("friction.nut_factor",))
+    assert control_words(judged(), result(make_case, [friction])).startswith(
+        "controlling nut factor will help ("
+    )
+
+
+def test_what_is_left_is_scaled_to_the_estimate_of_the_run(make_case):
+    # the draws of control say 1.00 % as it is and 0.10 % after, the run says 2.00 %
+    half = changed(0.1, 0.09, 0.12)
+    friction = source("friction", half, members=FRICTION)
+    words = control_words(judged(p=0.02), result(make_case, [friction]))
+    assert words.startswith(
+        "controlling friction will help (outside the window 2.00 % -> 0.20 % with half the scatter"
     )
 
 
 def test_only_what_the_interval_supports_is_claimed(make_case):
-    friction = source("friction", changed(0.01, 0.005, 0.02))
+    friction = source("friction", changed(0.01, 0.005, 0.02), members=FRICTION)
     # the tool might take half of the misses or none: nothing is said of it but that it does less
-    unsure = source("tool", changed(0.7, 0.5, 1.1))
-    assert control_words(outcomes(), result(make_case, [unsure, friction])).endswith(
+    unsure = source("tool", changed(0.7, 0.5, 1.1), members=WRENCH)
+    assert control_words(judged(), result(make_case, [unsure, friction])).endswith(
         "; a better tool helps less (-> 0.70 % even with no scatter)"
     )
     # overlapping: not even that
-    close = source("tool", changed(0.03, 0.01, 0.1))
-    assert "tool" not in control_words(outcomes(), result(make_case, [close, friction]))
+    close = source("tool", changed(0.03, 0.01, 0.1), members=WRENCH)
+    assert "tool" not in control_words(judged(), result(make_case, [close, friction]))
     # a best source that may or may not halve the misses
-    weak = source("friction", changed(0.6, 0.4, 0.8))
-    words = control_words(outcomes(), result(make_case, [weak]))
-    assert words.startswith("no single source of scatter makes half of the misses")
-    nothing = source("friction", changed(0.98, 0.9, 1.05))
-    assert control_words(outcomes(), result(make_case, [nothing])) == (
+    weak = source("friction", changed(0.6, 0.4, 0.8), members=FRICTION)
+    words = control_words(judged(), result(make_case, [weak]))
+    assert words == (
+        "no single source of scatter makes half of the misses: controlling friction is worth most "
+        "(outside the window 1.00 % -> 0.60 % with no scatter)"
+    )
+    nothing = source("friction", changed(0.98, 0.9, 1.05), members=FRICTION)
+    assert control_words(judged(), result(make_case, [nothing])) == NO_HELP
+    assert NO_HELP == (
         "the samples do not show that control of any one source of scatter would help"
     )
 
 
 def test_no_words_without_misses_or_sources(make_case):
-    assert control_words(outcomes(p=0.0), result(make_case, [], p=0.0)) == ""
-    assert control_words(outcomes(), result(make_case, [])) == ""
-    part = replace(source("friction", changed(0.1, 0.05, 0.2)), kind="")
-    assert control_words(outcomes(), result(make_case, [part])) == ""
+    assert control_words(judged(p=0.0), result(make_case, [], p=0.0)) == ""
+    assert control_words(judged(), result(make_case, [])) == ""
+    part = replace(source("friction", changed(0.1, 0.05, 0.2), members=FRICTION), kind="")
+    assert control_words(judged(), result(make_case, [part])) == ""
+
+
+def test_an_estimate_in_doubt_ranks_nowhere(make_case):
+    friction = source("friction", changed(0.01, 0.005, 0.02), members=FRICTION)
+    assert control_words(judged(reliable=False), result(make_case, [friction])) == ""
+    assert control_words(judged(), result(make_case, [friction], reliable=False)) == ""
+    # friction would be first: its estimates are in doubt, and the tool is told alone
+    tool = source("tool", changed(0.3, 0.25, 0.35), members=WRENCH)
+    for doubtful in (
+        changed(0.01, 0.005, 0.02, reliable=False),
+        changed(0.1, 0.09, 0.12, reliable=False),
+    ):
+        sure = changed(0.05, 0.04, 0.06)
+        pair = (
+            (doubtful, sure) if doubtful.left["outside_window"].value < 0.05 else (sure, doubtful)
+        )
+        shaky = source("friction", *pair, members=FRICTION)
+        words = control_words(judged(), result(make_case, [shaky, tool]))
+        assert words == (
+            "a better tool will help (outside the window 1.00 % -> 0.30 % with half the scatter; "
+            "0.30 % with none)"
+        )
+    bias = changed(0.1, 0.08, 0.12, reliable=False)
+    assert bias_words(judged(), result(make_case, [], bias)) == ""
+    assert bias_words(judged(reliable=False), result(make_case, [], changed(0.1, 0.08, 0.12))) == ""
+
+
+def test_which_source_may_be_all_that_lacks(make_case):
+    enough, little = changed(0.1, 0.09, 0.12), changed(0.9, 0.85, 0.95, p=0.1)
+    friction = source("friction", enough, members=FRICTION)
+    lacking = judgement(MISSES, MEETS)
+    # halved, 0.1 x 0.01 of both sides is well within 0.01
+    assert leading_source(lacking, result(make_case, [friction])) is friction
+    # not where a side is left above what is allowed, or in doubt
+    weak = source("friction", enough, little, members=FRICTION)
+    assert leading_source(lacking, result(make_case, [weak])) is None
+    shaky = source("friction", enough, changed(0.1, 0.09, 0.12, reliable=False), members=FRICTION)
+    assert leading_source(lacking, result(make_case, [shaky])) is None
+    # nothing lacks where both sides are met, nor is it known where one is not resolved
+    assert leading_source(judgement(), result(make_case, [friction])) is None
+    assert leading_source(judgement(UNSURE, MEETS), result(make_case, [friction])) is None
+    assert leading_source(judgement(doubted(MEETS)), result(make_case, [friction])) is None
 
 
 def test_the_bias_is_named_where_it_takes_half_of_the_misses(make_case):
     helps, little = changed(0.1, 0.08, 0.12), changed(0.8, 0.7, 0.9)
-    assert bias_words(outcomes(), result(make_case, [], helps)) == (
+    assert bias_words(judged(), result(make_case, [], helps)) == (
         "correct the tool's bias (-> 0.10 %)"
     )
-    assert bias_words(outcomes(), result(make_case, [], little)) == ""
-    assert bias_words(outcomes(), result(make_case, [])) == ""
+    assert bias_words(judged(), result(make_case, [], little)) == ""
+    assert bias_words(judged(), result(make_case, [])) == ""

@@ -56,7 +56,7 @@ def test_preloads_stand_on_rows_with_their_windows(shipped):
     labels = [label.get_text() for label in ax.get_yticklabels()]
     assert len(labels) == len(result.alternatives)
     for label, each in zip(labels, result.alternatives, strict=True):
-        share = estimate_words(each.outcomes[2].probability)
+        share = estimate_words(each.judged.outside.probability)
         assert label.replace("\n", " ") == f"{each.name} outside: {with_powers(share)}"
     minimums = [line for line in ax.lines if line.get_color() == SIDE_COLOUR["under"]]
     assert [line.get_xdata()[0] for line in minimums] == pytest.approx([65.0] * len(labels))
@@ -66,14 +66,24 @@ def test_preloads_stand_on_rows_with_their_windows(shipped):
 def test_cost_against_probability(shipped):
     result = shipped["tool_choice"]
     (ax,) = cost_figure(result).figure.axes
-    assert ax.get_ylabel() == "cost a joint (EUR)"
+    assert ax.get_ylabel() == "cost a fastener (EUR)"
+    assert ax.get_xlabel() == "fasteners outside the window (per million)"
     marks = [line for line in ax.lines if line.get_marker() == "o" and len(line.get_xdata()) == 1]
     open_marks, filled = marks[::2], marks[1::2]
     for to_make, expected, each in zip(open_marks, filled, result.alternatives, strict=True):
-        share = 1e6 * each.outcomes[2].probability.value
+        share = 1e6 * each.judged.outside.probability.value
         assert expected.get_xdata()[0] == pytest.approx(share)
         assert expected.get_ydata()[0] == pytest.approx(each.expected_cost.value)
-        assert to_make.get_ydata()[0] == pytest.approx(each.case.cost.per_joint)
+        assert to_make.get_ydata()[0] == pytest.approx(each.case.cost.to_make)
+
+
+def test_cost_to_make_holds_the_tool(make_case):
+    # 1 + 2400/5000 in open marks; nothing else costs, so that the filled ones stand on them
+    cost = {"per_joint": 1.0, "tool_price": 2400, "quantity": 5000}
+    case = make_case({**SCATTER, "cost": cost, "alternative": [{"name": "the same"}]})
+    (ax,) = cost_figure(compare(case, threads=1, precision=0.3)).figure.axes
+    marks = [line for line in ax.lines if line.get_marker() == "o" and len(line.get_xdata()) == 1]
+    assert [mark.get_ydata()[0] for mark in marks] == pytest.approx([1.48] * 4)
 
 
 def test_no_cost_figure_without_costs(make_case):
@@ -89,12 +99,12 @@ def test_bars_of_control(make_case):
     assert [label.get_text() for label in ax.get_yticklabels()] == [each.label for each in order]
     widths = [bar.get_width() for bar in ax.patches]
     left = [
-        100.0 * changed.left["under_preload"].value
+        changed.left["under_preload"].value
         for each in order
         for changed in (each.halved, each.removed)
     ]
     assert widths == pytest.approx(left)
-    assert ax.get_xlabel() == "misses left, under-preload (%); dashed: as it is"
+    assert ax.get_xlabel() == "times today's misses, under-preload; dashed: as it is"
 
 
 def test_no_bars_where_nothing_is_missed(make_case):

@@ -13,7 +13,6 @@ from preloadmc.judgement.verdicts import (
     NOT_JUDGED,
     NOT_RESOLVED,
     and_words,
-    unknown_words,
 )
 from preloadmc.judgement.wording import (
     difference_words,
@@ -63,9 +62,9 @@ def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:
     best = choice.best
     if best is None and all(each.verdict == NOT_JUDGED for each in found):
         return "nothing is held against an allowed probability."
-    parts = []
+    parts: list[str] = []
     if best is not None and best > 0:
-        parts.append(_against_first(found[0], found[best]))
+        parts += _against_first(found[0], found[best])
     excluded = [each for each in found if each.verdict != MEETS]
     parts += [f"{quoted(each.name)} {fails_words(each)}" for each in excluded]
     if best is None and choice.meeting:
@@ -76,19 +75,24 @@ def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:
     return f"{'; '.join(parts)}."
 
 
-def _against_first(first: Alternative, chosen: Alternative) -> str:
-    words = f"{quoted(chosen.name)} against {quoted(first.name)}, outside the window: "
-    words += difference_words(chosen.differences[OUTSIDE])
-    words += narrowing_words(chosen.narrowing[OUTSIDE])
+def _against_first(first: Alternative, chosen: Alternative) -> Iterator[str]:
+    """Yield what sets the chosen one apart from the first, as far as the draws tell."""
+    parts = []
+    if OUTSIDE in chosen.differences:
+        parts.append(
+            f"outside the window: {difference_words(chosen.differences[OUTSIDE])}"
+            f"{narrowing_words(chosen.narrowing[OUTSIDE])}"
+        )
     if chosen.cost_difference is not None and chosen.case.cost is not None:
-        words += (
-            f"; expected cost a fastener: {amount_words(chosen.cost_difference)} "
+        parts.append(
+            f"expected cost a fastener: {amount_words(chosen.cost_difference)} "
             f"{chosen.case.cost.currency}".rstrip()
         )
     loosening = chosen.differences.get(LOOSENING.name)
     if loosening is not None and loosening.resolved:
-        words += f"; loosening by transverse slip: {difference_words(loosening)}"
-    return words
+        parts.append(f"loosening by transverse slip: {difference_words(loosening)}")
+    if parts:
+        yield f"{quoted(chosen.name)} against {quoted(first.name)}, {'; '.join(parts)}"
 
 
 def fails_words(each: Alternative) -> str:
@@ -135,14 +139,14 @@ def _what_to_do(
 
 def _decision(found: Sequence[Alternative], choice: Choice) -> str:
     if choice.best is not None:
-        words = _chosen_words(found, choice.best, choice.alike)
+        words = _chosen_words(found, choice.best, choice)
     elif choice.meeting:
         names = and_words(
             [f"{quoted(found[place].name)}{_set_to(found[place])}" for place in choice.meeting]
         )
         words = (
-            f"each of these meets every limit judged: {names}; pick the simplest or the cheapest "
-            f"([cost] of the case tells which){_unknown(found, choice.meeting)}"
+            f"each of these meets every limit judged{_unknown(found, choice.meeting)}: {names}; "
+            f"{_without_costs(found, choice.meeting)}"
         )
     elif found[choice.nearest].verdict == NOT_JUDGED:
         words = "choose none: state allowed_under and allowed_over of [requirement]"
@@ -152,7 +156,9 @@ def _decision(found: Sequence[Alternative], choice: Choice) -> str:
             f"choose none: no alternative {sure} every limit; {quoted(found[choice.nearest].name)} "
             "comes nearest"
         )
-        if not all(each.setting.is_best for each in found):
+        if not all(each.setting.is_best for each in found) and all(
+            each.case.uncertain for each in found
+        ):
             words += "; compare them each at its own best setting (--aim)"
     dropped = [quoted(each.name) for each in found if each.dominated_by]
     if dropped and choice.meeting:
@@ -160,17 +166,27 @@ def _decision(found: Sequence[Alternative], choice: Choice) -> str:
     return words
 
 
-def _chosen_words(found: Sequence[Alternative], best: int, alike: Sequence[int]) -> str:
+def _without_costs(found: Sequence[Alternative], meeting: Sequence[int]) -> str:
+    """Return what else is to decide between those that meet every limit."""
+    if any(found[place].case.cost is None for place in meeting):
+        return "pick the simplest or the cheapest ([cost] of the case tells which)"
+    open_names = [quoted(found[place].name) for place in meeting
+                  if found[place].expected_cost is None]  # fmt: skip
+    return f"the expected cost of {and_words(open_names)} is not known: choose on other criteria"
+
+
+def _chosen_words(found: Sequence[Alternative], best: int, choice: Choice) -> str:
     chosen = found[best]
+    alone = len(choice.meeting) == 1
     words = (
-        f"{'keep' if best == 0 else 'choose'} {quoted(chosen.name)}{_set_to(chosen)}: it meets "
-        "every limit judged"
+        f"{'keep' if best == 0 else 'choose'} {quoted(chosen.name)}{_set_to(chosen)}: it "
+        f"{'alone ' if alone else ''}meets every limit judged"
     )
-    if chosen.expected_cost is not None:
+    if not alone:
         words += ", at the lowest expected cost of those that do"
     words += _unknown(found, (best,))
-    if alike:
-        names = and_words([quoted(found[place].name) for place in alike])
+    if choice.alike:
+        names = and_words([quoted(found[place].name) for place in choice.alike])
         words += f"; the difference to {names} is not resolved: choose on other criteria"
     loosening = chosen.securing.get(LOOSENING.name)
     if loosening is not None and loosening.reliable and chosen.case.joint.securing is not None:
@@ -186,17 +202,28 @@ def _set_to(each: Alternative) -> str:
     setting = each.setting
     if not setting.is_best:
         return ""
-    value = format_quantity(
-        setting.value, input_kind(setting.name).dimension, each.case.unit_system
+    value, typed = (
+        format_quantity(amount, input_kind(setting.name).dimension, each.case.unit_system)
+        for amount in (setting.value, setting.typed)
     )
-    return f" at a {input_label(setting.name)} of {value}"
+    words = f" at a {input_label(setting.name)} of {value}"
+    return words if value == typed else f"{words} instead of {typed}"
 
 
 def _unknown(found: Sequence[Alternative], places: Sequence[int]) -> str:
     """Return which limits were not judged of the alternatives at some places, in brackets."""
-    words = dict.fromkeys(unknown_words(found[place].judged) for place in places)
-    told = "; ".join(each for each in words if each)
-    return f" ({told})" if told else ""
+    each_of = {found[place].name: list(found[place].judged.unknown) for place in places}
+    common = [
+        name
+        for name in each_of[found[places[0]].name]
+        if all(name in unknown for unknown in each_of.values())
+    ]
+    parts = [and_words(common)] if common else []
+    for of, unknown in each_of.items():
+        more = [name for name in unknown if name not in common]
+        if more:
+            parts.append(f"of {quoted(of)} {and_words(more)}")
+    return f" (not judged: {'; '.join(parts)})" if parts else ""
 
 
 def _advice(
@@ -208,7 +235,8 @@ def _advice(
     # What is chosen and enough is explained by where it came from.
     explained = found[0] if choice.meeting else found[choice.nearest]
     control = controls.get(explained.name)
-    if explained.verdict == MEETS or control is None:
+    # What control is worth is told for the window alone.
+    if control is None or all(side.verdict == MEETS for side in explained.judged.sides):
         return
     words = control_words(explained.judged, control)
     if words:

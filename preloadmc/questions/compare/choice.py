@@ -10,6 +10,7 @@ from preloadmc.judgement.paired import PairedOutcomes, compared_limits
 from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_JUDGED, NOT_RESOLVED, Judgement
 from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare.costs import cost_difference
+from preloadmc.questions.compare.pairs import is_told
 from preloadmc.questions.compare.records import Alternative, Choice
 
 # Non-inferiority margin as a share of what is allowed: what an alternative may be worse by and
@@ -58,8 +59,9 @@ def dominates(
 
     As good is a probability whose paired difference stays below a tenth of what is allowed at the
     upper end and is not resolved to be above zero; without an allowed one, it must not be above
-    zero or no draw may tell the two apart. Nothing is dominated without costs, nor by what keeps no
-    nut on where slip is possible, while it does itself.
+    zero or no draw may tell the two apart. Nothing is dominated without costs, nor where the draws
+    do not tell a probability of either, nor by what keeps no nut on where slip is possible, while
+    it does itself.
     """
     cost = cost_difference(paired, cases, a, b)
     one, other = cases[a].cost, cases[b].cost
@@ -75,6 +77,8 @@ def dominates(
     for name in (*OUTCOMES[:2], *compared_limits()):
         if not {(name, a), (name, b)} <= paired.judged or paired.never_apart(name, a, b):
             continue
+        if not all(is_told(paired, cases[place], place, name) for place in (a, b)):
+            return False
         difference = paired.difference(name, a, b)
         if difference.low > 0.0:
             return False

@@ -9,6 +9,7 @@ from preloadmc.case import Case, Cost
 from preloadmc.engine import OUTCOMES
 from preloadmc.judgement.paired import PairedOutcomes
 from preloadmc.limits import LOOSENING
+from preloadmc.questions.compare.pairs import is_told
 from preloadmc.questions.compare.records import Amount
 
 # What a miss of each costs; a joint is hardly ever two of them.
@@ -22,7 +23,7 @@ def expected_cost(paired: PairedOutcomes, case: Case, place: int) -> Amount | No
     Medicine 27 (2008) 1693-1702). Loosening has a cost only where it can be judged.
     """
     cost = case.cost
-    if cost is None or _is_open(cost, case):
+    if cost is None or _is_open(paired, cost, case, place):
         return None
     terms = []
     for name, weight in _weights(cost):
@@ -35,7 +36,9 @@ def expected_cost(paired: PairedOutcomes, case: Case, place: int) -> Amount | No
 def cost_difference(paired: PairedOutcomes, cases: Sequence[Case], a: int, b: int) -> Amount | None:
     """Return the expected cost of case a minus that of case b; what they share cancels."""
     one, other = cases[a].cost, cases[b].cost
-    if one is None or other is None or _is_open(one, cases[a]) or _is_open(other, cases[b]):
+    if one is None or other is None:
+        return None
+    if _is_open(paired, one, cases[a], a) or _is_open(paired, other, cases[b], b):
         return None
     terms = []
     for (name, mine), (_, theirs) in zip(_weights(one), _weights(other), strict=True):
@@ -60,10 +63,18 @@ def _weights(cost: Cost) -> Iterator[tuple[str, float]]:
     yield LOOSENING.name, cost.per_loosening
 
 
-def _is_open(cost: Cost, case: Case) -> bool:
-    """Return whether loosening costs something and the securing element's rule is not known."""
+def _is_open(paired: PairedOutcomes, cost: Cost, case: Case, place: int) -> bool:
+    """Return whether the probability of a miss that costs something is not known.
+
+    That is where the draws do not tell it, or where the rule of the securing element is not known.
+    """
     securing = case.joint.securing
-    return cost.per_loosening > 0.0 and securing is not None and bool(securing.missing)
+    if cost.per_loosening > 0.0 and securing is not None and securing.missing:
+        return True
+    return any(
+        weight > 0.0 and (name, place) in paired.judged and not is_told(paired, case, place, name)
+        for name, weight in _weights(cost)
+    )
 
 
 def _sum(constant: float, *terms: tuple[float, tuple[float, float, float]]) -> Amount:

@@ -20,6 +20,7 @@ from preloadmc.questions.aim import Setting, case_at, find_setting
 from preloadmc.questions.compare.answer import compare_answer
 from preloadmc.questions.compare.choice import choose, dominates
 from preloadmc.questions.compare.costs import cost_difference, expected_cost
+from preloadmc.questions.compare.pairs import is_told, probability_of
 from preloadmc.questions.compare.records import Alternative, CompareResult, UsedSetting
 from preloadmc.questions.control import (
     RUN_BLOCK,
@@ -154,14 +155,20 @@ def _alternative(
 ) -> Alternative:
     case = cases[place]
     compared = [name for name in (*OUTCOMES, *compared_limits()) if (name, place) in paired.judged]
-    pairs = [name for name in compared if place > 0 and (name, 0) in paired.judged]
+    pairs = [
+        name
+        for name in compared
+        if place > 0 and all(is_told(paired, cases[k], k, name) for k in (place, 0))
+    ]
     state = evaluate(case.joint, case.inputs(z, paired.columns))
     return Alternative(
         case=case,
         setting=settings[place],
         judged=judged[place],
         securing={
-            name: paired.probability(name, place) for name in compared_limits() if name in compared
+            name: probability_of(paired, case, place, name)
+            for name in compared_limits()
+            if name in compared
         },
         differences={name: paired.difference(name, place, 0) for name in pairs},
         narrowing={name: paired.narrowing(name, place, 0) for name in pairs},
@@ -185,7 +192,7 @@ def _judged(paired: PairedOutcomes, case: Case, place: int, seed: int, threads: 
     drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=threads)
     beside = {limit.name for limit in drawn.limits if not limit.sides}
     estimated = {
-        name: paired.probability(name, place)
+        name: probability_of(paired, case, place, name)
         for name in (*OUTCOMES, *(name for name in compared_limits() if name in beside))
     }
     return judgement(case, drawn, estimated, seed=seed)

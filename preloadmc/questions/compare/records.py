@@ -48,10 +48,11 @@ class Alternative:
 
     ``securing`` holds the probability of slip of the parts, loosening by that slip and spontaneous
     back-off, as far as they are judged. ``differences`` to the first and their ``narrowing`` (how
-    many times less they scatter than between separate draws) go by the name of the outcome, and
-    are empty for the first itself. ``dominated_by`` names the alternatives that are as good in
-    every respect, not dearer, and better in one. ``path`` holds the preload [N] of the first joints
-    by stage and "residual", ``window`` the strictest limits at each stage.
+    many times less they scatter than between separate draws) go by the name of the outcome, where
+    the draws tell both; they are empty for the first itself. ``dominated_by`` names the
+    alternatives that are as good in every respect, not dearer, and better in one. ``path`` holds
+    the preload [N] of the first joints by stage and "residual", ``window`` the strictest limits at
+    each stage.
     """
 
     case: Case

@@ -56,7 +56,7 @@ def _names(result: CompareResult, places: Sequence[int]) -> list[str]:
 def _alternative(result: CompareResult, each: Alternative) -> dict[str, Any]:
     return {
         "name": each.name,
-        "changes": change_lines(result.case, each.case, "metric"),
+        "changes": change_lines(result.first.case, each.case, "metric"),
         "outcomes": {
             outcome.name: {
                 **judged_document(outcome),

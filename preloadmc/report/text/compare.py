@@ -83,9 +83,11 @@ def compare_report(result: CompareResult, system: str = "metric") -> Report:
 
 
 def _change_section(result: CompareResult, system: str) -> Section:
-    blocks: list[Block] = [Paragraph(f"{quoted(result.first.name)} is the case as it stands.")]
+    best = ", but for its setting" if result.first.setting.is_best else ""
+    words = f"{quoted(result.first.name)} is the case as it stands{best}."
+    blocks: list[Block] = [Paragraph(words)]
     for each in result.alternatives[1:]:
-        changes = change_lines(result.case, each.case, system) or ["nothing"]
+        changes = change_lines(result.first.case, each.case, system) or ["nothing"]
         blocks += [Paragraph(f"{quoted(each.name)} changes:"), Points(tuple(changes))]
     return Section("What each alternative changes", tuple(blocks))
 
@@ -158,6 +160,8 @@ def _difference_cell(alternative: Alternative, name: str) -> str:
 
 
 def _narrower(alternative: Alternative, name: str) -> str:
+    if name not in alternative.narrowing:
+        return "-"
     narrowing = alternative.narrowing[name]
     return "never apart" if math.isinf(narrowing) else f"{narrowing:.2g} x"
 
@@ -202,12 +206,22 @@ def _cost_sections(result: CompareResult) -> Iterator[Section]:
         "with misses (95 %)",
         "difference to first (95 %)",
     )
-    words = (
-        f"With misses: to make, with the tool's share, plus {cost.per_under:g} for each with "
-        f"too little and {cost.per_over:g} for each with too much preload, and "
-        f"{cost.per_loosening:g} for each that loosens by transverse slip, unless an alternative "
-        "says otherwise. Not known: it is not known whether the securing element holds."
-    )
+    misses = [
+        f"{price:g} for each {of}"
+        for price, of in (
+            (cost.per_under, "with too little preload"),
+            (cost.per_over, "with too much preload"),
+            (cost.per_loosening, "that loosens by transverse slip"),
+        )
+        if price
+    ]
+    words = f"With misses: to make, with the tool's share, plus {and_words(misses or ['nothing'])}"
+    words += ", unless an alternative says otherwise."
+    if any(each.case.cost and each.expected_cost is None for each in result.alternatives):
+        words += (
+            " Not known: the draws do not tell how often a miss that costs something happens, or "
+            "the rule of the securing element lacks values."
+        )
     yield Section("Costs", (Table(header, tuple(rows)), Paragraph(words)))
 
 
@@ -247,10 +261,10 @@ def _method_blocks(result: CompareResult) -> Iterator[Block]:
         f"proportions (Tango 1998); weighted ones: independent batches. {INTERVALS}"
     )
     notes = tuple(
-        f"{quoted(each.name)}, {outcome.label}: NOT RELIABLE ({outcome.probability.note})."
+        f"{quoted(each.name)}, {judged.label}: NOT RELIABLE ({judged.probability.note})."
         for each in result.alternatives
-        for outcome in each.judged.outcomes
-        if not outcome.probability.reliable
+        for judged in (*each.judged.outcomes, *each.judged.limits)
+        if not judged.probability.reliable
     )
     if notes:
         yield Points(notes)

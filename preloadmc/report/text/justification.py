@@ -110,7 +110,7 @@ def compare_justification(result: CompareResult, system: str) -> Report:
         _judged_section(shown.judged, system, f' of "{shown.name}"'),
     ]
     if shown is not result.first:
-        changes = "; ".join(change_lines(result.case, shown.case, system))
+        changes = "; ".join(change_lines(result.first.case, shown.case, system))
         words = f'Against "{result.first.name}", "{shown.name}" changes: {changes}.'
         sections.append(Section("What changes", (Paragraph(words),)))
     return _report(
