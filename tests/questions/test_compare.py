@@ -530,3 +530,18 @@ def test_differences_in_words():
     )
     assert narrowing_words(7.31) == ", 7.3 times narrower than from separate runs"
     assert narrowing_words(1.1) == narrowing_words(math.inf) == ""
+
+
+def test_the_same_joint_at_its_best_setting_is_called_that(write_case):
+    path = write_case(
+        {
+            "friction.thread": {"law": "lognormal", "mean": 0.12, "cov": "6 %"},
+            "requirement.allowed_under": "1 %",
+            "requirement.allowed_over": "1 %",
+            "cost": {"per_joint": 1.0, "per_under": 10.0, "per_over": 10.0},
+            "alternative": [{"name": "more", "tightening": {"torque": "90 N·m"}}],
+        }
+    )
+    words = compare(load_case(path), at_best=True).answer[2]
+    assert '; "more" is the same joint at that setting' in words
+    assert "choose on other criteria" not in words

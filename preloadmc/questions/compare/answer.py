@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
+from preloadmc.case import Case
 from preloadmc.engine import OUTSIDE
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.judgement.verdicts import (
@@ -175,6 +176,14 @@ def _without_costs(found: Sequence[Alternative], meeting: Sequence[int]) -> str:
     return f"the expected cost of {and_words(open_names)} is not known: choose on other criteria"
 
 
+def _is_same_joint(one: Case, other: Case) -> bool:
+    """Return whether two alternatives differ in nothing, as they may at their best settings."""
+    return all(
+        getattr(one, fact) == getattr(other, fact)
+        for fact in ("joint", "laws", "correlations", "requirement", "cost")
+    )
+
+
 def _chosen_words(found: Sequence[Alternative], best: int, choice: Choice) -> str:
     chosen = found[best]
     alone = len(choice.meeting) == 1
@@ -185,9 +194,13 @@ def _chosen_words(found: Sequence[Alternative], best: int, choice: Choice) -> st
     if not alone:
         words += ", at the lowest expected cost of those that do"
     words += _unknown(found, (best,))
-    if choice.alike:
-        names = and_words([quoted(found[place].name) for place in choice.alike])
-        words += f"; the difference to {names} is not resolved: choose on other criteria"
+    same = [place for place in choice.alike if _is_same_joint(found[place].case, chosen.case)]
+    if same:
+        names = and_words([quoted(found[place].name) for place in same])
+        words += f"; {names} {'is' if len(same) == 1 else 'are'} the same joint at that setting"
+    alike = [quoted(found[place].name) for place in choice.alike if place not in same]
+    if alike:
+        words += f"; the difference to {and_words(alike)} is not resolved: choose on other criteria"
     loosening = chosen.securing.get(LOOSENING.name)
     if loosening is not None and loosening.reliable and chosen.case.joint.securing is not None:
         words += (
