@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from preloadmc.case import Case
-from preloadmc.chance.laws import Law
+from preloadmc.chance.laws import Constant, Law
 from preloadmc.estimates.crossing import Rows, rising_crossing
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.joint import evaluate
@@ -52,7 +52,8 @@ class Setting:
     def law_at(self, law: Law, to: float) -> Law:
         """Return the input's law with the setting moved."""
         if self.in_proportion:
-            return law.scaled(to / self.present)
+            # Exact where nothing scatters: the same setting is then the same law.
+            return Constant(to) if isinstance(law, Constant) else law.scaled(to / self.present)
         return law.shifted(to - self.present)
 
 
