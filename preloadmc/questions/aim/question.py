@@ -9,11 +9,12 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
-from preloadmc.engine import OUTCOMES
+from preloadmc.engine import OUTCOMES, sample
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.edges import edges, window_edges
-from preloadmc.judgement.estimate import likeliest_misses
-from preloadmc.judgement.judge import judge
+from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
+from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
+from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_RESOLVED, Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters, allowed_scatters
 from preloadmc.questions.aim.answer import aim_answer
@@ -221,13 +222,22 @@ def _table(found: Aim, noted: list[float]) -> list[float]:
 
 def _verify(case: Case, looked_at: JudgedSetting, seed: int) -> Verification:
     """Judge the setting anew, as a run does, from other random numbers."""
-    moved = case_at(case, looked_at.setting)
-    judged = judge(moved, seed=seed + 1)
+    moved, anew = case_at(case, looked_at.setting), seed + 1
+    drawn = sample(moved, seed=anew, samples=JUDGED_SAMPLES, precision=None)
+    sides = {
+        name: estimate_outcome(
+            moved, drawn, name, seed=anew, precision=USUAL_PRECISION, method=None
+        )
+        for name in RANKED_SIDES
+    }
+    estimated = {name: each.probability for name, each in sides.items()}
+    judged = judgement(moved, drawn, estimated, seed=anew)
     under, over = (
         agree(mine.probability, anew.probability)
         for mine, anew in zip(looked_at.judged.sides, judged.sides, strict=True)
     )
-    return Verification(seed + 1, judged, (under, over), likeliest_misses(moved, seed + 1))
+    likeliest = sides["under_preload"].likeliest, sides["over_preload"].likeliest
+    return Verification(anew, judged, (under, over), likeliest)
 
 
 def agree(one: Probability, other: Probability) -> bool:

@@ -238,7 +238,8 @@ def _within_bounds(
     regardless = float(levels[_least(miss)])
     asked = [bound for bound in searched.bounds if bound.allowed is not None]
     nowhere = End(None, ())
-    if not asked:
+    if not any(bound.sides for bound in asked):
+        # Without a side of the window that is judged no setting can be recommended.
         return Aim(regardless, regardless, None, nowhere, nowhere, NOT_JUDGED, (levels, miss))
     meets = {bound.name: curves[bound.name].high <= (bound.allowed or 0.0) for bound in asked}
     surely = np.logical_and.reduce([*meets.values()])
