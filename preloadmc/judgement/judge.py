@@ -69,18 +69,19 @@ def judgement(
 
     outcomes = []
     for name in OUTCOMES:
+        most = _allowed_of(case, name)
         found = estimated.get(name)
-        if found is None:
-            found = _resolved(case, drawn, name, _allowed_of(case, name), seed)
+        if found is None or _leaves_open(found, most):
+            found = _resolved(case, drawn, name, most, seed)
         outcomes.append(judged_outcome(case, name, found, plain(name)))
     limits = []
     for place in _governing(drawn, medians):
         limit = drawn.limits[place]
         allowed = allowed_for(case.joint, requirement, limit)
+        # What a side of the window allows is asked of the side as a whole.
+        asked = None if limit.sides else allowed
         found = estimated.get(limit.name)
-        if found is None:
-            # What a side of the window allows is asked of the side as a whole.
-            asked = None if limit.sides else allowed
+        if found is None or _leaves_open(found, asked):
             found = _resolved(case, drawn, limit.name, asked, seed)
         share = float(medians[place])
         limits.append(
@@ -115,6 +116,11 @@ def _allowed_of(case: Case, name: str) -> float | None:
         "under_preload": case.requirement.allowed_under,
         "over_preload": case.requirement.allowed_over,
     }.get(name)
+
+
+def _leaves_open(found: Probability, allowed: float | None) -> bool:
+    """Return whether an estimate without a miss bounds the probability too loosely to judge it."""
+    return found.bound == "upper" and allowed is not None and found.high > allowed
 
 
 def _governing(drawn: Samples, medians: Array) -> tuple[int, ...]:

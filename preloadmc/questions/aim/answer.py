@@ -72,7 +72,7 @@ def judged_words(judged: Judgement) -> str:
 def _what_limits(result: AimResult) -> str:
     found = result.aim
     if found.verdict == NOT_JUDGED:
-        return "nothing is held against an allowed probability."
+        return "neither side of the preload window has an allowed probability."
     if found.interval is None and found.low_end == found.high_end:
         return f"{_missed_everywhere_words(result)}."
     words = _ends_words(result) if found.interval is not None else _closed_words(result)
@@ -129,15 +129,26 @@ def _missed_everywhere_words(result: AimResult) -> str:
     names = and_words([_named(name, result.looked_at.judged) for name in end.names])
     verb = "is" if len(end.names) == 1 else "are"
     if result.aim.verdict == NOT_RESOLVED:
-        return f"whether {names} {verb} within what is allowed is resolved at no {label}"
+        return f"whether {names} {verb} within what is allowed is not resolved at any {label}"
     return f"{names} {verb} missed at every {label}"
 
 
 def _closed_words(result: AimResult) -> str:
     """Return what leaves no setting: which limits ask for more than others allow."""
     setting, judged = result.setting, result.looked_at.judged
+    low, high = result.aim.low_end, result.aim.high_end
+    sure = "is sure to meet" if result.aim.verdict == NOT_RESOLVED else "meets"
+    none = f"no {setting.label} {sure} every limit"
+    if low.names and high.names and low.setting is None and high.setting is None:
+        below, above = (
+            and_words([_named(name, judged) for name in end.names]) for end in (low, high)
+        )
+        return (
+            f"{none}: neither {below} nor {above} is within what is allowed at any "
+            f"{setting.label} searched"
+        )
     words: list[str] = []
-    for end, only in ((result.aim.low_end, "from {} up"), (result.aim.high_end, "up to {}")):
+    for end, only in ((low, "from {} up"), (high, "up to {}")):
         if not end.names:
             continue
         names = and_words([_named(name, judged) for name in end.names])
@@ -148,8 +159,7 @@ def _closed_words(result: AimResult) -> str:
         else:
             value = setting_words(setting, end.setting, result.system)
             words.append(f"{names} only {only.format(value)}")
-    sure = "is sure to meet" if result.aim.verdict == NOT_RESOLVED else "meets"
-    return f"no {setting.label} {sure} every limit: {', '.join(words)}"
+    return f"{none}: {', '.join(words)}"
 
 
 def _named(name: str, judged: Judgement) -> str:

@@ -41,6 +41,9 @@ from preloadmc.units import Array
 # The curve includes the present setting where it is no farther off than this; else it would squeeze
 # the settings that matter.
 _PRESENT_WITHIN = 1.5
+# Shares of the way from the best setting to the middle of the interval, tried in turn where the
+# best itself is not resolved.
+_INWARDS = (0.1, 0.3, 1.0)
 # Rows of the table between the ends of the curve: what fits a page.
 _ROWS = 7
 
@@ -166,12 +169,19 @@ def _choose(
 ) -> _Chosen:
     """Choose the setting to recommend: a round one, else the exact best, judged anew.
 
-    Where neither is judged to meet every limit by other random numbers, none is recommended.
+    Where what is allowed holds the best at an end of the interval, other random numbers seldom
+    resolve it there: then one further inside. Where none of them is judged to meet every limit by
+    other random numbers, none is recommended.
     """
     found = search.aim
     candidates = [found.best]
     if found.interval is not None:
-        candidates.insert(0, rounded_setting(found, setting.dimension, system))
+        middle = 0.5 * sum(found.interval)
+        moved = [found.best + share * (middle - found.best) for share in (0.0, *_INWARDS)]
+        rounded = [
+            rounded_setting(replace(found, best=at), setting.dimension, system) for at in moved
+        ]
+        candidates = [rounded[0], found.best, *rounded[1:]]
     for at in dict.fromkeys(candidates):
         by_search = JudgedSetting(at, _judged_by_search(case, search, at, seed, calls))
         verification = _verify(case, by_search, seed)

@@ -315,10 +315,11 @@ def _rounded_inward(found: Aim, dimension: Dimension, system: str) -> Aim:
     low, high = (end * size for end in found.interval)
     grain = 10.0 ** (math.floor(math.log10(high)) - 3)
     ends = math.ceil(low / grain) * grain / size, math.floor(high / grain) * grain / size
-    if not ends[0] <= found.best <= ends[1]:
+    if ends[0] > ends[1]:
         return found
     return replace(
         found,
+        best=min(max(found.best, ends[0]), ends[1]),
         interval=ends,
         low_end=replace(found.low_end, setting=ends[0]),
         high_end=replace(found.high_end, setting=ends[1]),
