@@ -16,9 +16,10 @@ from preloadmc.case import MOST_SAMPLES, Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
-from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.joint import Inputs, State, evaluate
+from preloadmc.estimates.probability import from_counts
+from preloadmc.joint import Inputs, State, accepts, evaluate
 from preloadmc.limits import OVER, UNDER, Limit, Margin, as_columns, margins, on_side
+from preloadmc.samples import Accepted, Flags, Kept, Samples
 from preloadmc.units import Array, FloatLike
 
 # An asked precision is looked at first after this many samples, then at each doubling.
@@ -32,48 +33,7 @@ OUTCOMES = tuple(SIDES)
 OUTCOME_OF_SIDE = {UNDER: "under_preload", OVER: "over_preload"}
 OUTSIDE = "outside_window"
 
-Flags = NDArray[np.bool_]
 Progress = Callable[[int, int], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """The first samples, kept whole.
-
-    ``z`` (n, d) standard normal numbers; ``path`` preload [N] (n,) by stage of life and
-    "residual"; ``margins`` (n, m) in their own units and ``shares`` (n, m) of what is allowed;
-    ``under`` and ``over`` flags (n,).
-    """
-
-    z: Array
-    path: dict[str, Array]
-    margins: Array
-    shares: Array
-    under: Flags
-    over: Flags
-
-
-@dataclass(frozen=True, slots=True)
-class Samples:
-    """What plain sampling of one case gave.
-
-    ``misses`` counts the three outcomes and every limit over all its states by name,
-    ``margin_misses`` each margin of ``limits`` in its order; ``moments`` are of the preload [N] by
-    stage and "residual"; ``stopped`` says why sampling ended.
-    """
-
-    n: int
-    columns: tuple[str, ...]
-    misses: dict[str, int]
-    limits: tuple[Limit, ...]
-    margin_misses: tuple[int, ...]
-    moments: dict[str, RunningMoments]
-    kept: Kept
-    stopped: str
-
-    def probability(self, event: str, confidence: float = 0.95) -> Probability:
-        """Return the probability of an outcome or of missing a limit, with its exact interval."""
-        return from_counts(self.misses[event], self.n, confidence)
 
 
 def cores() -> int:
@@ -230,14 +190,14 @@ def sample(
             if progress is not None:
                 progress(tally.n, planned)
         if samples is not None:
-            return tally.result("the asked number of samples")
+            return tally.result("all requested samples drawn")
         assert precision is not None, "a count or a precision"
         if _reached(case, tally, precision):
-            return tally.result(f"the asked precision of {100 * precision:g} %")
+            return tally.result(f"requested precision of {100 * precision:g} % reached")
         if planned >= most:
             return tally.result(
-                f"the cap of {most:,} samples, short of the asked precision of "
-                f"{100 * precision:g} %"
+                f"stopped at the most allowed, {most:,} samples, short of the requested precision "
+                f"of {100 * precision:g} %"
             )
         planned = min(2 * planned, most)
 
@@ -267,6 +227,7 @@ class _Part:
     moments: dict[str, RunningMoments]
     kept: Kept | None
     n: int
+    accepted: Accepted | None
 
 
 def _parts(case: Case, seed: int, done: int, planned: int, threads: int) -> Iterator[_Part]:
@@ -302,6 +263,10 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
         for side in (UNDER, OVER)
     )
     outcomes = dict(zip(OUTCOMES, (under, over, under | over), strict=True))
+    checked = case.joint.acceptance
+    passes = None
+    if checked is not None:
+        passes = np.broadcast_to(accepts(checked, case.joint, x, state.assembly), n)
     path = preload_path(state)
     # A lone judged state is the residual too: its moments are taken once.
     distinct = {id(held): held for held in path.values()}
@@ -314,8 +279,17 @@ def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
         tuple(margin.limit for margin in found),
         np.count_nonzero(missed, axis=1),
         {stage: moments[id(held)] for stage, held in path.items()},
-        _kept(z, path, found, block, under, over) if k < KEPT_CHUNKS else None,
+        _kept(z, path, found, block, under, over, passes) if k < KEPT_CHUNKS else None,
         n,
+        None
+        if passes is None
+        else Accepted(
+            int(np.count_nonzero(passes)),
+            {
+                event: int(np.count_nonzero(happened & passes))
+                for event, happened in outcomes.items()
+            },
+        ),
     )
 
 
@@ -337,9 +311,10 @@ def _kept(
     block: Array,
     under: Flags,
     over: Flags,
+    accepted: Flags | None,
 ) -> Kept:
     whole = {stage: np.broadcast_to(held, len(z)) for stage, held in path.items()}
-    return Kept(z, whole, block, _shares(found, len(z)), under, over)
+    return Kept(z, whole, block, _shares(found, len(z)), under, over, accepted)
 
 
 def _shares(found: tuple[Margin, ...], n: int) -> Array:
@@ -363,6 +338,7 @@ class _Tally:
         self.moments: dict[str, RunningMoments] = {}
         self.limits: tuple[Limit, ...] = ()
         self.kept: list[Kept] = []
+        self.accepted: Accepted | None = None
 
     def add(self, part: _Part) -> None:
         self.n += part.n
@@ -378,6 +354,15 @@ class _Tally:
             for stage, moments in part.moments.items()
         }
         self.limits = part.limits
+        if part.accepted is not None:
+            before = self.accepted or Accepted(0, {})
+            self.accepted = Accepted(
+                before.n + part.accepted.n,
+                {
+                    event: before.misses.get(event, 0) + misses
+                    for event, misses in part.accepted.misses.items()
+                },
+            )
         if part.kept is not None:
             self.kept.append(part.kept)
 
@@ -393,6 +378,9 @@ class _Tally:
             _stacked([part.shares for part in self.kept]),
             np.concatenate([part.under for part in self.kept]),
             np.concatenate([part.over for part in self.kept]),
+            None
+            if self.accepted is None
+            else np.concatenate([part.accepted for part in self.kept if part.accepted is not None]),
         )
         return Samples(
             self.n,
@@ -403,6 +391,7 @@ class _Tally:
             self.moments,
             kept,
             stopped,
+            self.accepted,
         )
 
 

@@ -223,6 +223,10 @@ _ROWS = (
               meaning="friction at rest over sliding friction, where a torque was found",
               example='{ law = "normal", mean = 1.05, sd = 0.05 }',
               default=Default(1.0, "1: as in tightening")),
+    InputKind("tightening.accept.reading", "reading at the tool", RATIO, "tool", about=1.0,
+              meaning="error of what the tool reads of the quantity that it monitors",
+              example='{ law = "normal", sd = "1 %" }',
+              default=Default(1.0, "none: the tool reads exactly what it monitors")),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}

@@ -93,11 +93,11 @@ def test_it_is_run_aimed_and_compared(case):
     assert aimed.setting.label == "load cell reading"
     # The middle of the window, 38.5 kN, is what a reading of 35 kN gives.
     assert aimed.best.setting == pytest.approx(35e3, rel=0.02)
-    assert aimed.aim.verdict == "misses"
+    assert aimed.to_set is None
     better = compare(case, threads=1).alternatives[1]
     assert better.differences["outside_window"].high < 0.0
     # 2 %: 4.5 s.d. to either side.
-    assert better.outcome("outside_window").probability.high < 1e-4
+    assert better.judged.outside.probability.high < 1e-4
 
 
 def test_what_another_method_controls_is_refused(make_case):

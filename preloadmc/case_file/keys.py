@@ -8,6 +8,7 @@ from preloadmc.case_file import evidence, investigation, suspects
 from preloadmc.case_file.field import Field, FieldList, Form
 from preloadmc.case_file.law_kind import LawOf
 from preloadmc.case_file.sections import (
+    acceptance,
     alternatives,
     deterministic,
     fastener,
@@ -30,6 +31,7 @@ _FACTS: tuple[Field, ...] = (
     *stack.FIELDS,
     *friction.FIELDS,
     *tightening.FIELDS,
+    *acceptance.FIELDS,
     *securing.FIELDS,
     *settling.FIELDS,
     *service.FIELDS,

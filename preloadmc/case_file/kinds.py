@@ -64,6 +64,33 @@ class Quantity(NamedTuple):
         return f"{word} {format_quantity(bound, self.dimension) if bound else 0}"
 
 
+class Band(NamedTuple):
+    """Two quantities, the lower one first."""
+
+    quantity: Quantity
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed."""
+        return f"a list of two, the lower one first, each {self.quantity.allowed}"
+
+    def read(self, given: Any, path: str, problems: Problems) -> tuple[float, float] | None:
+        """Return both quantities in N, mm, MPa, K, rad, s."""
+        if not isinstance(given, list) or len(given) != 2:
+            problems.add(path, given, self.allowed)
+            return None
+        low, high = (
+            self.quantity.read(each, f"{path}[{place}]", problems)
+            for place, each in enumerate(given, 1)
+        )
+        if low is None or high is None:
+            return None
+        if not low < high:
+            problems.add(path, given, self.allowed)
+            return None
+        return low, high
+
+
 class Word(NamedTuple):
     """One of some words."""
 

@@ -8,7 +8,15 @@ from pathlib import Path
 from preloadmc.case import Case
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.reading import Stated
-from preloadmc.case_file.sections import checks, fastener, friction, service, stack, tightening
+from preloadmc.case_file.sections import (
+    acceptance,
+    checks,
+    fastener,
+    friction,
+    service,
+    stack,
+    tightening,
+)
 from preloadmc.case_file.sections.alternatives import cost_of
 from preloadmc.case_file.sections.deterministic import deterministic_of
 from preloadmc.case_file.sections.requirement import requirement_of
@@ -80,7 +88,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     stated = draft.stated
     thread = stated.get("fastener.thread", Thread)
     method = tightening.method_of(stated)
-    draft.take_laws(tightening.unread_inputs(method))
+    draft.take_laws(tightening.unread_inputs(method) | acceptance.unread_inputs(stated))
     securing = securing_of(draft)
     fastener.check_passes(stated)
     material = fastener.material_of("fastener", draft)
@@ -95,6 +103,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     slip_faces, load_introduction = service.load_facts(draft)
     faces = stack.bearing_faces(draft, geometry, parts)
     stripping_force = stack.stripping_force(draft, geometry)
+    accepted = acceptance.acceptance_of(draft, method)
     section = None if thread is None else weakest_section(thread, geometry.shanks)
     weak_length = None if section is None else stack.weak_length(section, geometry, parts)
     twist = stack.torsional_compliance(draft, geometry, parts, material, method)
@@ -132,4 +141,5 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         stripping_force=stripping_force,
         securing=securing,
         grade=fastener.grade_name(stated),
+        acceptance=accepted,
     )

@@ -66,12 +66,16 @@ def _of_another_method(before: Any, after: Any) -> Collection[str]:
     Those are what any method controls, since a set value belongs to its method. The bias and
     scatter of the tool stay where both methods set the same quantity (`Method.scatter_about`): the
     case then has them from the tool that it knows. Where they set another quantity they fall away,
-    and the case asks for those of the new method's tool.
+    and the case asks for those of the new method's tool. What the tool monitors falls away where
+    the other method monitors something else.
     """
     if before == after:
         return ()
     controlled = {control.key for method in METHODS.values() for control in method.controls}
     old, new = (METHODS.get(name) if isinstance(name, str) else None for name in (before, after))
-    if old is not None and new is not None and old.scatter_about == new.scatter_about:
-        return controlled
-    return controlled | {"bias", "tool"}
+    if old is None or new is None:
+        return controlled | {"bias", "tool", "accept"}
+    replaced = (
+        controlled if old.scatter_about == new.scatter_about else {*controlled, "bias", "tool"}
+    )
+    return replaced if old.monitors == new.monitors else {*replaced, "accept"}

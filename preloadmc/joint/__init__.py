@@ -1,6 +1,15 @@
 """The joint: its facts, and the mechanics assembled into the states of its life."""
 
-from preloadmc.joint.facts import BearingFace, ClampedPart, Control, Joint, Method, Securing
+from preloadmc.joint.acceptance import MONITORED, acceptance_steps, accepts
+from preloadmc.joint.facts import (
+    Acceptance,
+    BearingFace,
+    ClampedPart,
+    Control,
+    Joint,
+    Method,
+    Securing,
+)
 from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.life import (
     JudgedState,
@@ -10,6 +19,7 @@ from preloadmc.joint.life import (
     preload_for_no_slip,
 )
 from preloadmc.joint.methods import METHODS
+from preloadmc.joint.methods.angle import SEATING
 from preloadmc.joint.quantities import (
     control_factor,
     thread_friction,
@@ -21,6 +31,9 @@ from preloadmc.joint.tightened import Assembly, Inputs
 
 __all__ = [
     "METHODS",
+    "MONITORED",
+    "SEATING",
+    "Acceptance",
     "Assembly",
     "BearingFace",
     "ClampedPart",
@@ -32,6 +45,8 @@ __all__ = [
     "Method",
     "Securing",
     "State",
+    "acceptance_steps",
+    "accepts",
     "control_factor",
     "evaluate",
     "preload_for_no_separation",

@@ -148,6 +148,8 @@ class Method:
     stops_at_angle : bool
         Stops at an angle: the joint's stiffness governs its preload, and wind-up takes a part of
         the angle.
+    monitors : tuple of str
+        What the tool can read beside what it controls, "angle" or "torque": see `acceptance`.
     in_proportion : bool
         The scatter of what is set grows with it; else it stays as wide wherever the setting goes.
     """
@@ -166,6 +168,7 @@ class Method:
     holds_friction: bool = False
     stretches_fastener: bool = False
     stops_at_angle: bool = False
+    monitors: tuple[str, ...] = ()
     in_proportion: bool = True
 
     @property
@@ -174,9 +177,31 @@ class Method:
         return bool(self.scatter_about)
 
     @property
+    def reads_angle(self) -> bool:
+        """Return whether the turn matters: the method stops at it, or the tool checks it.
+
+        The angle that only seats the joint is then an input.
+        """
+        return any(control.key == "seating_angle" for control in self.controls)
+
+    @property
     def setting_input(self) -> str:
         """Return the name of the input that is moved to find the best setting."""
         return f"tightening.{self.setting}"
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A window of the ``monitored`` quantity, "angle" [rad] or "torque" [N·mm].
+
+    A fastener that ends outside ``low`` to ``high`` is rejected. The angle counts from the
+    ``threshold`` torque [N·mm].
+    """
+
+    monitored: str
+    low: float
+    high: float
+    threshold: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +215,7 @@ class Joint:
     section within the grip, where a fastener past yield stretches. ``grade`` is the property class,
     empty where the strengths are stated by themselves. ``torsional_compliance`` [rad/(N·mm)] is the
     twist of the fastener between head and engaged thread, None where no layers say how long that
-    is.
+    is. ``acceptance`` is what the tool checks of each fastener, None where it checks nothing.
     """
 
     thread: Thread
@@ -212,6 +237,7 @@ class Joint:
     stripping_force: float | None
     securing: Securing | None
     grade: str = ""
+    acceptance: Acceptance | None = None
 
     @property
     def clamp_length(self) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.laws import Tabulated
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import Samples, event_limits, margin_function
+from preloadmc.engine import event_limits, margin_function
 from preloadmc.estimates.design_point import DesignPoint, design_points
 from preloadmc.estimates.mixture import around
 from preloadmc.estimates.plain import FirstLook
@@ -24,6 +24,7 @@ from preloadmc.judgement.misses import (
     gather_misses,
     rank_misses,
 )
+from preloadmc.samples import Samples
 
 # Half width over value that an interval is to have where no precision is asked: a coefficient of
 # variation of about 10 %.

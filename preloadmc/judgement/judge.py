@@ -9,14 +9,16 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import OUTCOMES, SIDES, Samples, cores, margin_function, sample
+from preloadmc.engine import OUTCOMES, SIDES, cores, margin_function, sample
 from preloadmc.estimates.excluded_sphere import excluded_sphere
 from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
+from preloadmc.judgement.acceptance import screening
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import allowed_for, unjudged
+from preloadmc.samples import Samples
 from preloadmc.units import Array
 
 # Plain samples behind a judgement that no run made.
@@ -92,7 +94,13 @@ def judgement(
         for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):
             if side.allowed is None:
                 unknown[side.label] = f"state {key} of [requirement]"
-    return Judgement((outcomes[0], outcomes[1]), outcomes[2], tuple(limits), unknown)
+    return Judgement(
+        (outcomes[0], outcomes[1]),
+        outcomes[2],
+        tuple(limits),
+        unknown,
+        screening(case.joint.acceptance, drawn),
+    )
 
 
 def judged_outcome(case: Case, name: str, probability: Probability, plain: Probability) -> Judged:

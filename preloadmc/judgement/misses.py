@@ -10,7 +10,7 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import Samples, margin_function
+from preloadmc.engine import margin_function
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.estimates.design_point import DesignPoint
 from preloadmc.estimates.failure_sample import FailureSample
@@ -18,6 +18,7 @@ from preloadmc.estimates.importance import failure_sample
 from preloadmc.estimates.miss_shares import BLOCKS, MissShares, miss_shares
 from preloadmc.estimates.mixture import Mixture
 from preloadmc.inputs import by_group, input_group, input_kind, input_label
+from preloadmc.samples import Samples
 from preloadmc.units import Array
 
 RANKED_SIDES = ("under_preload", "over_preload")

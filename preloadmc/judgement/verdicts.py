@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from preloadmc.estimates.probability import Probability
+from preloadmc.judgement.acceptance import Screening
 from preloadmc.judgement.wording import estimate_words, probability_words, range_words
 from preloadmc.limits import BREAKING, UNDER, Limit
 
@@ -120,13 +121,15 @@ class Judgement:
 
     ``sides`` are too little and too much preload, ``outside`` either; ``limits`` all limits in the
     order of tables, those of the window first; ``unknown`` those that the case does not say enough
-    of: what is missing, by their name.
+    of: what is missing, by their name. All of it holds for every fastener as tightened;
+    ``screening`` is what the check at the tool makes of them, None where there is none.
     """
 
     sides: tuple[Judged, Judged]
     outside: Judged
     limits: tuple[Judged, ...]
     unknown: Mapping[str, str]
+    screening: Screening | None = None
 
     def __iter__(self) -> Iterator[Judged]:
         """Yield what is held against an allowed probability: both sides, and limits beside."""

@@ -41,6 +41,22 @@ def preload_after_angle(
     return snug_preload + angle / (2 * math.pi) * pitch / total_compliance
 
 
+def angle_to_preload(
+    preload: FloatLike, pitch: FloatLike, total_compliance: FloatLike
+) -> FloatLike:
+    """Return the turn that makes a preload, as long as the fastener stays elastic [rad].
+
+    The inverse of `preload_after_angle`, with its parameters.
+
+    Examples
+    --------
+    >>> preload = preload_after_angle(0.0, math.radians(40), 1.75, 5e-6)
+    >>> round(math.degrees(angle_to_preload(preload, 1.75, 5e-6)), 9)
+    40.0
+    """
+    return 2 * math.pi * preload * total_compliance / pitch
+
+
 def preload_at_sensed_yield(yield_preload: FloatLike, detector_ratio: FloatLike) -> FloatLike:
     """Preload at which a yield-sensing tool stops.
 

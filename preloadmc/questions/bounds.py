@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from preloadmc.case import Case, Deterministic
-from preloadmc.engine import Kept
 from preloadmc.estimates.moments import Quantile, quantile_with_interval
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.joint import total_compliance
@@ -16,6 +15,7 @@ from preloadmc.limits import OVER, UNDER
 from preloadmc.mechanics import bounds as formulas
 from preloadmc.mechanics import losses
 from preloadmc.questions.derive import Derivation
+from preloadmc.samples import Kept
 from preloadmc.steps import Chapter, Step, Value, force, percent, ratio
 from preloadmc.units import FORCE, PERCENT, Array
 

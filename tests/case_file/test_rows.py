@@ -54,6 +54,7 @@ TYPICAL = {
 CAPABLE = {"tightening.tool": {"tolerance": "6 %", "cmk": 1.2, "cm": 1.4, "shift": "low"}}
 RUNDOWNS = {"tightening.tool": {"rundowns": "rundowns.csv", "target": "50 N·m"}}
 TOLERANCE = {"tightening.tool": {"tolerance": "6 %", "coverage": "2 sd"}}
+WATCHED = {"tightening.accept": {"angle": ["20 deg", "45 deg"]}}
 WEDGES = {"securing": {"element": "wedge-locking washers", "source": "a test"}}
 GUIDE = {
     **LAYERS,
@@ -92,6 +93,9 @@ APPLIES = {
     "tightening.elongation": {"tightening": {"method": "elongation measured"}},
     "tightening.preload": STATED,
     "tightening.preload.": TYPICAL,
+    "tightening.accept.torque": ANGLE,
+    "tightening.accept.threshold": WATCHED,
+    "tightening.accept.reading": WATCHED,
     "tightening.tool.": TOLERANCE,
     "tightening.tool.tolerance": CAPABLE,
     "tightening.tool.cm": CAPABLE,
@@ -99,6 +103,7 @@ APPLIES = {
     "tightening.tool.rundowns": RUNDOWNS,
     "tightening.tool.target": RUNDOWNS,
     "securing": WEDGES,
+    "cost.tool_price": {"cost.tool_life": 200_000},
     "securing.worn_prevailing_torque": {
         "securing": {"element": "prevailing-torque nut"},
         "tightening.prevailing_torque": "4 N·m",
@@ -245,6 +250,8 @@ SILENT = {
     "securing.source",
     "settling.embedding.coated_interfaces",
     "cost.per_joint",
+    "cost.per_loosening",
+    "cost.tool_price",
     "cost.per_under",
     "cost.per_over",
     "cost.currency",
@@ -285,6 +292,10 @@ def test_what_is_assumed_without_a_source_is_a_default_of_a_row(make_case):
     # What follows from other values has words of its own.
     computed = {
         ("requirement.maximum_preload", "yield in tension with torsion"),
+        (
+            "requirement.allowed_other",
+            "0.001: the smaller of what both sides of the window are allowed",
+        ),
         ("investigation.loose_below", "28 kN: below the minimum preload counts as loose"),
     }
     assert said - computed <= rows

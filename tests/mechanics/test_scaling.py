@@ -75,6 +75,7 @@ FORMULAS = [
     (compliance.cone_angle_through, (D, THICK, WIDE), NUMBER),
     (compliance.frustum_stiffness, (THICK, E, WIDE, HOLE, ANGLE), STIFFNESS),
     (compliance.sleeve_stiffness, (THICK, E, WIDE, HOLE), STIFFNESS),
+    (control.angle_to_preload, (F, P, DELTA), NUMBER),
     (control.preload_after_angle, (F, ANGLE, P, DELTA), FORCE),
     (control.preload_at_sensed_yield, (F, SHARE), FORCE),
     (control.preload_from_elongation, (LITTLE, DELTA), FORCE),

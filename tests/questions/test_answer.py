@@ -1,89 +1,152 @@
-"""The three lines, for every pair of verdicts."""
+"""The three lines of a run: each sentence, for every pair of verdicts."""
 
 import pytest
+from judgements import MEETS, MISSES, UNSURE, doubted, judgement, limit
 
 from preloadmc.estimates.probability import from_counts
-from preloadmc.judgement.outcomes import Outcome, allowed
 from preloadmc.judgement.wording import probability_words, round_to_interval, share_words
 from preloadmc.questions.run.answer import answer
 
-MEETS = from_counts(10, 100_000)
-MISSES = from_counts(5_000, 100_000)
-UNSURE = from_counts(1_000, 100_000)
-LIMIT = 0.01
+FIND = "; `preloadmc aim` finds a setting within every limit, if there is one"
+SLIP_MISSES = limit("slip", MISSES)
+PRESSED = limit("pressure under head", MISSES, kind="pressure")
+BACKS_OFF = limit("spontaneous back-off", MISSES)
+NONE = from_counts(0, 1_000)  # says no more than "below 0.37 %"
 
 
-def outcomes(under, over, asked_under=LIMIT, asked_over=LIMIT):
-    return (
-        Outcome("under_preload", under, asked_under),
-        Outcome("over_preload", over, asked_over),
-        Outcome("outside_window", under, None),
-    )
-
-
-def test_verdicts():
-    verdicts = [Outcome("under_preload", p, LIMIT).verdict for p in (MEETS, MISSES, UNSURE)]
-    assert verdicts == ["meets", "misses", "not resolved"]
-    assert Outcome("under_preload", MEETS, None).verdict == "no target"
-    # The limits themselves: upper limit equal to allowed still meets it, lower limit does not miss.
-    assert Outcome("under_preload", MEETS, MEETS.high).verdict == "meets"
-    assert Outcome("under_preload", MEETS, MEETS.low).verdict == "not resolved"
-
-
-def test_what_is_allowed(make_case):
-    case = make_case({"requirement.allowed_under": 1e-4, "requirement.allowed_over": "2 %"})
-    found = [allowed(case, name) for name in ("under_preload", "over_preload", "outside_window")]
-    assert found == [1e-4, 0.02, None]
+def lines(case, judged):
+    return answer(case, judged, {}, None)
 
 
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        (outcomes(MEETS, MEETS), "nothing need change: both probabilities are within"),
-        (outcomes(UNSURE, MEETS), "sample more: whether the probability of too little preload"),
-        (outcomes(MEETS, UNSURE), "sample more: whether the probability of too much preload"),
-        (outcomes(MISSES, MEETS), "aim higher, or allow a lower preload: too many joints end too"),
-        (outcomes(MISSES, UNSURE), "aim higher"),
-        (outcomes(MEETS, MISSES), "aim lower, or use a stronger fastener: too many joints end too"),
-        (outcomes(MISSES, MISSES), "both sides of the window miss: control what scatters, unless"),
-        (outcomes(MEETS, MEETS, None, None), "no probability is asked for; state allowed_under"),
+        (judgement(), "no change needed: every limit judged is within what is allowed."),
+        (
+            judgement(unknown={"thread stripping": "state engagement"}),
+            "no change needed: every limit judged is within what is allowed (not judged: thread "
+            "stripping).",
+        ),
+        (
+            judgement(UNSURE, MEETS),
+            "sample more: whether too little preload is within what is allowed is not resolved.",
+        ),
+        (
+            judgement(MEETS, UNSURE, limit("slip", UNSURE)),
+            "sample more: whether too much preload and slip are within what is allowed is not "
+            "resolved.",
+        ),
+        (
+            judgement(MISSES, MEETS),
+            "aim higher, or allow a lower preload if the joint can bear it: too little preload "
+            f"occurs too often{FIND}.",
+        ),
+        (
+            judgement(MISSES, UNSURE),
+            "aim higher, or allow a lower preload if the joint can bear it: too little preload "
+            f"occurs too often{FIND}.",
+        ),
+        (judgement(MEETS, MISSES), f"aim lower: too much preload occurs too often{FIND}."),
+        (
+            judgement(MISSES, MISSES),
+            "no setting is likely to serve: too little preload asks for more preload, too much "
+            "preload less; reduce scatter or change the joint; `preloadmc aim` tells what is "
+            "missing.",
+        ),
+        (
+            judgement(MEETS, MEETS, SLIP_MISSES, PRESSED),
+            "no setting is likely to serve: slip asks for more preload, pressure under head less; "
+            "reduce scatter or change the joint; `preloadmc aim` tells what is missing.",
+        ),
+        (
+            judgement(MISSES, MEETS, SLIP_MISSES),
+            "aim higher, or allow a lower preload if the joint can bear it: too little preload and "
+            f"slip are beyond what is allowed{FIND}.",
+        ),
+        (
+            judgement(MEETS, MEETS, SLIP_MISSES),
+            f"aim higher: slip is missed too often{FIND}.",
+        ),
+        (
+            judgement(MEETS, MISSES, PRESSED),
+            "aim lower: too much preload and pressure under head are beyond what is allowed"
+            f"{FIND}.",
+        ),
+        (
+            judgement(MEETS, MEETS, BACKS_OFF),
+            "spontaneous back-off is missed too often, at any setting: change the joint.",
+        ),
+        (
+            judgement(allowed=(None, None)),
+            "state allowed_under and allowed_over of [requirement]: without an allowed "
+            "probability nothing is met or missed.",
+        ),
+        # An estimate in doubt meets nothing that plain samples do not show.
+        (
+            judgement(doubted(MEETS), MEETS),
+            "no change needed: every limit judged is within what is allowed.",
+        ),
     ],
 )
-def test_what_to_do(given, words):
-    first, second, third = answer(given, {}, None, upper_limit="yield", breaking=0.0, besides={})
+def test_what_to_do(make_case, given, words):
+    first, second, third = lines(make_case(), given)
     assert first.startswith("How likely: given these laws, ")
     assert second.startswith("What dominates: ")
-    assert third.startswith(f"What to do: {words}")
-    assert third.endswith(".")
+    assert third == f"What to do: {words}"
 
 
-def test_too_much_is_told_by_its_limit():
-    first, _, _ = answer(
-        outcomes(MEETS, MISSES), {}, None, upper_limit="90 % of yield", breaking=0.0, besides={}
+def test_a_lower_preload_is_for_those_to_allow_who_stated_it(make_case):
+    load = {"load.transverse": "4 kN", "friction.joint": 0.2}
+    case = make_case({**load, "requirement.minimum_preload": {"from": "no slip"}})
+    assert lines(case, judgement(MISSES, MEETS))[2] == (
+        f"What to do: aim higher: too little preload occurs too often{FIND}."
     )
-    assert "too much (above 90 % of yield): 5.0" in first
 
 
-def test_joints_that_break_call_for_a_lower_aim():
+def test_how_likely(make_case):
+    first, _, _ = lines(make_case(), judgement(MEETS, MISSES))
+    assert first == (
+        "How likely: given these laws, 5.01 % (4.88 to 5.15) of fasteners end outside the preload "
+        "window; too little preload: 100 per million (48 to 184), too much (above yield): 5.00 % "
+        "(4.87 to 5.14)."
+    )
+
+
+def test_fasteners_that_break_call_for_a_lower_aim(make_case):
     # All of those with too little preload broke: more torque would only break more.
-    first, _, third = answer(
-        outcomes(MISSES, MISSES), {}, None, upper_limit="yield", breaking=0.05, besides={}
+    first, _, third = lines(make_case(), judgement(MISSES, MISSES, breaking=MISSES))
+    assert "(4.87 to 5.14), most of them broken during tightening, too much (above" in first
+    assert third == (
+        "What to do: aim lower: 5 % of fasteners break during tightening and hold no preload "
+        "(`preloadmc aim` finds the setting)."
     )
-    assert "most of them broken in tightening, too much" in first
-    assert third.startswith("What to do: aim lower: of the joints, 5 % break in tightening")
 
 
-def test_a_limit_besides_the_window_is_told_where_it_matters():
-    besides = {"pressure under head": MISSES, "thread stripping": from_counts(0, 100_000)}
-    first, _, third = answer(
-        outcomes(MEETS, MEETS), {}, None, upper_limit="yield", breaking=0.0, besides=besides
-    )
-    assert third.startswith(
-        "What to do: see to pressure under head first; for the preload window, nothing need change"
-    )
+def test_a_limit_besides_the_window_is_told_where_it_matters(make_case):
+    stripping = limit("thread stripping", MEETS, allowed=None)
+    first, _, _ = lines(make_case(), judgement(MEETS, MEETS, PRESSED, stripping))
     assert first.endswith(
-        "; besides the window, limits missed: pressure under head 5.00 % (4.87 to 5.14)."
+        "; limits missed besides the window: pressure under head 5.00 % (4.87 to 5.14)."
     )
+    unasked = limit("thread stripping", MISSES, allowed=None)
+    first, _, third = lines(make_case(), judgement(MEETS, MEETS, unasked))
+    assert first.endswith(
+        "; limits missed besides the window: thread stripping 5.00 % (4.87 to 5.14)."
+    )
+    assert "no change needed" in third
+
+
+def test_no_figure_of_an_estimate_in_doubt_stands_in_a_line(make_case):
+    wrong = doubted(from_counts(5, 1_000_000))
+    slip = limit("slip", wrong, plain=NONE, allowed=1e-4)
+    given = judgement(MEETS, MEETS, slip)
+    first, _, third = lines(make_case(), given)
+    for words in (first, third):
+        assert "5.0 per million" not in words
+        assert "5 per million" not in words
+    assert "slip not resolved: between 0 and 0.368 %" in first
+    assert third.startswith("What to do: sample more: whether ")
+    assert "slip is within what is allowed is not resolved" in third
 
 
 @pytest.mark.parametrize(

@@ -184,7 +184,7 @@ def test_every_axis_of_numbers_has_its_unit(shipped_figures, name, system, unit)
     axes = {named.name: named.figure.axes for named in shipped_figures[name, system]}
     preload, path, ladder = (axes[key][0] for key in ("preload", "path", "ladder"))
     assert preload.get_xlabel() == f"preload ({unit})"
-    assert preload.get_ylabel().startswith("joints in each ")
+    assert preload.get_ylabel().startswith("fasteners in each ")
     assert preload.get_ylabel().endswith(f" {unit} (%)")
     assert path.get_ylabel() == f"preload ({unit})"
     assert all(text.get_text().endswith(f" {unit}") for text in path.get_xticklabels())

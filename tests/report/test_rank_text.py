@@ -79,7 +79,7 @@ def test_misses(result):
     assert "tool scatter -" in words
     assert "effective misses." in words
     assert "Share: divergence of an input's law given such a miss from its own law" in words
-    assert "those correlated with it too." in words
+    assert "Correlated inputs share this effect." in words
     none = Unranked("over_preload", "no miss was found, so there is none to rank")
     assert section_lines(miss_sections([none], result.case, "metric")) == [
         "being too tight: no miss was found, so there is none to rank.",

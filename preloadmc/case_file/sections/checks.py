@@ -180,13 +180,14 @@ def assume_wind_up(draft: Draft, method: Method | None, twist: float | None) -> 
         Twist of the fastener between head and engaged thread per torque [rad/(N·mm)]; None where
         no layers say how long that is.
     """
-    if method is None or not method.stops_at_angle:
+    if method is None or not method.reads_angle:
         return
     if twist is None:
+        wrong = "preload" if method.stops_at_angle else "preload at an angle"
         draft.assume(
             _WIND_UP,
-            "not included: no [[clamped]] layers say how long the twisted shank is; preload comes "
-            "out a few per cent high",
+            "not included: no [[clamped]] layers say how long the twisted shank is; "
+            f"{wrong} comes out a few per cent high",
             "engineering judgement",
         )
         return
@@ -203,7 +204,7 @@ def doubt_exact_turn(draft: Draft, method: Method | None) -> None:
 
     Angle and stiffness make the preload of such a method, as friction makes that of a torque.
     """
-    if method is None or not method.stops_at_angle:
+    if method is None or not method.reads_angle:
         return
     for name, words in _TURN_TAKEN_AS.items():
         law = draft.laws.get(name)
@@ -211,8 +212,12 @@ def doubt_exact_turn(draft: Draft, method: Method | None) -> None:
             draft.warnings.append(f"{name} has no scatter: {words}; state it as a law.")
     stiffness = [draft.laws[name] for name in _STIFFNESS if name in draft.laws]
     if stiffness and all(law.sd == 0.0 for law in stiffness):
+        governed = (
+            f"with '{method.name}' it governs the scatter of preload"
+            if method.stops_at_angle
+            else "it makes the angle that the tool checks"
+        )
         draft.warnings.append(
-            f"The stiffness is taken as exact: with '{method.name}' it governs the scatter of "
-            "preload; state it as a law ([joint] compliance, or fastener_compliance and "
-            "clamped_compliance)."
+            f"The stiffness is taken as exact: {governed}; state it as a law "
+            "([joint] compliance, or fastener_compliance and clamped_compliance)."
         )

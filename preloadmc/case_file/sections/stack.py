@@ -230,7 +230,7 @@ def torsional_compliance(
     try:
         return twist_of_fastener(geometry, thread, material, parts)
     except ValueError as error:
-        if method is not None and method.stops_at_angle:
+        if method is not None and method.reads_angle:
             draft.stated.problems.add("fastener.segment", None, str(error))
         return None
 

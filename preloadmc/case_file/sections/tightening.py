@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
@@ -11,10 +12,11 @@ from preloadmc.case_file.reading import Stated
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import Default, input_label
-from preloadmc.joint import METHODS, Method
+from preloadmc.joint import METHODS, SEATING, Method
 from preloadmc.mechanics.scatter_table import TypicalScatter, typical_scatter
 from preloadmc.units import FORCE, format_quantity
 
+ACCEPTED_ANGLE = "tightening.accept.angle"
 TYPICAL = Named("a row of the table of typical scatter", typical_scatter)
 COVERAGE = Word(spreads.COVERAGES)
 _METHOD = "tightening.method"
@@ -37,12 +39,15 @@ def method_of(stated: Stated) -> Method | None:
 
     A method that can stop below yield does, unless the case states what only a fastener past yield
     has: a plastic strain, a largest plastic elongation, or a maximum preload above yield. Yield is
-    then a miss, as for tightening by torque, and no plastic strain is asked for.
+    then a miss, as for tightening by torque, and no plastic strain is asked for. Where the tool
+    watches the angle, the angle that only seats the joint is an input of the method.
     """
     method = METHODS.get(stated.get(_METHOD, str) or "")
-    if method is None or method.elastic is None or _goes_past_yield(stated):
-        return method
-    return method.elastic
+    if method is not None and method.elastic is not None and not _goes_past_yield(stated):
+        method = method.elastic
+    if method is not None and "angle" in method.monitors and ACCEPTED_ANGLE in stated:
+        return replace(method, controls=(*method.controls, SEATING))
+    return method
 
 
 def _goes_past_yield(stated: Stated) -> bool:

@@ -100,7 +100,7 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
         yield snug
     assert snug is not None, "there is a snug torque"
     total = compliance("δ", total_compliance(x))
-    for step in _wind_up_steps(joint, x, total):
+    for step in wind_up_steps(joint, x, total):
         yield step
         total = compliance(step.symbol, step.value)
     turned = x["tightening.angle"] - x["tightening.seating_angle"]
@@ -171,7 +171,7 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     )
 
 
-def _wind_up_steps(joint: Joint, x: Inputs, total: Value) -> Iterator[Step]:
+def wind_up_steps(joint: Joint, x: Inputs, total: Value) -> Iterator[Step]:
     """What the wind-up of the shank adds to the compliance; the last step is their sum."""
     if joint.torsional_compliance is None:
         return
@@ -223,17 +223,18 @@ def _wind_up_steps(joint: Joint, x: Inputs, total: Value) -> Iterator[Step]:
 # Faces flatten and close by up to some 15 µm while they are tightened: 360 deg x 15 µm/P is 5.4 deg
 # for a pitch of 1 mm, 2.7 deg for 2 mm. The law is uniform since no value within is likelier.
 _SEATING = Uniform(0.0, math.radians(5.0))
+SEATING = Control(
+    "seating_angle",
+    "the angle that only seats the joint",
+    default=_SEATING,
+    assumed="uniform, 0 to 5 deg, a guide: faces that close by up to about 15 µm",
+    source="engineering judgement",
+    is_set=False,
+)
 _CONTROLS = (
     Control("torque", "the snug torque"),
     Control("angle", "the further angle"),
-    Control(
-        "seating_angle",
-        "the angle that only seats the joint",
-        default=_SEATING,
-        assumed="uniform, 0 to 5 deg, a guide: faces that close by up to about 15 µm",
-        source="engineering judgement",
-        is_set=False,
-    ),
+    SEATING,
 )
 _BELOW_YIELD = Method(
     "torque then angle",
@@ -244,6 +245,7 @@ _BELOW_YIELD = Method(
     scatter_about="torque",
     reads_friction=True,
     stops_at_angle=True,
+    monitors=("torque",),
     # A reading error in degrees stays what it is wherever the setting goes.
     in_proportion=False,
 )

@@ -42,6 +42,7 @@ ELONGATION_MEASURED = Method(
     steps,
     scatter_about="elongation",
     stretches_fastener=True,
+    monitors=("torque",),
     # A reading error in micrometres stays what it is wherever the setting goes.
     in_proportion=False,
 )

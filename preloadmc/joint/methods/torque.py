@@ -57,5 +57,6 @@ TORQUE = Method(
     steps,
     scatter_about="torque",
     reads_friction=True,
+    monitors=("angle",),
 )
 PULSE = replace(TORQUE, name="pulse or impact", typical_scatter="impact wrench, VDI 2230-1:2015")

@@ -66,4 +66,5 @@ YIELD_POINT = Method(
     tighten,
     steps,
     passes_yield=True,
+    monitors=("torque", "angle"),
 )

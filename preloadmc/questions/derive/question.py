@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from preloadmc.case import Case
-from preloadmc.joint import Inputs, State, evaluate
+from preloadmc.joint import Inputs, State, acceptance_steps, evaluate
 from preloadmc.limits import Margin, margins
 from preloadmc.questions.derive.assembly import (
     reached_step,
@@ -61,6 +61,7 @@ def _chapters(case: Case, x: Inputs, state: State) -> Iterator[tuple[str, list[S
             *joint.method.steps(joint, x, state.assembly),
             *reached_step(joint, x, state),
             *torsion_step(state, joint, x),
+            *acceptance_steps(joint, x, state.assembly),
         ],
     )
     yield "Settling", list(settling_steps(x, state))

@@ -124,7 +124,8 @@ def _unresolved_words(unresolved: Sequence[Judged]) -> str:
     # A table's limit is in the note of the estimate: more samples would not lift it.
     from_table = any("a table of" in each.probability.note for each in unresolved)
     more = "test more fasteners" if from_table else "sample more"
-    return f"{more}: whether {names} is within what is allowed is not resolved"
+    are = "is" if len(unresolved) == 1 else "are"
+    return f"{more}: whether {names} {are} within what is allowed is not resolved"
 
 
 def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:
@@ -136,23 +137,23 @@ def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:
     if more and less:
         words.append(
             f"no setting is likely to serve: {_names(more)} {_asks(more)} more preload, "
-            f"{_names(less)} less; reduce scatter or change the joint (`preloadmc aim` tells what "
-            "is missing)"
+            f"{_names(less)} less; reduce scatter or change the joint; `preloadmc aim` tells "
+            "what is missing"
         )
     elif more:
         way = "aim higher"
         if case.requirement.minimum_from == "stated" and more[0] is judged.under:
             way += ", or allow a lower preload if the joint can bear it"
-        words.append(f"{way}: {_names(more)} {_is_missed(more)} too often{_aim}")
+        words.append(f"{way}: {_names(more)} {_is_missed(more)}{_aim}")
     elif less:
-        words.append(f"aim lower: {_names(less)} {_is_missed(less)} too often{_aim}")
+        words.append(f"aim lower: {_names(less)} {_is_missed(less)}{_aim}")
     if rest:
-        words.append(f"{_names(rest)} {_is_missed(rest)} at any setting: change the joint")
+        words.append(f"{_names(rest)} {_is_missed(rest)}, at any setting: change the joint")
     return "; ".join(words) + _unknown(judged)
 
 
 # A recommendation of a direction alone may break a limit on the way.
-_aim = " (`preloadmc aim` finds a setting within every limit, if there is one)"
+_aim = "; `preloadmc aim` finds a setting within every limit, if there is one"
 
 
 def _names(limits: Sequence[Judged]) -> str:
@@ -162,8 +163,10 @@ def _names(limits: Sequence[Judged]) -> str:
 def _is_missed(limits: Sequence[Judged]) -> str:
     """Return the verb: sides of the window occur, limits are missed."""
     if all(not each.is_limit for each in limits):
-        return "occurs" if len(limits) == 1 else "occur"
-    return "is missed" if len(limits) == 1 else "are missed"
+        return "occurs too often" if len(limits) == 1 else "occur too often"
+    if all(each.is_limit for each in limits):
+        return "is missed too often" if len(limits) == 1 else "are missed too often"
+    return "are beyond what is allowed"
 
 
 def _asks(limits: Sequence[Judged]) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from preloadmc.case import MOST_SAMPLES, Case
 from preloadmc.chance.laws import Tabulated
-from preloadmc.engine import OUTCOMES, Progress, Samples, cores, sample
+from preloadmc.engine import OUTCOMES, Progress, cores, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import quantile_with_interval
 from preloadmc.inputs import input_label
@@ -33,6 +33,7 @@ from preloadmc.questions.derive import derive
 from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
+from preloadmc.samples import Samples
 
 # Medians, quartiles and the ends that figures and tables show.
 QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)

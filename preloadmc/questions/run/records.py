@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from preloadmc.case import Case
-from preloadmc.engine import Samples
 from preloadmc.estimates.moments import Quantile
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import OutcomeEstimate
@@ -15,6 +14,7 @@ from preloadmc.questions.check import CheckResult
 from preloadmc.questions.control import ControlResult
 from preloadmc.questions.derive import Derivation
 from preloadmc.questions.rank import RankResult
+from preloadmc.samples import Samples
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import Any
 from preloadmc.case import Case
 from preloadmc.questions.check import check
 from preloadmc.questions.compare import Alternative, Amount, CompareResult
+from preloadmc.report.documents.acceptance import acceptance_document
 from preloadmc.report.documents.control import control_document
 from preloadmc.report.documents.document import document_head, document_tail
 from preloadmc.report.documents.estimates import difference_document, probability_document
@@ -71,6 +72,7 @@ def _alternative(result: CompareResult, each: Alternative) -> dict[str, Any]:
         },
         "verdict": each.verdict,
         "limits": limits_document(each.judged),
+        "acceptance": acceptance_document(each.judged.screening),
         "not_judged": unknown_document(each.judged),
         "securing": {
             name: {**probability_document(found), **_against_first(each, name)}

@@ -7,6 +7,7 @@ from typing import Any
 from preloadmc.case import Case
 from preloadmc.judgement.estimate import OutcomeEstimate
 from preloadmc.questions.run import RunResult, Stage
+from preloadmc.report.documents.acceptance import acceptance_document
 from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.documents.control import control_document
 from preloadmc.report.documents.document import document_head, document_tail
@@ -42,6 +43,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
         "preload": {stage.name: _stage(stage) for stage in result.stages},
         "verdict": result.judgement.verdict,
         "limits": limits_document(result.judgement),
+        "acceptance": acceptance_document(result.judgement.screening),
         "not_judged": unknown_document(result.judgement),
         "capability": result.capability,
         "deterministic": bounds_document(result.bounds),

@@ -9,7 +9,6 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from preloadmc.engine import Kept
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.rank import RankResult
@@ -30,6 +29,7 @@ from preloadmc.report.figures.style import (
     style,
     wrap,
 )
+from preloadmc.samples import Kept
 from preloadmc.units import FORCE
 
 # More points than these hide each other.

@@ -11,6 +11,7 @@ from preloadmc.judgement.verdicts import LABELS, and_words
 from preloadmc.judgement.wording import difference_words, probability_words, quoted
 from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
+from preloadmc.report.text.acceptance import compared_section
 from preloadmc.report.text.blocks import (
     Block,
     Paragraph,
@@ -64,6 +65,7 @@ def compare_report(result: CompareResult, system: str = "metric") -> Report:
         *_setting_sections(result, system),
         *_window_sections(result),
         *_limit_sections(result),
+        *compared_section({each.name: each.judged.screening for each in result.alternatives}),
         *_securing_sections(result),
         *_cost_sections(result),
         _dominated_section(result),
@@ -240,9 +242,9 @@ def _method_blocks(result: CompareResult) -> Iterator[Block]:
         f"Method: common draws on the union of all uncertain inputs ({len(result.columns)}); "
         f"{result.samples:,} plain samples of each alternative, and where they leave a probability "
         "open, common draws of one importance-sampling mixture around the design points of all "
-        f"alternatives; {result.model_calls:,} model calls, seed {result.seed}, asked precision "
-        f"{100 * result.precision:g} %. Plain differences: score interval for paired proportions "
-        f"(Tango 1998); weighted ones: independent batches. {INTERVALS}"
+        f"alternatives; {result.model_calls:,} model calls, seed {result.seed}, requested "
+        f"precision {100 * result.precision:g} %. Plain differences: score interval for paired "
+        f"proportions (Tango 1998); weighted ones: independent batches. {INTERVALS}"
     )
     notes = tuple(
         f"{quoted(each.name)}, {outcome.label}: NOT RELIABLE ({outcome.probability.note})."

@@ -16,6 +16,7 @@ from preloadmc.questions.bounds import bounds
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
 from preloadmc.questions.derive import derive
 from preloadmc.questions.run import RunResult
+from preloadmc.report.text.acceptance import acceptance_words
 from preloadmc.report.text.blocks import (
     Block,
     Paragraph,
@@ -53,7 +54,7 @@ def run_justification(result: RunResult, system: str) -> Report:
         case,
         judged.verdict == MEETS,
         (decision, result.answer[0], result.answer[1]),
-        (_judged_section(judged),),
+        (_judged_section(judged, system),),
         judged,
         result.window,
         (
@@ -72,7 +73,7 @@ def aim_justification(result: AimResult) -> Report:
     """Return the justification of a setting; none where no setting meets every limit."""
     case, system = result.used, result.system
     recommended = result.to_set is not None
-    sections = [_judged_section(result.looked_at.judged)]
+    sections = [_judged_section(result.looked_at.judged, system)]
     anew = result.verification
     sections.append(
         Section(
@@ -106,7 +107,7 @@ def compare_justification(result: CompareResult, system: str) -> Report:
     shown = result.alternatives[result.choice.nearest] if chosen is None else chosen
     sections = [
         Section("The alternatives", tuple(_alternatives(result, system))),
-        _judged_section(shown.judged, f' of "{shown.name}"'),
+        _judged_section(shown.judged, system, f' of "{shown.name}"'),
     ]
     if shown is not result.first:
         changes = "; ".join(change_lines(result.case, shown.case, system))
@@ -180,8 +181,14 @@ def _meets(judged: Judgement) -> str:
     return f"every limit judged is within what is allowed{f' ({unknown})' if unknown else ''}."
 
 
-def _judged_section(judged: Judgement, of: str = "") -> Section:
-    blocks = (side_table(judged), limit_table(judged), EXPLAINED)
+def _judged_section(judged: Judgement, system: str, of: str = "") -> Section:
+    checked = judged.screening
+    blocks = (
+        side_table(judged),
+        limit_table(judged),
+        EXPLAINED,
+        *(() if checked is None else (Paragraph(acceptance_words(checked, system)),)),
+    )
     return Section(f"Every limit{of}", blocks)
 
 

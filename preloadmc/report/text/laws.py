@@ -14,9 +14,6 @@ from preloadmc.units import (
     format_quantity,
 )
 
-# The input is the factor that the tool puts on the set value; readers know its scatter.
-TOOL = "tightening.tool"
-
 
 def law_words(name: str, law: Law, system: str = "metric") -> str:
     """Return the law of the input ``name`` in words.
@@ -30,8 +27,9 @@ def law_words(name: str, law: Law, system: str = "metric") -> str:
     'normal, mean 0 %, s.d. 3 %'
     """
     dimension = _printed(name)
-    if name == TOOL:
-        law = law.shifted(-1.0)
+    # A scatter about a set value is a factor inside; readers know it as a deviation.
+    if input_kind(name).about:
+        law = law.shifted(-input_kind(name).about)
     if isinstance(law, Constant):
         return format_quantity(law.value, dimension, system)
     difference = TEMPERATURE_DIFFERENCE if dimension is TEMPERATURE else dimension
@@ -73,11 +71,11 @@ def value_words(name: str, value: float, system: str = "metric") -> str:
     >>> value_words("tightening.tool", 0.93)
     '-7 %'
     """
-    return format_quantity(value - (name == TOOL), _printed(name), system, 3)
+    return format_quantity(value - input_kind(name).about, _printed(name), system, 3)
 
 
 def _printed(name: str) -> Dimension:
     """Return the dimension to print an input in: shares of a set value or preload in per cent."""
-    if name in (TOOL, "tightening.bias", "settling.relaxation"):
+    if input_kind(name).about or name in ("tightening.bias", "settling.relaxation"):
         return PERCENT
     return input_kind(name).dimension

@@ -10,6 +10,7 @@ from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.verdicts import Judged
 from preloadmc.judgement.wording import probability_words
 from preloadmc.questions.run import RunResult, Stage
+from preloadmc.report.text.acceptance import acceptance_sections
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.bounds import bounds_sections
 from preloadmc.report.text.case import (
@@ -50,6 +51,7 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
             Section("The likeliest misses", _likeliest(result, system)),
             Section("Preload over the joint's life", (_preload_table(result, system),)),
             _limit_section(result),
+            *acceptance_sections(result.judgement.screening, system),
             *bounds_sections(result.bounds.found, system, result.bounds),
             *miss_sections(
                 (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
@@ -163,7 +165,7 @@ def _method(result: RunResult) -> Paragraph:
     samples = result.samples
     kept = len(samples.kept.z)
     return Paragraph(
-        f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; stopped at "
+        f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; "
         f"{samples.stopped}. Probabilities: exact binomial intervals (Clopper-Pearson, 95 %). "
         f"Quantiles and medians: the first {kept:,} samples. {INTERVALS}"
     )

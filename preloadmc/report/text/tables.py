@@ -7,12 +7,13 @@ from collections.abc import Sequence
 
 WIDTH = 80
 _GAP = "  "
+_NARROWEST = 12  # a column of words, which holds the longest of the names of limits and states
 
 
 def aligned(header: Sequence[str], rows: Sequence[Sequence[str]], words: int = 1) -> list[str]:
     """Return lines of a table: the first ``words`` columns flush left, numbers flush right.
 
-    Where the table is too wide, the first column is wrapped.
+    Where the table is too wide, the widest of these is wrapped, and then the next.
 
     Examples
     --------
@@ -22,19 +23,28 @@ def aligned(header: Sequence[str], rows: Sequence[Sequence[str]], words: int = 1
     yield   12
     """
     widths = [max(len(row[column]) for row in (header, *rows)) for column in range(len(header))]
-    spare = WIDTH - sum(widths) - len(_GAP) * (len(widths) - 1)
-    if spare < 0:
-        widths[0] = max(widths[0] + spare, 12)
+    excess = sum(widths) + len(_GAP) * (len(widths) - 1) - WIDTH
+    for column in sorted(range(words), key=lambda column: -widths[column]):
+        narrowed = min(widths[column], max(widths[column] - max(excess, 0), _NARROWEST))
+        excess -= widths[column] - narrowed
+        widths[column] = narrowed
     lines = []
     for row in (header, *rows):
-        first, *more = textwrap.wrap(row[0], widths[0]) or [""]
-        cells = [first.ljust(widths[0])]
-        for column in range(1, len(header)):
-            cell = row[column]
-            width = widths[column]
-            cells.append(cell.ljust(width) if column < words else cell.rjust(width))
-        lines.append(_GAP.join(cells).rstrip())
-        lines.extend(f"  {text}" for text in more)
+        wrapped = [
+            textwrap.wrap(row[column], widths[column], subsequent_indent="  ") or [""]
+            for column in range(words)
+        ]
+        for depth in range(max(len(cell) for cell in wrapped)):
+            cells = [
+                (cell[depth] if depth < len(cell) else "").ljust(width)
+                for cell, width in zip(wrapped, widths, strict=False)
+            ]
+            if depth == 0:
+                cells += [
+                    cell.rjust(width)
+                    for cell, width in zip(row[words:], widths[words:], strict=True)
+                ]
+            lines.append(_GAP.join(cells).rstrip())
     return lines
 
 

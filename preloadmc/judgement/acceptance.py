@@ -1,0 +1,82 @@
+"""What the check at the tool makes of a case: rejects, what slips through, what is accepted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from preloadmc.engine import OUTCOMES, OUTSIDE
+from preloadmc.estimates.probability import Probability, from_counts
+from preloadmc.joint import Acceptance
+from preloadmc.samples import Samples
+
+# What is shown of the preload of accepted fasteners.
+QUANTILES = (0.01, 0.5, 0.99)
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Preload at a stage of life [N]: mean, standard deviation, and `QUANTILES`."""
+
+    mean: float
+    sd: float
+    quantiles: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Screening:
+    """The check at the tool, by plain samples with exact binomial intervals.
+
+    ``rejected`` is the share of tightenings that are rejected; ``good_rejected`` that share of
+    those inside the preload window, ``bad_passed`` the share accepted of those outside, None where
+    there are none. ``misses`` are the outcomes of what is accepted, by name, and ``preload`` its
+    assembled and residual preload; empty where nothing is accepted.
+    """
+
+    acceptance: Acceptance
+    rejected: Probability
+    good_rejected: Probability | None
+    bad_passed: Probability | None
+    misses: dict[str, Probability]
+    preload: dict[str, Stage]
+
+    @property
+    def tightenings(self) -> float:
+        """Return how many tightenings an accepted fastener takes on the average.
+
+        A rejected fastener is tightened anew, with a new draw of all that scatters.
+        """
+        passed = 1.0 - self.rejected.value
+        return 1.0 / passed if passed > 0.0 else float("inf")
+
+
+def screening(acceptance: Acceptance | None, drawn: Samples) -> Screening | None:
+    """Return what the check makes of plain samples; None where the tool checks nothing."""
+    accepted = drawn.accepted
+    if acceptance is None or accepted is None:
+        return None
+    bad, bad_passed = drawn.misses[OUTSIDE], accepted.misses[OUTSIDE]
+    good = drawn.n - bad
+    return Screening(
+        acceptance,
+        from_counts(drawn.n - accepted.n, drawn.n),
+        from_counts(good - (accepted.n - bad_passed), good) if good else None,
+        from_counts(bad_passed, bad) if bad else None,
+        {name: from_counts(accepted.misses[name], accepted.n) for name in OUTCOMES}
+        if accepted.n
+        else {},
+        _preload(drawn),
+    )
+
+
+def _preload(drawn: Samples) -> dict[str, Stage]:
+    passes = drawn.kept.accepted
+    if passes is None or not passes.any():
+        return {}
+    found = {}
+    for name in ("assembled", "residual"):
+        held = drawn.kept.path[name][passes]
+        quantiles = tuple(float(value) for value in np.quantile(held, QUANTILES))
+        found[name] = Stage(float(held.mean()), float(held.std()), quantiles)
+    return found
