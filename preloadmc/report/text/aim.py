@@ -61,14 +61,14 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
     notes[result.looked_at.setting] = "to set" if result.to_set else "least missed"
     rows = tuple(
         (
-            format_number(to_unit(point.setting, unit, setting.dimension)),
-            notes.get(point.setting, ""),
+            f"{format_number(to_unit(point.setting, unit, setting.dimension))} "
+            f"{notes.get(point.setting, '')}".strip(),
             _words(point, "under"),
             _words(point, "over"),
         )
         for point in result.table
     )
-    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "", "too little", "too much")
+    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "too little", "too much")
     words = f"Weighed: {result.weighting.words}."
     if result.aim.best != result.aim.best_regardless:
         words += (
@@ -80,7 +80,7 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
             " Where too little preload grows likelier with the setting, fasteners break during "
             "tightening and hold none."
         )
-    return Table(header, rows, words=2), Paragraph(words)
+    return Table(header, rows), Paragraph(words)
 
 
 def _words(point: SettingPoint, side: str) -> str:
