@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import OUTCOMES, SIDES, cores, margin_function, sample
+from preloadmc.estimates.excluded_sphere import excluded_sphere
 from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
@@ -67,18 +69,21 @@ def judgement(
     def plain(event: str) -> Probability:
         return limited_by_tables(case, plain_estimate(case, drawn, event))
 
-    outcomes = [
-        judged_outcome(case, name, estimated.get(name) or plain(name), plain(name))
-        for name in OUTCOMES
-    ]
+    outcomes = []
+    for name in OUTCOMES:
+        most = _allowed_of(case, name)
+        found = estimated.get(name)
+        if found is None or _leaves_open(found, most):
+            found = _resolved(case, drawn, name, most, seed)
+        outcomes.append(judged_outcome(case, name, found, plain(name)))
     limits = []
     for place in _governing(drawn, medians):
         limit = drawn.limits[place]
         allowed = allowed_for(case.joint, requirement, limit)
+        # What a side of the window allows is asked of the side as a whole.
+        asked = None if limit.sides else allowed
         found = estimated.get(limit.name)
-        if found is None:
-            # What a side of the window allows is asked of the side as a whole.
-            asked = None if limit.sides else allowed
+        if found is None or _leaves_open(found, asked):
             found = _resolved(case, drawn, limit.name, asked, seed)
         share = float(medians[place])
         limits.append(
@@ -110,11 +115,20 @@ def judged_outcome(case: Case, name: str, probability: Probability, plain: Proba
     probability, plain : Probability
         The estimate, and what plain samples say.
     """
-    allowed = {
+    return Judged(name, SIDES[name], probability, plain, _allowed_of(case, name))
+
+
+def _allowed_of(case: Case, name: str) -> float | None:
+    """Return what is allowed of an outcome; None of both sides together."""
+    return {
         "under_preload": case.requirement.allowed_under,
         "over_preload": case.requirement.allowed_over,
     }.get(name)
-    return Judged(name, SIDES[name], probability, plain, allowed)
+
+
+def _leaves_open(found: Probability, allowed: float | None) -> bool:
+    """Return whether an estimate without a miss bounds the probability too loosely to judge it."""
+    return found.bound == "upper" and allowed is not None and found.high > allowed
 
 
 def _governing(drawn: Samples, medians: Array) -> tuple[int, ...]:
@@ -133,16 +147,24 @@ def _resolved(
 ) -> Probability:
     """Return the plain estimate where it resolves what is allowed, else one of a small tail."""
     plain = plain_estimate(case, drawn, event)
-    tells = allowed is None or plain.high <= allowed or plain.low > allowed
-    if tells or not case.uncertain:
+    if allowed is None or plain.high <= allowed or plain.low > allowed or not case.uncertain:
         return limited_by_tables(case, plain)
+    margins, d = margin_function(case, event), len(case.uncertain)
+    rng = named_rng(seed, f"tail of {event}")
     found = tail_probability(
-        margin_function(case, event),
-        len(case.uncertain),
-        rng=named_rng(seed, f"tail of {event}"),
+        margins,
+        d,
+        rng=rng,
         smooth=case.is_smooth,
         precision=USUAL_PRECISION,
         look=FirstLook(drawn.misses[event], drawn.n),
     ).probability
-    # Where no way to a miss was found, the plain samples bound the probability best.
-    return limited_by_tables(case, plain if found.bound == "upper" else found)
+    if found.bound != "upper":
+        return limited_by_tables(case, found)
+    # No way to a miss was found. Plain samples bound the probability, or misses are too far off.
+    if plain.misses == 0 and case.is_smooth:
+        sphere = excluded_sphere(margins, d, allowed, rng=rng)
+        if sphere is not None:
+            radius, most = sphere
+            plain = replace(plain, high=most).noted(f"no miss found within {radius:.1f} s.d.")
+    return limited_by_tables(case, plain)

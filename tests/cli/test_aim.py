@@ -26,6 +26,15 @@ def test_json(call, case):
     assert alone.stderr == ""
     document = json.loads(alone.stdout)
     assert (document["question"], document["seed"]) == ("aim", 3)
+    setting = document["setting"]
+    assert setting["verdict"] == "meets"
+    low, high = setting["interval"]
+    assert low <= setting["to_set"]["setting"] <= high
+    assert [at["setting"] for at in setting["interval_limits"]] == [low, high]
+    for at in (setting["to_set"], *setting["interval_limits"]):
+        assert {"minimum preload", "maximum preload", "breaking in tightening"} <= {
+            each["limit"] for each in at["limits"]
+        }
     both = call("aim", case, "--json", "aim.json", "--seed", "3")
     assert both.stdout.startswith("How likely")
     assert Path("aim.json").read_text(encoding="utf-8") == alone.stdout
@@ -42,6 +51,7 @@ def test_a_report_folder(call, case):
         "report.txt",
         "report.html",
         "report.json",
+        "justification.html",
         "case.toml",
         "setting.png",
         "setting.svg",
@@ -57,6 +67,27 @@ def test_a_report_folder(call, case):
     assert call("aim", case, "--out", "report", "--overwrite").exit_code == 0
 
 
+def test_no_setting_is_a_result(call, write_case, scatter):
+    """Seats that are crushed below what the minimum asks: exit code 0, and no setting to set."""
+    layer = {"material": "steel", "thickness": "16 mm", "limiting_pressure": "500 MPa"}
+    path = write_case({**scatter, "clamped": [layer, layer]})
+    result = call("aim", path, "--quiet")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert len(result.stdout.splitlines()) == 3
+    assert "What to set: no set torque meets every limit; it would take " in result.stdout
+    document = json.loads(call("aim", path, "--json", "-").stdout)
+    assert document["setting"]["to_set"] is None
+    closed = document["setting"]["closed_by"]
+    assert closed["low"]["limits"] == ["under_preload"]
+    assert closed["high"]["limits"] == ["pressure under head", "pressure under nut"]
+    misses = {
+        each["limit"]
+        for each in document["setting"]["least_missed"]["limits"]
+        if each["verdict"] == "misses"
+    }
+    assert {"pressure under head", "pressure under nut"} <= misses
+
+
 def test_nothing_scatters(call, write_case):
     result = call("aim", write_case())
     assert result.exit_code == 2
@@ -68,7 +99,8 @@ def test_a_wrong_curve_is_not_hidden(call, case, monkeypatch):
     monkeypatch.setattr(Setting, "moved", lambda self, x, to: moved(self, x, 1.08 * to))
     result = call("aim", case)
     assert result.exit_code == 0
-    assert "The independent check does NOT confirm this." in result.stdout
+    answer = result.stdout.splitlines()[2]
+    assert answer.endswith(" The independent check does NOT confirm these probabilities.")
     assert "DISAGREES" in result.stdout
 
 

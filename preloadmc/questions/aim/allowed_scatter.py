@@ -119,7 +119,7 @@ def allowed_scatters(
         found.append(search.source("tool and friction together", dict.fromkeys(names, 1.0)))
         if found[-1].verdict != TOO_LITTLE:
             border = _border(search, groups)
-    if len(groups) > 2:
+    if len(groups) > 1 and set(groups) != {TOOL, FRICTION}:
         found.append(search.source("all scatter together", dict.fromkeys(case.uncertain, 1.0)))
     return AllowedScatters(tuple(found), tuple(border))
 

@@ -14,12 +14,14 @@ from preloadmc.judgement.verdicts import (
     unknown_words,
 )
 from preloadmc.judgement.wording import spread_words
+from preloadmc.limits import BREAKING
 from preloadmc.questions.aim.allowed_scatter import (
     FOUND,
     TOO_LITTLE,
     AllowedScatter,
     AllowedScatters,
 )
+from preloadmc.questions.aim.bounds import costs_of_misses
 from preloadmc.questions.aim.records import AimResult, End
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.units import format_number, format_quantity
@@ -27,6 +29,7 @@ from preloadmc.units import format_number, format_quantity
 # Without an allowed probability a limit beside the window is spoken of where more than one in a
 # thousand misses it.
 WORTH_SAYING = 1e-3
+UNCONFIRMED = "The independent check does NOT confirm these probabilities."
 
 
 def aim_answer(result: AimResult) -> tuple[str, str, str]:
@@ -69,20 +72,31 @@ def judged_words(judged: Judgement) -> str:
 def _what_limits(result: AimResult) -> str:
     found = result.aim
     if found.verdict == NOT_JUDGED:
-        return "nothing is held against an allowed probability."
+        return "neither side of the preload window has an allowed probability."
+    if found.interval is None and found.low_end == found.high_end:
+        return f"{_missed_everywhere_words(result)}."
     words = _ends_words(result) if found.interval is not None else _closed_words(result)
+    scatter = _all_scatter_words(result)
+    return f"{words}; {scatter}." if scatter else f"{words}."
+
+
+def _all_scatter_words(result: AimResult) -> str:
+    """Return how far all scatter may grow or has to shrink; empty where it was not looked at."""
     together = of_all_scatter(result.allowed_scatter)
     if together is None:
-        return f"{words}."
+        return ""
     if together.verdict == TOO_LITTLE:
-        return f"{words}; the settings allowed are none even without {scatter_words(together)}."
+        return f"no {result.setting.label} would do even without {scatter_words(together)}"
     factor = format_number(together.factor, 2)
-    if factor == "1" or together.low <= 1.0 <= together.high:
-        return f"{words}; {scatter_words(together)} is about as much as the limits allow."
-    if together.factor < 1.0:
-        return f"{words}; {scatter_words(together)} would have to shrink to {factor} times today's."
+    shrinks = together.factor < 1.0
+    close = factor == "1" or together.low <= 1.0 <= together.high
+    # Both are sampled: where they differ in the last digits, neither is believed.
+    if close or shrinks == (result.aim.interval is not None):
+        return f"{scatter_words(together)} is about as much as the limits allow"
+    if shrinks:
+        return f"{scatter_words(together)} would have to shrink to {factor} times today's"
     least = "" if together.verdict == FOUND else "at least "
-    return f"{words}; {scatter_words(together)} may grow to {least}{factor} times today's."
+    return f"{scatter_words(together)} may grow to {least}{factor} times today's"
 
 
 def _ends_words(result: AimResult) -> str:
@@ -95,37 +109,57 @@ def _ends_words(result: AimResult) -> str:
         result.interval_ends,
         strict=True,
     ):
-        if end.names:
-            names = and_words([_named(name, judged.judged) for name in end.names])
-            words.append(f"the {which} end is set by {names}")
+        names = [
+            # Too high a setting leaves too little preload only where the fastener breaks.
+            f"{judged.judged.under.subject} ({BREAKING.name})"
+            if which == "upper" and name == judged.judged.under.name
+            else _named(name, judged.judged)
+            for name in end.names
+        ]
+        if names:
+            words.append(f"the {which} end is set by {and_words(names)}")
         else:
-            words.append(f"at the {which} end the search stopped, no limit did")
+            words.append(f"no limit sets the {which} end, where the search stopped")
     return "; ".join(words)
+
+
+def _missed_everywhere_words(result: AimResult) -> str:
+    """Return which limits no setting can be told to meet."""
+    end, label = result.aim.low_end, result.setting.label
+    names = and_words([_named(name, result.looked_at.judged) for name in end.names])
+    verb = "is" if len(end.names) == 1 else "are"
+    if result.aim.verdict == NOT_RESOLVED:
+        return f"whether {names} {verb} within what is allowed is not resolved at any {label}"
+    return f"{names} {verb} missed at every {label}"
 
 
 def _closed_words(result: AimResult) -> str:
     """Return what leaves no setting: which limits ask for more than others allow."""
+    setting, judged = result.setting, result.looked_at.judged
     low, high = result.aim.low_end, result.aim.high_end
-    label, judged = result.setting.label, result.looked_at.judged
-    if low == high:
-        names = and_words([_named(name, judged) for name in low.names])
-        verb = "is" if len(low.names) == 1 else "are"
-        if result.aim.verdict == NOT_RESOLVED:
-            return f"whether {names} {verb} within what is allowed is resolved at no {label}"
-        return f"{names} {verb} missed at every {label}"
-    words = []
-    for end, asks in ((low, "at least"), (high, "at most")):
+    sure = "is sure to meet" if result.aim.verdict == NOT_RESOLVED else "meets"
+    none = f"no {setting.label} {sure} every limit"
+    if low.names and high.names and low.setting is None and high.setting is None:
+        below, above = (
+            and_words([_named(name, judged) for name in end.names]) for end in (low, high)
+        )
+        return (
+            f"{none}: neither {below} nor {above} is within what is allowed at any "
+            f"{setting.label} searched"
+        )
+    words: list[str] = []
+    for end, only in ((low, "from {} up"), (high, "up to {}")):
         if not end.names:
             continue
         names = and_words([_named(name, judged) for name in end.names])
+        if not words:
+            names += f" {'is' if len(end.names) == 1 else 'are'} within what is allowed"
         if end.setting is None:
-            words.append(f"{names} at no {label} searched")
+            words.append(f"{names} at no {setting.label} searched")
         else:
-            words.append(
-                f"{names} with {asks} {setting_words(result.setting, end.setting, result.system)}"
-            )
-    sure = "is sure to meet" if result.aim.verdict == NOT_RESOLVED else "meets"
-    return f"no {label} {sure} every limit: what is allowed is met for {', and for '.join(words)}"
+            value = setting_words(setting, end.setting, result.system)
+            words.append(f"{names} only {only.format(value)}")
+    return f"{none}: {', '.join(words)}"
 
 
 def _named(name: str, judged: Judgement) -> str:
@@ -148,38 +182,37 @@ def of_all_scatter(allowed: AllowedScatters | None) -> AllowedScatter | None:
 
 
 def _what_to_set(result: AimResult) -> str:
-    setting, system, found = result.setting, result.system, result.aim
-    looked_at = result.looked_at
-    value, likely = (
-        setting_words(setting, looked_at.setting, system),
-        judged_words(looked_at.judged),
-    )
+    setting, found, looked_at = result.setting, result.aim, result.looked_at
+    value = setting_words(setting, looked_at.setting, result.system)
+    likely = judged_words(looked_at.judged)
+    unconfirmed = "" if all(result.verification.agrees) else f" {UNCONFIRMED}"
     if result.to_set is not None:
         assert found.interval is not None, "a setting is recommended within an interval"
-        low, high = (setting_words(setting, end, system) for end in found.interval)
-        exact = ""
-        if looked_at.setting != found.best:
-            exact = f" (exact best: {setting_words(setting, found.best, system)})"
+        low, high = (setting_words(setting, end, result.system) for end in found.interval)
+        best = setting_words(setting, found.best, result.system)
+        exact = "" if best == value else f" (exact best: {best})"
         unknown = unknown_words(looked_at.judged)
         return (
             f"{value}{exact}: {likely}; any {setting.label} from {low} to {high} meets every limit "
-            f"judged{f' ({unknown})' if unknown else ''}."
+            f"judged{f' ({unknown})' if unknown else ''}.{unconfirmed}"
         )
-    least = f"the least is missed at about {value} ({likely}), which is no recommendation"
+    misses = "misses cost least" if costs_of_misses(result.case) else "misses are fewest"
+    least = f"{misses} at about {value} ({likely}), which is no recommendation.{unconfirmed}"
     if found.verdict == NOT_JUDGED:
         return (
             "nothing is recommended: state allowed_under and allowed_over of [requirement]; "
-            f"{least}."
+            f"{least}"
         )
     if found.verdict == NOT_RESOLVED:
         return (
-            f"nothing is recommended, for no {setting.label} is sure to meet every limit"
-            f"{_doubt_words(looked_at.judged)}; {least}."
+            f"nothing is recommended, since no {setting.label} is sure to meet every limit"
+            f"{_doubt_words(looked_at.judged)}; {least}"
         )
-    needed = [*_needed_scatter(result.allowed_scatter), *_remedies(result, found.low_end)]
-    needed += [each for each in _remedies(result, found.high_end) if each not in needed]
+    needed = _needed_scatter(result)
+    for end in (found.low_end, found.high_end):
+        needed += [each for each in _remedies(result, end) if each not in needed]
     change = f"; it would take {', or '.join(needed)}" if needed else ""
-    return f"no {setting.label} meets every limit{change}; {least}."
+    return f"no {setting.label} meets every limit{change}; {least}"
 
 
 def _doubt_words(judged: Judgement) -> str:
@@ -189,21 +222,25 @@ def _doubt_words(judged: Judgement) -> str:
     return f" ({words})" if words else ""
 
 
-def _needed_scatter(allowed: AllowedScatters | None) -> list[str]:
-    """Return what scatter would be needed, by the scatter that has to shrink least."""
-    if allowed is None:
+def _needed_scatter(result: AimResult) -> list[str]:
+    """Return what scatter would be needed, by the scatter that has to shrink least.
+
+    None is told where limits that no setting changes are missed: scatter is not looked at for them.
+    """
+    allowed = result.allowed_scatter
+    if allowed is None or result.aim.low_end == result.aim.high_end:
         return []
-    alone = [
-        each for each in allowed.sources if each.verdict == FOUND and "together" not in each.label
+    shrinking = [
+        each for each in allowed.sources if each.verdict == FOUND and 0.0 < each.factor < 1.0
     ]
+    alone = [each for each in shrinking if "together" not in each.label]
     if alone:
         easiest = max(alone, key=lambda each: each.factor)
         return [f"less scatter ({spreads_words(easiest)})"]
-    together = allowed.sources[-1]
-    if together.verdict == TOO_LITTLE:
+    if not shrinking:
         return []
-    factor = format_number(together.factor, 2)
-    return [f"{scatter_words(together)} at {factor} times today's"]
+    factor = format_number(shrinking[-1].factor, 2)
+    return [f"{scatter_words(shrinking[-1])} at {factor} times today's"]
 
 
 def _remedies(result: AimResult, end: End) -> list[str]:

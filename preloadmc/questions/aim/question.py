@@ -9,11 +9,12 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
-from preloadmc.engine import OUTCOMES
+from preloadmc.engine import OUTCOMES, sample
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.edges import edges, window_edges
-from preloadmc.judgement.estimate import likeliest_misses
-from preloadmc.judgement.judge import judge
+from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
+from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
+from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_RESOLVED, Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters, allowed_scatters
 from preloadmc.questions.aim.answer import aim_answer
@@ -40,6 +41,9 @@ from preloadmc.units import Array
 # The curve includes the present setting where it is no farther off than this; else it would squeeze
 # the settings that matter.
 _PRESENT_WITHIN = 1.5
+# Shares of the way from the best setting to the middle of the interval, tried in turn where the
+# best itself is not resolved.
+_INWARDS = (0.1, 0.3, 1.0)
 # Rows of the table between the ends of the curve: what fits a page.
 _ROWS = 7
 
@@ -165,12 +169,19 @@ def _choose(
 ) -> _Chosen:
     """Choose the setting to recommend: a round one, else the exact best, judged anew.
 
-    Where neither is judged to meet every limit by other random numbers, none is recommended.
+    Where what is allowed holds the best at an end of the interval, other random numbers seldom
+    resolve it there: then one further inside. Where none of them is judged to meet every limit by
+    other random numbers, none is recommended.
     """
     found = search.aim
     candidates = [found.best]
     if found.interval is not None:
-        candidates.insert(0, rounded_setting(found, setting.dimension, system))
+        middle = 0.5 * sum(found.interval)
+        moved = [found.best + share * (middle - found.best) for share in (0.0, *_INWARDS)]
+        rounded = [
+            rounded_setting(replace(found, best=at), setting.dimension, system) for at in moved
+        ]
+        candidates = [rounded[0], found.best, *rounded[1:]]
     for at in dict.fromkeys(candidates):
         by_search = JudgedSetting(at, _judged_by_search(case, search, at, seed, calls))
         verification = _verify(case, by_search, seed)
@@ -221,13 +232,22 @@ def _table(found: Aim, noted: list[float]) -> list[float]:
 
 def _verify(case: Case, looked_at: JudgedSetting, seed: int) -> Verification:
     """Judge the setting anew, as a run does, from other random numbers."""
-    moved = case_at(case, looked_at.setting)
-    judged = judge(moved, seed=seed + 1)
+    moved, anew = case_at(case, looked_at.setting), seed + 1
+    drawn = sample(moved, seed=anew, samples=JUDGED_SAMPLES, precision=None)
+    sides = {
+        name: estimate_outcome(
+            moved, drawn, name, seed=anew, precision=USUAL_PRECISION, method=None
+        )
+        for name in RANKED_SIDES
+    }
+    estimated = {name: each.probability for name, each in sides.items()}
+    judged = judgement(moved, drawn, estimated, seed=anew)
     under, over = (
         agree(mine.probability, anew.probability)
         for mine, anew in zip(looked_at.judged.sides, judged.sides, strict=True)
     )
-    return Verification(seed + 1, judged, (under, over), likeliest_misses(moved, seed + 1))
+    likeliest = sides["under_preload"].likeliest, sides["over_preload"].likeliest
+    return Verification(anew, judged, (under, over), likeliest)
 
 
 def agree(one: Probability, other: Probability) -> bool:

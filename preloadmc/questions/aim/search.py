@@ -238,7 +238,8 @@ def _within_bounds(
     regardless = float(levels[_least(miss)])
     asked = [bound for bound in searched.bounds if bound.allowed is not None]
     nowhere = End(None, ())
-    if not asked:
+    if not any(bound.sides for bound in asked):
+        # Without a side of the window that is judged no setting can be recommended.
         return Aim(regardless, regardless, None, nowhere, nowhere, NOT_JUDGED, (levels, miss))
     meets = {bound.name: curves[bound.name].high <= (bound.allowed or 0.0) for bound in asked}
     surely = np.logical_and.reduce([*meets.values()])
@@ -314,10 +315,11 @@ def _rounded_inward(found: Aim, dimension: Dimension, system: str) -> Aim:
     low, high = (end * size for end in found.interval)
     grain = 10.0 ** (math.floor(math.log10(high)) - 3)
     ends = math.ceil(low / grain) * grain / size, math.floor(high / grain) * grain / size
-    if not ends[0] <= found.best <= ends[1]:
+    if ends[0] > ends[1]:
         return found
     return replace(
         found,
+        best=min(max(found.best, ends[0]), ends[1]),
         interval=ends,
         low_end=replace(found.low_end, setting=ends[0]),
         high_end=replace(found.high_end, setting=ends[1]),

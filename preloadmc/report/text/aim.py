@@ -14,12 +14,12 @@ from preloadmc.questions.aim import (
     AimResult,
     AllowedScatter,
     SettingPoint,
+    setting_words,
 )
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.case import assumption_section, caution_section, input_section
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.judgement import EXPLAINED, limit_table, unknown_blocks
-from preloadmc.report.text.laws import value_words
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.units import format_number, to_unit
 
@@ -61,26 +61,26 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
     notes[result.looked_at.setting] = "to set" if result.to_set else "least missed"
     rows = tuple(
         (
-            format_number(to_unit(point.setting, unit, setting.dimension)),
-            notes.get(point.setting, ""),
+            f"{format_number(to_unit(point.setting, unit, setting.dimension))} "
+            f"{notes.get(point.setting, '')}".strip(),
             _words(point, "under"),
             _words(point, "over"),
         )
         for point in result.table
     )
-    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "", "too little", "too much")
+    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "too little", "too much")
     words = f"Weighed: {result.weighting.words}."
     if result.aim.best != result.aim.best_regardless:
         words += (
             " Without regard to what is allowed the best would be "
-            f"{value_words(setting.name, result.aim.best_regardless, result.system)}."
+            f"{setting_words(setting, result.aim.best_regardless, result.system)}."
         )
     if result.rises_by_breaking:
         words += (
             " Where too little preload grows likelier with the setting, fasteners break during "
             "tightening and hold none."
         )
-    return Table(header, rows, words=2), Paragraph(words)
+    return Table(header, rows), Paragraph(words)
 
 
 def _words(point: SettingPoint, side: str) -> str:
@@ -90,12 +90,14 @@ def _words(point: SettingPoint, side: str) -> str:
 
 def _judged_sections(result: AimResult) -> tuple[Section, ...]:
     """Return every limit at the setting to recommend, or looked at, and at both ends."""
-    found = [("the setting to set" if result.to_set else "the least missed", result.looked_at)]
+    found = [
+        ("the setting to recommend" if result.to_set else "the least missed", result.looked_at)
+    ]
     if result.interval_ends is not None:
         found += zip(("the lowest", "the highest"), result.interval_ends, strict=True)
     sections = []
     for words, at in found:
-        value = value_words(result.setting.name, at.setting, result.system)
+        value = setting_words(result.setting, at.setting, result.system)
         sections.append(
             Section(
                 f"Every limit at {value}, {words}",
@@ -117,7 +119,7 @@ def _check_words(agrees: bool, anew: Probability) -> str:
 def _verification(result: AimResult) -> tuple[Block, ...]:
     """Return the independent estimates at the setting, and the likeliest ways to miss."""
     verification = result.verification
-    value = value_words(result.setting.name, result.looked_at.setting, result.system)
+    value = setting_words(result.setting, result.looked_at.setting, result.system)
     rows = tuple(
         (
             words,
@@ -153,7 +155,8 @@ def _verification(result: AimResult) -> tuple[Block, ...]:
 def _scatter(result: AimResult) -> tuple[Block, ...]:
     if result.allowed_scatter is None:
         words = (
-            "What scatter the window bears is not looked at: state allowed_under and allowed_over."
+            "How much scatter the window tolerates is not told: it takes allowed_under and "
+            "allowed_over of [requirement]."
         )
         return (Paragraph(words),)
     rows = tuple(

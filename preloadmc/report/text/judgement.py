@@ -38,19 +38,17 @@ def side_table(judged: Judgement) -> Table:
 
 
 def limit_table(judged: Judgement) -> Table:
-    """Return the table of all limits: probability, what is allowed, verdict, median margin."""
-    header = ("limit", "governing state", "probability of a miss", "allowed", "verdict", "margin")
+    """Return the table of all limits: probability, verdict with what is allowed, median margin."""
+    header = ("limit", "governing state", "probability of a miss", "verdict", "margin")
     return Table(header, tuple(_row(limit) for limit in judged.limits), words=2)
 
 
 def _row(limit: Judged) -> tuple[str, ...]:
-    side = _SIDE_WORDS.get(limit.sides, "")
     return (
         limit.name,
         limit.state,
         doubted_words(limit),
-        "-" if side or limit.allowed is None else f"{limit.allowed:g}",
-        side or limit.verdict,
+        _SIDE_WORDS.get(limit.sides, limit.verdict_words),
         "-" if math.isinf(limit.median_share) else f"{100 * limit.median_share:.3g} %",
     )
 
