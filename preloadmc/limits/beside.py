@@ -200,6 +200,7 @@ PRESSURE = LimitKind(
     always(),
     _pressure,
     unjudged=_pressure_unknown,
+    places=("pressure under head", "pressure under nut"),
     remedy="a larger bearing face, a hardened washer or a harder part",
 )
 

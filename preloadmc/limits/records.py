@@ -158,6 +158,9 @@ class LimitKind:
         cannot.
     asks : str
         What the minimum preload then is, such as "what keeps the parts from slipping".
+    places : tuple of str
+        What a result calls it at each place where it is judged by itself; empty for a limit of one
+        place.
     needed : callable, optional
         ``needed(joint, judged)`` returns the preload [N] that the limit then asks in a state.
     """
@@ -176,6 +179,7 @@ class LimitKind:
     bounds: str = ""
     remedy: str = ""
     compared_as: str = ""
+    places: tuple[str, ...] = ()
     minimum_from: str = ""
     asks: str = ""
     needed: Callable[[Joint, JudgedState], FloatLike] | None = None

@@ -88,7 +88,7 @@ def test_it_holds_every_table(result):
         "- cost per fastener: 1.1 instead of 1 EUR",
         "under-preload probability (95 %) difference to first (95 %)",
         '"as today": misses. preload probability (95 %) verdict under-preload',
-        "governing probability of a miss allowed verdict margin",
+        "governing state probability of a miss verdict margin",
         "Not judged, since the case does not say enough: - pressure under head: state the",
         "times narrower under-preload over-preload outside the window",
         "loosening by slip probability (95 %)",

@@ -21,9 +21,12 @@ _FRACTION = f"{_MAXIMUM}.fraction"
 _ALLOWED = Quantity(RATIO, above=0.0, high=1.0)
 _NONE_ASKED = Default(None, "none: no probability is asked for")
 _CLAMP = "requirement.minimum_clamp"
-# The limits that may stand beside a window, which is then stated in forces.
+# Names of the limits that may stand beside a window, which is then stated in forces.
 _BESIDE = tuple(
-    kind for kind in LIMITS if not kind.sides(Requirement("stated", "stated", 1.0, None, None))
+    name
+    for kind in LIMITS
+    if not kind.sides(Requirement("stated", "stated", 1.0, None, None))
+    for name in (kind.name, *kind.places)
 )
 FIELDS = (
     Field("requirement", Table(), "preload window, and how often it may be missed"),
@@ -54,12 +57,12 @@ FIELDS = (
     ),
     *(
         Field(
-            f"requirement.allowed.{kind.name}",
+            f"requirement.allowed.{name}",
             _ALLOWED,
-            f"allowed probability of missing '{kind.name}'",
+            f"allowed probability of missing '{name}'",
             "1e-3",
         )
-        for kind in _BESIDE
+        for name in _BESIDE
     ),
 )
 _STRUCTURAL = "structural preloading"
@@ -75,7 +78,7 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
     _check_window(draft)
     draft.assume_default("requirement.allowed_under")
     draft.assume_default("requirement.allowed_over")
-    named = {kind.name: stated.get(f"requirement.allowed.{kind.name}", float) for kind in _BESIDE}
+    named = {name: stated.get(f"requirement.allowed.{name}", float) for name in _BESIDE}
     found = Requirement(
         minimum_from,
         maximum_from,

@@ -126,8 +126,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
 def find_setting(case: Case, *, seed: int | None = None) -> float:
     """Return the best setting of a case, as `aim` finds it, without all that `aim` adds.
 
-    The roundest of those as good as the best that meets every limit; where none does, the one with
-    the least weighted miss.
+    That is the one that `aim` recommends; where it recommends none, the best compromise.
 
     Parameters
     ----------
@@ -147,11 +146,9 @@ def find_setting(case: Case, *, seed: int | None = None) -> float:
         If nothing scatters.
     """
     seed = case.sampling.seed if seed is None else seed
-    system = case.unit_system
-    found = search_settings(case, seed, system, Calls()).aim
-    if found.interval is None:
-        return found.best
-    return rounded_setting(found, Setting.of(case).dimension, system)
+    calls, system = Calls(), case.unit_system
+    search = search_settings(case, seed, system, calls)
+    return _choose(case, search, Setting.of(case), system, seed, calls).setting
 
 
 @dataclass(frozen=True, slots=True, eq=False)
