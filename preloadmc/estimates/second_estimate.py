@@ -22,6 +22,7 @@ from preloadmc.estimates.subset import SubsetRuns, subset_runs
 # Chosen on the benchmark problems, so that a wrong estimate is flagged and a sound one seldom is.
 _SIGMAS = 3.3  # a check further off than this disagrees: one sound estimate in a thousand
 _LEAST_COV = 0.05  # of subset simulation, which has a bias of its own
+_BEYOND = 1e-15  # what lies lower is beyond the levels of subset simulation
 _TELLING = 50  # misses of plain samples that need no check beside them: known to about 30 %
 _DECISIVE = 30  # misses for which plain samples are drawn to settle a disagreement
 ROUNDS = 2
@@ -130,7 +131,8 @@ class SecondEstimate:
         if self.runs is None or self._plain_tells_more:
             return ""
         if self.runs.doubts:
-            if 0.0 < self.runs.value <= estimate.high:
+            too_rare = self.runs.value == 0.0 and self.runs.below < _BEYOND
+            if (too_rare and estimate.high < _BEYOND) or 0.0 < self.runs.value <= estimate.high:
                 return ""
             return f"not confirmed by subset simulation: {'; '.join(self.runs.doubts)}"
         words = f"subset simulation disagrees: {self.runs.value:.3g}"

@@ -29,12 +29,14 @@ class SubsetRuns:
     """Estimates of independent runs, shape (runs,), and their misses with weights.
 
     `stuck` is the number of runs that found no way down: margins without a slope, or a
-    probability below what sixteen levels reach. Such a run counts as zero.
+    probability below what sixteen levels reach. Such a run counts as zero. `below` is what the
+    probability lies under by those that went all the way down, one where any run stopped before.
     """
 
     estimates: Array
     sample: FailureSample
     stuck: int
+    below: float
     draws: int
 
     @property
@@ -105,6 +107,7 @@ def subset_runs(
     estimates = np.zeros(runs)
     scale = np.full(runs, 0.6)
     open_runs = np.arange(runs)
+    below = 0.0
     misses, weights = [np.empty((0, d))], [np.empty(0)]
     for _ in range(_MOST_LEVELS):
         level = np.partition(y, seeds - 1, axis=1)[:, seeds - 1]
@@ -117,6 +120,8 @@ def subset_runs(
             weights.append(np.full(int(missed.sum()), reached[i] / per_level))
         share = kept.mean(axis=1)
         going = ~down & (share < 1.0)
+        if not (down | going).all():
+            below = 1.0
         open_runs, reached = open_runs[going], (reached * share)[going]
         if open_runs.size == 0:
             break
@@ -125,7 +130,8 @@ def subset_runs(
         )
     sample = FailureSample.of(np.concatenate(misses), np.concatenate(weights))
     stuck = int((estimates == 0.0).sum())
-    return SubsetRuns(estimates, sample, stuck, counted.calls - before)
+    below = max(below, float(reached.max(initial=0.0)))
+    return SubsetRuns(estimates, sample, stuck, below, counted.calls - before)
 
 
 def _scales(margins: Array) -> Array:

@@ -14,7 +14,11 @@ from tail_problems import (
 
 from preloadmc.errors import EstimateError, NotFiniteError, UsageError
 from preloadmc.estimates.design_point import DesignPoint, design_points
+from preloadmc.estimates.failure_sample import FailureSample
 from preloadmc.estimates.plain import FirstLook
+from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.second_estimate import SecondEstimate
+from preloadmc.estimates.subset import SubsetRuns
 from preloadmc.estimates.tail import tail_probability
 
 # the benchmark counts over many seeds at 95 %; a single seed is asked for 99.9 %
@@ -273,6 +277,28 @@ def test_plain_sampling_contradicts(seed):
     exact = float(ndtr(-4.5) + ndtr(-3.2))
     p = found.probability
     assert p.low <= exact <= p.high or not p.reliable
+
+
+def test_what_is_too_rare_for_the_check_is_not_doubted(seed):
+    found = tail_probability(lambda z: 8.4 - z[:, :1], 2, rng=np.random.default_rng(seed))
+    assert found.probability.reliable
+    assert found.probability.value == pytest.approx(ndtr(-8.4), rel=0.4)
+
+
+def test_a_weak_check_does_not_doubt_what_it_cannot_tell():
+    # ten runs of which one makes nearly all of the mean: it scatters by nearly 100 %
+    estimates = np.array([1e-6, *[1e-8] * 9])
+    none = FailureSample.of(np.empty((0, 2)), np.empty(0))
+    weak = SubsetRuns(estimates, none, stuck=0, below=0.0, draws=10_000)
+    assert "their mean scatters by" in weak.doubts[0]
+    second = SecondEstimate(lambda z: z, 2, FirstLook(0, 10**5), weak, 100, weak.draws)
+    assert second.doubt(weighted(2.0 * weak.value)) == ""
+    assert "not confirmed by subset simulation" in second.doubt(weighted(0.5 * weak.value))
+
+
+def weighted(value):
+    """A sound estimate by importance sampling, known to a fifth."""
+    return Probability(value, value / 1.2, value * 1.2, 0.95, "importance", 500, 500)
 
 
 def test_looks_seen_before_are_used():
