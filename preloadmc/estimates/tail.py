@@ -28,7 +28,7 @@ from preloadmc.estimates.plain import FirstLook, first_look, plain_probability
 from preloadmc.estimates.probability import METHODS, Probability, from_counts
 from preloadmc.estimates.second_estimate import ROUNDS, SAMPLES, SecondEstimate, given_up
 from preloadmc.estimates.subset import subset_runs
-from preloadmc.estimates.unreached import points_from_misses
+from preloadmc.estimates.unreached import hardly_drawn, points_from_misses
 from preloadmc.units import Array
 
 # Chosen on the benchmark problems.
@@ -262,7 +262,10 @@ def _reaching(task: _Task, found: TailEstimate, second: SecondEstimate) -> TailE
 def _doubt(found: TailEstimate, second: SecondEstimate) -> str:
     """What speaks against importance sampling, in words; empty where nothing."""
     own = found.probability
-    return second.doubt(own) or ("" if own.reliable else own.note)
+    doubt = second.doubt(own) or ("" if own.reliable else own.note)
+    if not doubt and found.mixture is not None:
+        doubt = hardly_drawn(found.mixture, second.samples, max(own.value, second.value))
+    return doubt
 
 
 def _plain_again(task: _Task, look: FirstLook, note: str) -> TailEstimate:

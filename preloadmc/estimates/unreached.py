@@ -18,6 +18,7 @@ from preloadmc.units import Array
 # such miss carries a tenth of the sum.
 _HEAVY = 30.0
 _SHARE = 0.01  # of the misses, below which the rest moves no estimate beyond its interval
+_TOO_MANY = 0.35  # of the misses: a mixture that hardly draws a third of them comes out low
 _STARTS = 16  # searches begun together: each round asks anew what is still not reached
 _ROUNDS = 8
 _STALLED = 2  # rounds that gain less than a tenth, before the search is given up
@@ -31,6 +32,18 @@ def unreached(mixture: Mixture, sample: FailureSample, value: float) -> Array:
     heavy = mixture.weights(sample.z) > _HEAVY * value
     weights: Array = np.where(heavy, sample.weights, 0.0)
     return weights
+
+
+def hardly_drawn(mixture: Mixture, samples: Sequence[FailureSample], value: float) -> str:
+    """Return that a mixture draws too few of the misses seen, in words; empty where it does not.
+
+    `value` is the probability.
+    """
+    shares = [float(unreached(mixture, each, value).sum()) for each in samples if len(each.z)]
+    worst = max(shares, default=0.0)
+    if worst < _TOO_MANY:
+        return ""
+    return f"{100.0 * worst:.0f} % of the misses of another estimator are hardly drawn"
 
 
 def points_from_misses(
