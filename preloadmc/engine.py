@@ -104,30 +104,16 @@ def margin_function(case: Case, event: str) -> Callable[[Array], Array]:
     -------
     callable
         From z (n, d), the columns of the uncertain inputs, to margins (n, m): a column for each
-        limit in each state, named by `event_limits`, each as a share of what is allowed at the
-        means. So margins in millimetres and in newtons compare.
+        limit in each state, named by `event_limits`.
     """
     columns = case.uncertain
     others = event not in SIDES
-    scales = nominal_scales(on_event(case_margins(case, case.means, others=others), event))
 
     def function(z: Array) -> Array:
         found = case_margins(case, case.inputs(z, columns), others=others)
-        block = as_columns(on_event(found, event), len(z))
-        block /= scales
-        return block
+        return as_columns(on_event(found, event), len(z))
 
     return function
-
-
-def nominal_scales(found: tuple[Margin, ...]) -> Array:
-    """Return what margins (m,) at the means are measured by: what is allowed or can be carried.
-
-    Where nothing is asked it is the margin itself, so that every scale is above zero.
-    """
-    return np.array(
-        [abs(float(each.reference)) or abs(float(each.values)) or 1.0 for each in found]
-    )
 
 
 def event_limits(case: Case, event: str) -> tuple[Limit, ...]:

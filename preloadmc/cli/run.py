@@ -19,7 +19,7 @@ from preloadmc.cli.options import (
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
 from preloadmc.errors import UsageError
-from preloadmc.estimates.tail import METHODS
+from preloadmc.estimates.probability import METHODS
 from preloadmc.questions.run import asked, run
 from preloadmc.report.documents.run import run_document, run_mark
 from preloadmc.report.text.run import run_text
@@ -32,7 +32,7 @@ from preloadmc.report.text.run import run_text
 @sampling_options
 @click.option(
     "--method",
-    type=click.Choice(METHODS),
+    type=click.Choice(list(METHODS)),
     help="Force an estimator; the program chooses unless given.",
 )
 @threads_option

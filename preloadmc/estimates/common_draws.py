@@ -6,47 +6,30 @@ So small differences of small probabilities are resolved far better than by sepa
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.special import stdtrit
 
-from preloadmc.estimates.curvature import MOST_INPUTS, Curvature, curvature
-from preloadmc.estimates.design_point import (
-    FAR,
-    DesignPoint,
-    design_points,
-    distinct,
-    search_from,
-)
+from preloadmc.estimates.event_points import EventPoints, Model
 from preloadmc.estimates.failure_sample import FailureSample
 from preloadmc.estimates.importance import BATCHES, Batches
-from preloadmc.estimates.margins import CountedMargins, Margins
-from preloadmc.estimates.mixture import AlongSurface, Component, Mixture, around
+from preloadmc.estimates.margins import CountedMargins
+from preloadmc.estimates.mixture import AlongSurface, Component, Mixture
+from preloadmc.estimates.plain import FirstLook
+from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.second_estimate import ROUNDS, SecondEstimate
 from preloadmc.units import Array
+
+Pair = tuple[int, int]
+"""An event and a model, by their places."""
 
 _SAME = 0.3  # distance of design points that one component samples: a third of its own scatter
 _PILOT = 8  # draws per batch to begin with, for each component: enough to judge the scatter by
 _GROWTH = 8.0  # the scatter of a few draws may overrate what is needed; more is asked for later
+_SETTLING = 1_000_000  # plain samples that may settle a disagreement, as in `tail`
 _LEAST = 1e-10  # a probability below needs no precision, as in every stop rule
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Model:
-    """One of the models to compare: margins, and the events that they make.
-
-    ``margins`` turns z, shape (n, d), into margins, shape (n, m); event e happens where the
-    smallest margin of the columns ``events[e]`` is negative, never where there are none.
-    ``smooth`` is False where a law has atoms: then there is no design point. ``spread``, shape
-    (d,), says that the model is the first one with the scatter behind each column of z about so
-    many times as wide: its design points are then looked for near those of the first alone.
-    """
-
-    margins: Margins
-    events: tuple[tuple[int, ...], ...]
-    smooth: bool = True
-    spread: Array | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,113 +37,162 @@ class WeightedDraws:
     """Events on common draws of one mixture.
 
     ``place`` gives the limit of each (event, model) among the ``batches``; ``searched`` the calls
-    of each model that its design points took.
+    of each model that its design points took. ``seconds`` are the second estimates, where such
+    were made, and ``doubts`` what they say against the draws, where that was not resolved;
+    ``rejected`` are those (event, model) for which another estimate is better founded.
     """
 
     batches: Batches
-    place: dict[tuple[int, int], int]
+    place: dict[Pair, int]
     searched: dict[int, int]
+    seconds: Mapping[Pair, SecondEstimate] = field(default_factory=dict)
+    doubts: Mapping[Pair, str] = field(default_factory=dict)
+    rejected: frozenset[Pair] = frozenset()
+
+    def probability(self, pair: Pair, confidence: float) -> Probability:
+        """Probability of an event in a model, not reliable where the weights say so."""
+        return self.batches.probability(
+            self.place[pair],
+            confidence=confidence,
+            model_calls=self.searched[pair[1]] + self.batches.draws,
+        )
 
 
 def weighted_draws(
     models: Sequence[Model],
-    rare: Sequence[tuple[int, int]],
+    looks: Mapping[Pair, FirstLook],
     d: int,
     *,
     precision: float,
     confidence: float,
     negligible: float,
     budget: int,
+    cross_check: bool,
     rng: np.random.Generator,
 ) -> WeightedDraws | None:
-    """Draw the ``rare``, pairs of event and model, from one mixture until they are precise.
+    """Draw the rare events of models from one mixture until they are precise.
 
-    None where no way to any of them was found. See `paired.paired_estimates`.
+    ``looks`` holds what plain samples saw of each. None where no way to any of them was found. See
+    `paired.paired_estimates`.
     """
-    searches: dict[int, _Search] = {}
-    for i in sorted({i for _, i in rare}):
-        searches[i] = _Search.of(models[i], d, searches.get(0), rng)
-    mixture = _common_mixture(models, rare, searches)
-    if mixture is None:
-        return None
-    stop = _StopRule(
-        rare,
-        tuple(bool(searches[i].near(models[i].events[event])) for event, i in rare),
-        precision,
-        confidence,
-        negligible,
-    )
-    return WeightedDraws(
-        _drawn_until_precise(models, rare, mixture, stop, budget=budget, rng=rng),
-        {pair: place for place, pair in enumerate(rare)},
-        {i: search.calls for i, search in searches.items()},
-    )
+    points: dict[int, EventPoints] = {}
+    for i in sorted({i for _, i in looks}):
+        points[i] = EventPoints.of(models[i], d, points.get(0), rng)
+    ask = _Asked(models, looks, d, precision, confidence, negligible, budget, rng)
+    found = _drawn(ask, points)
+    if found is None or not cross_check:
+        return found
+    return _cross_checked(ask, points, found)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Search:
-    """The design points of a model, with curvatures where they matter."""
+class _Asked:
+    """What is asked of the draws; see `paired.paired_estimates`."""
 
-    points: tuple[DesignPoint, ...]
-    bends: tuple[Curvature | None, ...]
-    calls: int
-
-    @classmethod
-    def of(cls, model: Model, d: int, first: _Search | None, rng: np.random.Generator) -> _Search:
-        counted = CountedMargins(model.margins)
-        if first is None or model.spread is None:
-            points = design_points(counted, d, rng=rng)
-        else:
-            starts = _moved(first.points, model.spread)
-            points = ()
-            if starts:
-                points = tuple(distinct(search_from(counted, np.array(starts), rng=rng)))
-        needed: set[int] = set()
-        for columns in model.events:
-            mine = [i for i, point in enumerate(points) if point.column in columns]
-            nearest = min((points[i].beta for i in mine), default=0.0)
-            needed |= {i for i in mine if points[i].beta < nearest + 1.0}
-        bends = tuple(
-            curvature(counted, point)
-            if i in needed and point.converged and point.beta >= 1.0 and 1 < d <= MOST_INPUTS
-            else None
-            for i, point in enumerate(points)
-        )
-        return cls(points, bends, counted.calls)
-
-    def near(self, columns: tuple[int, ...]) -> list[int]:
-        """Places of the points of an event."""
-        return [i for i, point in enumerate(self.points) if point.column in columns]
-
-    def mixture(self, columns: tuple[int, ...]) -> Mixture | None:
-        mine = self.near(columns)
-        if not mine:
-            return None
-        return around([self.points[i] for i in mine], [self.bends[i] for i in mine])
+    models: Sequence[Model]
+    looks: Mapping[Pair, FirstLook]
+    d: int
+    precision: float
+    confidence: float
+    negligible: float
+    budget: int
+    rng: np.random.Generator
 
 
-def _moved(points: Sequence[DesignPoint], spread: Array) -> list[Array]:
-    """Where design points go, were their surfaces planes, with scatter so many times as wide."""
-    moved = []
-    for point in points:
-        steepness = point.direction * spread
-        if abs(point.beta) < FAR * np.linalg.norm(steepness):
-            moved.append(steepness * (point.beta / float(steepness @ steepness)))
-    return moved
+def _drawn(ask: _Asked, points: Mapping[int, EventPoints]) -> WeightedDraws | None:
+    """Draws of the mixture around all design points."""
+    mixture = _common_mixture(ask.models, list(ask.looks), points)
+    if mixture is None:
+        return None
+    return WeightedDraws(
+        _drawn_until_precise(ask, mixture, _StopRule.of(ask, points)),
+        {pair: place for place, pair in enumerate(ask.looks)},
+        {i: each.calls for i, each in points.items()},
+    )
+
+
+def _cross_checked(
+    ask: _Asked, points: dict[int, EventPoints], found: WeightedDraws
+) -> WeightedDraws:
+    """Hold each rare event against a second estimate, and go where that sees misses.
+
+    As in `tail`: a disagreement deserves a better check before it is believed. An event that
+    others make up is checked by itself only where one of these is in doubt.
+    """
+    seconds: dict[Pair, SecondEstimate] = {}
+    doubts: dict[Pair, str] = {}
+    open_pairs = [pair for pair in ask.looks if not _made_up(ask.models, pair, ask.looks)]
+    for better in (False, True):
+        for pair in open_pairs:
+            value = found.probability(pair, ask.confidence).value
+            if value == 0.0:
+                continue
+            if pair in seconds:
+                seconds[pair] = seconds[pair].larger(value, _SETTLING, rng=ask.rng)
+            else:
+                margins = ask.models[pair[1]].margins_of(pair[0])
+                look = ask.looks[pair]
+                seconds[pair] = SecondEstimate.of(margins, ask.d, look, value, rng=ask.rng)
+        found = _reaching(ask, points, found, seconds)
+        doubts = {}
+        for pair, second in seconds.items():
+            estimate = found.probability(pair, ask.confidence)
+            doubts[pair] = second.doubt(estimate) or ("" if estimate.reliable else estimate.note)
+        open_pairs = [pair for pair in ask.looks if doubts.get(pair)]
+        if better or not open_pairs:
+            break
+        for event, i in list(open_pairs):
+            open_pairs += [
+                (other, j)
+                for other, j in ask.looks
+                if j == i
+                and (other, j) not in seconds
+                and set(ask.models[i].events[event]) < set(ask.models[i].events[other])
+            ]
+    doubts = {pair: words for pair, words in doubts.items() if words}
+    rejected = frozenset(
+        pair
+        for pair in doubts
+        if seconds[pair].better_founded(found.probability(pair, ask.confidence)) != "importance"
+    )
+    return replace(found, seconds=seconds, doubts=doubts, rejected=rejected)
+
+
+def _reaching(
+    ask: _Asked,
+    points: dict[int, EventPoints],
+    found: WeightedDraws,
+    seconds: Mapping[Pair, SecondEstimate],
+) -> WeightedDraws:
+    """Draws of a mixture that reaches the misses of the second estimates, where it can."""
+    for _ in range(ROUNDS):
+        before = dict(points)
+        for (event, i), second in seconds.items():
+            value = max(found.probability((event, i), ask.confidence).value, second.value)
+            points[i] = points[i].reaching(event, second.samples, value, ask.rng)
+        if all(points[i] is before[i] for i in points):
+            break
+        found = _drawn(ask, points) or found
+    return found
+
+
+def _made_up(models: Sequence[Model], pair: Pair, pairs: Iterable[Pair]) -> bool:
+    """Whether other rare events of the model make up an event."""
+    event, i = pair
+    columns = set(models[i].events[event])
+    others = [set(models[i].events[other]) for other, j in pairs if j == i]
+    return columns == set().union(*(other for other in others if other < columns))
 
 
 def _common_mixture(
-    models: Sequence[Model], rare: Sequence[tuple[int, int]], searches: dict[int, _Search]
+    models: Sequence[Model], rare: Sequence[Pair], points: Mapping[int, EventPoints]
 ) -> Mixture | None:
     """One mixture that gives each rare event of each model an equal part."""
     found = []
     for event, i in rare:
-        columns = set(models[i].events[event])
-        # An event that others make up has its points from them.
-        others = [set(models[i].events[other]) for other, j in rare if j == i]
-        if columns == set().union(*(other for other in others if other < columns)):
+        if _made_up(models, (event, i), rare):
             continue
-        mixture = searches[i].mixture(models[i].events[event])
+        mixture = points[i].mixture(event)
         if mixture is not None:
             found.append(mixture)
     if not found:
@@ -190,23 +222,15 @@ def _middle(component: Component) -> Array:
     return component.centre
 
 
-def _drawn_until_precise(
-    models: Sequence[Model],
-    rare: Sequence[tuple[int, int]],
-    mixture: Mixture,
-    stop: _StopRule,
-    *,
-    budget: int,
-    rng: np.random.Generator,
-) -> Batches:
+def _drawn_until_precise(ask: _Asked, mixture: Mixture, stop: _StopRule) -> Batches:
     """Draw until what is asked is precise enough, or the budget is spent.
 
     Each round draws anew: joined rounds would be longer where the first ones were unlucky.
     """
-    most = max(budget // BATCHES, 2)
+    most = max(ask.budget // BATCHES, 2)
     wanted = min(_PILOT * max(len(mixture.components), 2), most)
     while True:
-        batches = _sample(models, rare, mixture, wanted, rng)
+        batches = _sample(ask.models, list(ask.looks), mixture, wanted, ask.rng)
         short = stop.shortfall(batches)
         if short <= 1.0 or wanted == most:
             return batches
@@ -215,7 +239,7 @@ def _drawn_until_precise(
 
 def _sample(
     models: Sequence[Model],
-    rare: Sequence[tuple[int, int]],
+    rare: Sequence[Pair],
     mixture: Mixture,
     per_batch: int,
     rng: np.random.Generator,
@@ -240,11 +264,16 @@ class _StopRule:
     ``reached`` says, for each of the ``rare``, whether a design point was found.
     """
 
-    rare: Sequence[tuple[int, int]]
+    rare: Sequence[Pair]
     reached: tuple[bool, ...]
     precision: float
     confidence: float
     negligible: float
+
+    @classmethod
+    def of(cls, ask: _Asked, points: Mapping[int, EventPoints]) -> _StopRule:
+        reached = tuple(bool(points[i].of_event(event)) for event, i in ask.looks)
+        return cls(list(ask.looks), reached, ask.precision, ask.confidence, ask.negligible)
 
     def shortfall(self, batches: Batches) -> float:
         """How many times wider than asked the widest interval is."""

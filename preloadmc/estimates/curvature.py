@@ -5,6 +5,7 @@ The second-order figure is information, never the estimate that is reported alon
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -59,6 +60,27 @@ def curvature(margins: Margins, point: DesignPoint) -> Curvature:
     hessian[one, two] = hessian[two, one] = both - ahead[one] - ahead[two] + here
     principal, rotation = np.linalg.eigh(hessian / (_STEP * _STEP * point.slope))
     return Curvature(principal, rotation.T @ tangent)
+
+
+def curvatures(
+    margins: Margins,
+    points: Sequence[DesignPoint],
+    known: Mapping[DesignPoint, Curvature | None],
+) -> list[Curvature | None]:
+    """Curvatures of those design points of an event that matter; None for the others.
+
+    A point matters within one unit of the nearest, where its search converged; those already
+    `known` are taken over.
+    """
+    nearest = min((point.beta for point in points), default=0.0)
+    found: list[Curvature | None] = []
+    for point in points:
+        bend = known.get(point)
+        matters = point.converged and 1.0 <= point.beta < nearest + 1.0
+        if bend is None and matters and 1 < len(point.z) <= MOST_INPUTS:
+            bend = curvature(margins, point)
+        found.append(bend)
+    return found
 
 
 def _tangent(direction: Array) -> Array:

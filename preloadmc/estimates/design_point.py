@@ -59,7 +59,14 @@ class DesignPoint:
 
 
 def design_points(
-    margins: Margins, d: int, *, rng: np.random.Generator, starts: int = 4
+    margins: Margins,
+    d: int,
+    *,
+    rng: np.random.Generator,
+    starts: int = 4,
+    looks: int = 32,
+    near: Sequence[tuple[Array, int]] | None = None,
+    events: Sequence[Sequence[int]] | None = None,
 ) -> tuple[DesignPoint, ...]:
     """All design points found for all margin columns, nearest first.
 
@@ -77,6 +84,13 @@ def design_points(
         For the directions of the looks.
     starts : int
         Most further searches of a column in each round.
+    looks : int
+        Fewest directions to look along.
+    near : sequence of (ndarray (d,), int), optional
+        Where the first searches start in place of the origin, and the column that each is for.
+    events : sequence of sequences of int, optional
+        The columns that make each event: a point is sought where it matters to one of them,
+        beside the nearest point of that event. All columns make one event unless given.
 
     Returns
     -------
@@ -86,31 +100,29 @@ def design_points(
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     at_origin = counted(np.zeros((1, d)))[0]
     columns = np.arange(len(at_origin))
-    found = distinct(_search(counted, np.zeros((len(columns), d)), columns, rng))
+    if near is None:
+        near = [(np.zeros(d), column) for column in columns.tolist()]
+    found = distinct(_searched(counted, near, at_origin, rng))
+    if events is None:
+        events = (columns.tolist(),)
     radius = 0.0
     for _ in range(_ROUNDS):
         wanted = min(max(_nearest(found, 3.0), 2.0), 5.0)
         if abs(wanted - radius) > 1.0:
             radius = wanted
-            looks = radius * _directions(d, rng)
-            seen = counted(looks)
+            places = radius * _directions(d, rng, looks)
+            seen = counted(places)
         begin = [
-            (look, column)
-            for column in columns
-            for look in _unexplained(
-                looks, at_origin[column], seen[:, column], int(column), found, starts
+            (start, column)
+            for column, limit in _worth_a_look(found, events).items()
+            for start in _unexplained(
+                places, at_origin[column], seen[:, column], column, found, limit, starts
             )
         ]
         if not begin:
             break
-        more = _search(
-            counted,
-            np.array([look for look, _ in begin]),
-            np.array([column for _, column in begin]),
-            rng,
-        )
         before = len(found)
-        found = distinct([*found, *more])
+        found = distinct([*found, *_searched(counted, begin, at_origin, rng)])
         if len(found) == before:
             break
     return tuple(found)
@@ -120,8 +132,22 @@ def _nearest(found: Sequence[DesignPoint], otherwise: float) -> float:
     return min((point.beta for point in found if point.beta > 0.0), default=otherwise)
 
 
-def search_from(margins: Margins, z: Array, *, rng: np.random.Generator) -> tuple[DesignPoint, ...]:
+def _worth_a_look(
+    found: Sequence[DesignPoint], events: Sequence[Sequence[int]]
+) -> dict[int, float]:
+    """Distance of each column within which a further point matters to one of its events."""
+    limits: dict[int, float] = {}
+    for columns in events:
+        mine = [point for point in found if point.column in columns]
+        limit = _WORTH_A_LOOK * _nearest(mine, math.inf)
+        limits |= {column: max(limit, limits.get(column, 0.0)) for column in columns}
+    return limits
+
+
+def search_from(margins: Margins, z: Array, *, rng: np.random.Generator) -> list[DesignPoint]:
     """Design points reached from the rows of z, each by its smallest margin there.
+
+    Margins are compared as shares of their size at the origin, whatever their units.
 
     Parameters
     ----------
@@ -134,16 +160,38 @@ def search_from(margins: Margins, z: Array, *, rng: np.random.Generator) -> tupl
 
     Returns
     -------
-    tuple of DesignPoint
+    list of DesignPoint
         At most one for each row; not yet distinct.
     """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
-    return tuple(_search(counted, z.copy(), counted(z).argmin(axis=1), rng))
+    values = counted(np.concatenate([z, np.zeros((1, z.shape[1]))]))
+    here, at_origin = values[:-1], values[-1]
+    columns = (here / np.where(at_origin == 0.0, 1.0, np.abs(at_origin))).argmin(axis=1)
+    return _searched(counted, list(zip(z, columns.tolist(), strict=True)), at_origin, rng)
 
 
-def _directions(d: int, rng: np.random.Generator) -> Array:
-    """Both ways along random orthonormal bases: at least 32 well-spread unit vectors."""
-    bases = [np.linalg.qr(rng.standard_normal((d, d)))[0] for _ in range(math.ceil(16 / d))]
+def _searched(
+    counted: CountedMargins,
+    starts: Sequence[tuple[Array, int]],
+    at_origin: Array,
+    rng: np.random.Generator,
+) -> list[DesignPoint]:
+    """Design points from starts, each for a column."""
+    if not starts:
+        return []
+    z = np.array([start for start, _ in starts])
+    columns = np.array([column for _, column in starts])
+    # A surface whose far side faces the origin, as that of an island, has no nearest point there.
+    return [
+        point
+        for point in _search(counted, z, columns, rng)
+        if point.beta > 0.0 or at_origin[point.column] <= 0.0
+    ]
+
+
+def _directions(d: int, rng: np.random.Generator, least: int = 32) -> Array:
+    """Both ways along random orthonormal bases: well-spread unit vectors."""
+    bases = [np.linalg.qr(rng.standard_normal((d, d)))[0] for _ in range(math.ceil(least / 2 / d))]
     one_way = np.concatenate(bases)
     return np.concatenate([one_way, -one_way])
 
@@ -153,10 +201,11 @@ def _unexplained(
     at_origin: float,
     seen: Array,
     column: int,
-    found: list[DesignPoint],
+    found: Sequence[DesignPoint],
+    limit: float,
     starts: int,
 ) -> list[Array]:
-    """Starts where the margin crosses zero much earlier than its known planes do."""
+    """Starts within `limit` where the margin crosses zero much earlier than its known planes."""
     if at_origin <= 0.0:
         return []
     radius = float(np.linalg.norm(looks[0]))
@@ -170,7 +219,6 @@ def _unexplained(
             reach = np.full(len(looks), math.inf)
             np.divide(point.beta, cosine, out=reach, where=cosine > 1e-9)
             explained = np.minimum(explained, reach)
-    limit = _WORTH_A_LOOK * _nearest(found, math.inf)
     chosen: list[Array] = []
     for i in np.argsort(crossing):
         if not crossing[i] < limit or len(chosen) == starts:

@@ -22,7 +22,8 @@ BATCHES = 16
 """Independent batches behind an interval: 15 degrees of freedom widen it by a tenth, no more."""
 
 # The rest was chosen on the benchmark problems, for few calls and intervals that cover.
-_FIRST = 8  # draws per batch to begin with
+_FIRST = 8  # draws per batch to begin with, for one design point
+_MOST_FIRST = 64  # and for any number of them
 # An estimate of fewer equally weighted misses, or with a heavier one among them, may miss a region
 # that is hardly drawn: engineering judgement, held by the coverage of the benchmarks.
 _LEAST_EFFECTIVE = 20.0
@@ -205,7 +206,7 @@ def importance_batches(
     """
     quantile = float(stdtrit(BATCHES - 1, 0.5 + confidence / 2.0))
     most = max(budget // BATCHES, _FIRST)
-    wanted = min(max(_FIRST, _FIRST * len(mixture.shares) // 2), most)
+    wanted = min(max(_FIRST, _FIRST * len(mixture.shares) // 2), _MOST_FIRST, most)
     got = sample_limits([margins], mixture, per_batch=wanted, rng=rng)
     fitted = False
     while wanted < most and quantile * got.cov() > precision:

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri, stdtrit
 
-from preloadmc.estimates.common_draws import Model, WeightedDraws, weighted_draws
+from preloadmc.estimates.common_draws import WeightedDraws, weighted_draws
+from preloadmc.estimates.event_points import Model
 from preloadmc.estimates.importance import Batches
 from preloadmc.estimates.margins import CountedMargins
 from preloadmc.estimates.plain import FirstLook
@@ -104,13 +105,11 @@ class PairedEstimates:
         plain = from_counts(counts.misses(event, model), counts.n, self.confidence)
         if weighted is None or (event, model) not in weighted.place:
             return plain
-        found = weighted.batches.probability(
-            weighted.place[event, model],
-            confidence=self.confidence,
-            model_calls=weighted.searched[model] + weighted.batches.draws,
-        )
+        found = weighted.probability((event, model), self.confidence)
         if found.bound is not None:  # no draw missed: plain samples bound it best
             return plain
+        if doubt := weighted.doubts.get((event, model)):
+            return weighted.seconds[event, model].settled(found, doubt)
         look = FirstLook(counts.misses(event, model), counts.n)
         if look.contradicts(found):
             return found.noted(look.words(), reliable=False)
@@ -187,7 +186,8 @@ class PairedEstimates:
     def _parts(self, event: int, a: int, b: int) -> Batches | None:
         """The weighted misses of two models; None where plain samples tell."""
         weighted = self.weighted
-        if weighted is None or not {(event, a), (event, b)} <= weighted.place.keys():
+        pairs = {(event, a), (event, b)}
+        if weighted is None or not pairs <= weighted.place.keys() - weighted.rejected:
             return None
         rows = [weighted.place[event, a], weighted.place[event, b]]
         batches = weighted.batches
@@ -210,6 +210,7 @@ def paired_estimates(
     confidence: float = 0.95,
     negligible: float = 0.0,
     budget: int = 200_000,
+    cross_check: bool = True,
     map_: Map = map,
 ) -> PairedEstimates:
     """Estimate the probability of every event in every model on common draws.
@@ -235,6 +236,8 @@ def paired_estimates(
         needed below 1e-10, nor where no way to a miss was found.
     budget : int
         Most draws of a mixture, each evaluated by every rare model.
+    cross_check : bool
+        False saves the second estimate of each rare event.
     map_ : callable
         As `map`; one that works in threads gives the same result.
 
@@ -247,19 +250,22 @@ def paired_estimates(
     while (wanted := _wanted(models, counts, done, precision, confidence, most)) > done:
         counts, done = counts + _counted(models, block, done, wanted, map_), wanted
     rare = _rare(models, counts, precision, confidence) if d > 0 else []
+    looks = {(event, i): FirstLook(counts.misses(event, i), counts.n) for event, i in rare}
     weighted = weighted_draws(
         models,
-        rare,
+        looks,
         d,
         precision=precision,
         confidence=confidence,
         negligible=negligible,
         budget=budget,
+        cross_check=cross_check,
         rng=rng,
     )
     calls = counts.n * len(models)
     if weighted is not None:
         calls += sum(searched + weighted.batches.draws for searched in weighted.searched.values())
+        calls += sum(second.calls for second in weighted.seconds.values())
     return PairedEstimates(confidence, counts, weighted, calls)
 
 

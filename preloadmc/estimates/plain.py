@@ -11,6 +11,7 @@ from scipy.special import ndtri
 from preloadmc.estimates.failure_sample import FailureSample
 from preloadmc.estimates.margins import BLOCK, CountedMargins
 from preloadmc.estimates.probability import Probability, clopper_pearson, from_counts
+from preloadmc.units import Array
 
 ENOUGH = 10
 """Misses that tell the order of a probability."""
@@ -19,12 +20,13 @@ ENOUGH = 10
 _WIDE = 0.998
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class FirstLook:
-    """Misses among a few plain samples."""
+    """Misses among a few plain samples; `seen` are those of which z is known, shape (k, d)."""
 
     misses: int
     samples: int
+    seen: Array | None = None
 
     def wanted(self, precision: float, confidence: float) -> float:
         """Plain samples that reach a relative half-width, as far as this look can tell."""
@@ -49,13 +51,19 @@ def first_look(
     counted: CountedMargins, d: int, *, budget: int, rng: np.random.Generator
 ) -> FirstLook:
     """Look at a sixty-fourth of the budget and, where that sees little, at an eighth."""
-    misses = samples = 0
+    seen, samples = np.empty((0, d)), 0
     for wanted in (budget // 64, budget // 8):
-        misses += len(_misses(counted, d, wanted - samples, rng).z)
+        seen = np.concatenate([seen, _misses(counted, d, wanted - samples, rng).z])
         samples = wanted
-        if misses >= ENOUGH:
+        if len(seen) >= ENOUGH:
             break
-    return FirstLook(misses, samples)
+    return FirstLook(len(seen), samples, seen)
+
+
+def look(counted: CountedMargins, d: int, samples: int, *, rng: np.random.Generator) -> FirstLook:
+    """Look at so many samples."""
+    seen = _misses(counted, d, samples, rng).z
+    return FirstLook(len(seen), samples, seen)
 
 
 def plain_probability(

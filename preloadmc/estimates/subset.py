@@ -29,12 +29,14 @@ class SubsetRuns:
     """Estimates of independent runs, shape (runs,), and their misses with weights.
 
     `stuck` is the number of runs that found no way down: margins without a slope, or a
-    probability below what sixteen levels reach. Such a run counts as zero.
+    probability below what sixteen levels reach. Such a run counts as zero. `below` is what the
+    probability lies under by those that went all the way down, one where any run stopped before.
     """
 
     estimates: Array
     sample: FailureSample
     stuck: int
+    below: float
     draws: int
 
     @property
@@ -88,22 +90,24 @@ def subset_runs(
 ) -> SubsetRuns:
     """Independent runs of subset simulation, stepped together so that calls are blocks.
 
-    Each level keeps the tenth of the samples with the smallest margins and grows chains
-    from them by adaptive conditional sampling (I. Papaioannou, W. Betz, K. Zwirglmaier, D.
-    Straub, Probabilistic Engineering Mechanics 41 (2015) 89), which works in any number of
-    dimensions. All inputs move alike: steps scaled by the seeds' own spread came out 20 %
-    high with a hundred inputs. Where margins tie, a level keeps all that tie and counts
-    them.
+    Each level keeps the tenth of the samples with the smallest margins, each column over its own
+    scatter, and grows chains from them by adaptive conditional sampling (I. Papaioannou, W. Betz,
+    K. Zwirglmaier, D. Straub, Probabilistic Engineering Mechanics 41 (2015) 89), which works in
+    any number of dimensions. All inputs move alike: steps scaled by the seeds' own spread came out
+    20 % high with a hundred inputs. Where margins tie, a level keeps all that tie and counts them.
     """
     counted = margins if isinstance(margins, CountedMargins) else CountedMargins(margins)
     before = counted.calls
     seeds = round(_LEVEL_SHARE * per_level)
     z = rng.standard_normal((runs, per_level, d))
-    y = counted.worst(z.reshape(-1, d)).reshape(runs, per_level)
+    first = counted(z.reshape(-1, d))
+    scales = _scales(first)
+    y = (first / scales).min(axis=1).reshape(runs, per_level)
     reached = np.ones(runs)
     estimates = np.zeros(runs)
     scale = np.full(runs, 0.6)
     open_runs = np.arange(runs)
+    below = 0.0
     misses, weights = [np.empty((0, d))], [np.empty(0)]
     for _ in range(_MOST_LEVELS):
         level = np.partition(y, seeds - 1, axis=1)[:, seeds - 1]
@@ -116,19 +120,33 @@ def subset_runs(
             weights.append(np.full(int(missed.sum()), reached[i] / per_level))
         share = kept.mean(axis=1)
         going = ~down & (share < 1.0)
+        if not (down | going).all():
+            below = 1.0
         open_runs, reached = open_runs[going], (reached * share)[going]
         if open_runs.size == 0:
             break
         z, y, scale = _next_level(
-            counted, z[going], y[going], level[going], kept[going], scale[going], seeds, rng
+            counted, scales, z[going], y[going], level[going], kept[going], scale[going], seeds, rng
         )
     sample = FailureSample.of(np.concatenate(misses), np.concatenate(weights))
     stuck = int((estimates == 0.0).sum())
-    return SubsetRuns(estimates, sample, stuck, counted.calls - before)
+    below = max(below, float(reached.max(initial=0.0)))
+    return SubsetRuns(estimates, sample, stuck, below, counted.calls - before)
+
+
+def _scales(margins: Array) -> Array:
+    """What the columns of the first margins, shape (n, m), are measured by, shape (m,): their s.d.
+
+    So a level leads to the column that is missed first, whatever the units. A flat column leads
+    nowhere: its scale is so small that it counts where it is missed, and nowhere else.
+    """
+    scales: Array = np.maximum(margins.std(axis=0), 1e-9 * np.abs(margins).max(axis=0))
+    return np.where(scales > 0.0, scales, 1.0)
 
 
 def _next_level(
     counted: CountedMargins,
+    scales: Array,
     z: Array,
     y: Array,
     level: Array,
@@ -147,7 +165,7 @@ def _next_level(
     for step in range(1, per_level // seeds):
         move = scale[:, None, None]
         trial = np.sqrt(1.0 - move * move) * at + move * rng.standard_normal(at.shape)
-        y_trial = counted.worst(trial.reshape(-1, d)).reshape(y_at.shape)
+        y_trial = (counted(trial.reshape(-1, d)) / scales).min(axis=1).reshape(y_at.shape)
         accepted = y_trial <= level[:, None]
         at = np.where(accepted[:, :, None], trial, at)
         y_at = np.where(accepted, y_trial, y_at)

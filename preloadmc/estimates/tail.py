@@ -7,14 +7,13 @@ subset simulation. A disagreement with the check is said, not averaged away.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import stdtrit
 
 from preloadmc.errors import EstimateError, UsageError
-from preloadmc.estimates.curvature import MOST_INPUTS, Curvature, curvature
+from preloadmc.estimates.curvature import Curvature, curvatures
 from preloadmc.estimates.design_point import (
     DesignPoint,
     design_points,
@@ -22,22 +21,19 @@ from preloadmc.estimates.design_point import (
     search_from,
 )
 from preloadmc.estimates.failure_sample import FailureSample
-from preloadmc.estimates.importance import BATCHES, importance_batches
+from preloadmc.estimates.importance import importance_batches
 from preloadmc.estimates.margins import CountedMargins, Margins
 from preloadmc.estimates.mixture import Mixture, around, standard_normal
-from preloadmc.estimates.plain import ENOUGH, FirstLook, first_look, plain_probability
-from preloadmc.estimates.probability import Probability, from_counts
-from preloadmc.estimates.subset import SubsetRuns, subset_runs
+from preloadmc.estimates.plain import FirstLook, first_look, plain_probability
+from preloadmc.estimates.probability import METHODS, Probability, from_counts
+from preloadmc.estimates.second_estimate import ROUNDS, SAMPLES, SecondEstimate, given_up
+from preloadmc.estimates.subset import subset_runs
+from preloadmc.estimates.unreached import hardly_drawn, points_from_misses
 from preloadmc.units import Array
 
-METHODS = ("plain", "importance", "subset")
-
-# Chosen on the benchmark problems, so that a wrong estimate is flagged and a sound one seldom is.
+# Chosen on the benchmark problems.
 _REPAIRS = 2  # times that misses with heavy weights start further searches
 _SHORTFALL = 1.5  # of precision, beyond which importance sampling gives way
-_SIGMAS = 3.3  # a check further off than this disagrees: one sound estimate in a thousand
-_LEAST_COV = 0.05  # of the check, which has a bias of its own
-_CHECK_SAMPLES = 1000  # per level and run of the check by subset simulation
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,10 +122,12 @@ def tail_probability(
             found = _around_points(task, points)
             enough = found.probability.relative_half_width < _SHORTFALL * precision
             if method == "importance" or (found.probability.reliable and enough):
-                estimate = _cross_checked(task, found, look) if cross_check else found
+                forced = method is not None
+                if cross_check:
+                    found = _cross_checked(task, found, look, forced=forced)
                 if smooth:
-                    return estimate
-                return _doubted(estimate, "margins with steps may hide other ways to a miss")
+                    return found
+                return _doubted(found, "margins with steps may hide other ways to a miss")
             note = f"importance sampling was given up ({found.probability.note})"
         elif method == "importance":
             raise EstimateError(
@@ -160,26 +158,21 @@ def _by_plain(task: _Task, samples: int) -> TailEstimate:
 
 def _around_points(task: _Task, points: Sequence[DesignPoint]) -> TailEstimate:
     """Importance sampling; where weights are bad, again with the places they point to."""
-    found = _sampled(task, points, ())
+    found = _sampled(task, points, {})
     for _ in range(_REPAIRS):
         if found.probability.reliable or len(found.sample.z) == 0:
             break
-        found = _resampled(task, found, found.sample.z, found.sample.weights)
+        found = _resampled(task, found)
     return found
 
 
 def _sampled(
-    task: _Task, points: Sequence[DesignPoint], known: Sequence[tuple[DesignPoint, Curvature]]
+    task: _Task,
+    points: Sequence[DesignPoint],
+    known: Mapping[DesignPoint, Curvature | None],
 ) -> TailEstimate:
-    """Curvatures of the points that matter, the mixture around all, and its estimate."""
-    nearest = min(point.beta for point in points)
-    bends: list[Curvature | None] = []
-    for point in points:
-        bend = next((bend for other, bend in known if other is point), None)
-        matters = point.converged and 1.0 <= point.beta < nearest + 1.0
-        if bend is None and matters and 1 < task.d <= MOST_INPUTS:
-            bend = curvature(task.margins, point)
-        bends.append(bend)
+    """The mixture around design points, with curvatures of those that matter, and its estimate."""
+    bends = curvatures(task.margins, points, known)
     batches, mixture = importance_batches(
         task.margins,
         around(points, bends),
@@ -194,18 +187,18 @@ def _sampled(
     return TailEstimate(probability, tuple(points), tuple(bends), mixture, sample, None, 0)
 
 
-def _resampled(task: _Task, found: TailEstimate, z: Array, weights: Array) -> TailEstimate:
-    """Once more, with what lies near the heaviest of these misses in the mixture."""
-    heavy = _spread_out(z[np.argsort(-weights, kind="stable")])
+def _resampled(task: _Task, found: TailEstimate) -> TailEstimate:
+    """Once more, with what lies near the heaviest of its misses in the mixture."""
+    order = np.argsort(-found.sample.weights, kind="stable")
+    heavy = _spread_out(found.sample.z[order])
     points = distinct([*found.points, *search_from(task.margins, heavy, rng=task.rng)])
     if len(points) == len(found.points):
         points = distinct([*found.points, *(DesignPoint.standing_in(row) for row in heavy)])
-    known = [
-        (point, bend)
-        for point, bend in zip(found.points, found.curvatures, strict=True)
-        if bend is not None
-    ]
-    return _sampled(task, points, known)
+    return _sampled(task, points, _bends(found))
+
+
+def _bends(found: TailEstimate) -> dict[DesignPoint, Curvature | None]:
+    return dict(zip(found.points, found.curvatures, strict=True))
 
 
 def _spread_out(z: Array) -> Array:
@@ -221,83 +214,97 @@ def _spread_out(z: Array) -> Array:
     return rows
 
 
-def _cross_checked(task: _Task, found: TailEstimate, look: FirstLook) -> TailEstimate:
-    """Compare with plain samples if they saw misses, else with subset simulation."""
-    check = from_counts(look.misses, look.samples, task.confidence)
-    calls = look.samples
-    doubt = ""
-    if look.misses < ENOUGH:
-        per_level = _check_samples(found.probability.value)
-        runs = _check_runs(task, per_level)
-        calls += runs.draws
-        doubt = _disagreement(found, runs)
-        if doubt and not runs.doubts:
-            # a disagreement deserves a better check before it is believed
-            runs = _check_runs(task, 3 * per_level)
-            calls += runs.draws
-            doubt = _disagreement(found, runs)
-        check = runs.probability(confidence=task.confidence, model_calls=runs.draws)
-        if doubt and len(runs.sample.z) and found.mixture is not None:
-            uncovered = found.mixture.weights(runs.sample.z)
-            found = _resampled(task, found, runs.sample.z, uncovered)
-            doubt = _disagreement(found, runs)
-    if not doubt and look.contradicts(found.probability):
-        doubt = look.words()
+def _cross_checked(
+    task: _Task, found: TailEstimate, look: FirstLook, *, forced: bool
+) -> TailEstimate:
+    """Hold importance sampling against the second estimate, and go where that sees misses.
+
+    A disagreement deserves a better check before it is believed. What stands after it is the
+    estimate that is better founded, unless one is forced.
+    """
+    value = found.probability.value
+    second = SecondEstimate.of(task.margins.margins, task.d, look, value, rng=task.rng)
+    found = _reaching(task, found, second)
+    doubt = _doubt(found, second)
+    if doubt:
+        second = second.larger(found.probability.value, task.budget, rng=task.rng)
+        found = _reaching(task, found, second)
+        doubt = _doubt(found, second)
+    if doubt and not forced:
+        note = given_up(found.probability, doubt)
+        instead = second.better_founded(found.probability)
+        if instead == "plain":
+            found, doubt = _plain_again(task, second.look, note), ""
+        elif instead == "subset":
+            return _by_subset(task, look, note, second)
+    check, calls = second.probability(task.confidence), look.samples + second.calls
     found = replace(found, check=check, check_calls=calls)
-    return _doubted(found, doubt) if doubt else found
+    return found if doubt in {"", found.probability.note} else _doubted(found, doubt)
 
 
-def _check_samples(value: float) -> int:
-    """Samples per level of the check: scatter and bias grow with the number of levels."""
-    levels = -math.log10(value) if value > 0.0 else 0.0
-    return 10 * round(0.1 * _CHECK_SAMPLES * max(1.0, levels / 4.5))
+def _reaching(task: _Task, found: TailEstimate, second: SecondEstimate) -> TailEstimate:
+    """Importance sampling that reaches the misses of the second estimate, where it can."""
+    value = max(found.probability.value, second.value)
+    for _ in range(ROUNDS):
+        points, bends = list(found.points), list(found.curvatures)
+        for sample in second.samples:
+            points += points_from_misses(
+                task.margins, points, bends, sample, value=value, rng=task.rng
+            )
+            bends += [None] * (len(points) - len(bends))
+        if len(points) == len(found.points):
+            break
+        found = _sampled(task, points, _bends(found))
+        value = max(found.probability.value, second.value)
+    return found
 
 
-def _check_runs(task: _Task, per_level: int) -> SubsetRuns:
-    """Subset simulation whose calls are not those of the main estimator."""
-    apart = CountedMargins(task.margins.margins)
-    return subset_runs(apart, task.d, per_level=per_level, rng=task.rng)
+def _doubt(found: TailEstimate, second: SecondEstimate) -> str:
+    """What speaks against importance sampling, in words; empty where nothing."""
+    own = found.probability
+    doubt = second.doubt(own) or ("" if own.reliable else own.note)
+    if not doubt and found.mixture is not None:
+        doubt = hardly_drawn(found.mixture, second.samples, max(own.value, second.value))
+    return doubt
 
 
-def _disagreement(found: TailEstimate, runs: SubsetRuns) -> str:
-    """What subset simulation says against an estimate, in words; empty where nothing."""
-    if runs.doubts:
-        return f"not confirmed by subset simulation: {'; '.join(runs.doubts)}"
-    estimate = found.probability
-    if estimate.value == 0.0:
-        return f"subset simulation disagrees: {runs.value:.3g}"
-    apart = abs(math.log(estimate.value / runs.value))
-    quantile = float(stdtrit(BATCHES - 1, 0.5 + estimate.confidence / 2.0))
-    own = math.log(estimate.high / estimate.value) / quantile
-    if apart > _SIGMAS * math.hypot(own, max(runs.cov, _LEAST_COV)):
-        return f"subset simulation disagrees: {runs.value:.3g}"
-    return ""
+def _plain_again(task: _Task, look: FirstLook, note: str) -> TailEstimate:
+    """The plain samples that have contradicted another estimate."""
+    probability = from_counts(look.misses, look.samples, task.confidence, task.margins.calls)
+    probability = _with_precision(probability.noted(note), task)
+    seen = np.empty((0, task.d)) if look.seen is None else look.seen
+    sample = FailureSample.of(seen, np.ones(len(seen)))
+    return TailEstimate(probability, (), (), standard_normal(task.d), sample, None, 0)
 
 
-def _by_subset(task: _Task, look: FirstLook, note: str) -> TailEstimate:
+def _by_subset(
+    task: _Task, look: FirstLook, note: str, second: SecondEstimate | None = None
+) -> TailEstimate:
     """A first set of runs plans a second with more samples per level, if it must.
 
-    Adding runs would narrow the interval about a bias that only larger levels reduce.
+    Adding runs would narrow the interval about a bias that only larger levels reduce. The runs of
+    a second estimate, made before, are its check.
     """
-    runs = subset_runs(task.margins, task.d, per_level=_CHECK_SAMPLES, rng=task.rng)
+    runs = subset_runs(task.margins, task.d, per_level=SAMPLES, rng=task.rng)
     probability = runs.probability(confidence=task.confidence, model_calls=task.margins.calls)
     short = probability.relative_half_width / task.precision
     if 1.0 < short < math.inf:
         larger = min(1.2 * short * short, task.budget / runs.draws)
         if larger > 1.2:
-            per_level = 10 * round(larger * _CHECK_SAMPLES / 10)
+            per_level = 10 * round(larger * SAMPLES / 10)
             runs = subset_runs(task.margins, task.d, per_level=per_level, rng=task.rng)
             probability = runs.probability(
                 confidence=task.confidence, model_calls=task.margins.calls
             )
     probability = _with_precision(probability.noted(note), task)
-    check = None
-    if look.samples:
-        check = from_counts(look.misses, look.samples, task.confidence)
-    found = TailEstimate(probability, (), (), None, runs.sample, check, look.samples)
-    if look.contradicts(probability):
-        return _doubted(found, look.words())
-    return found
+    if second is not None:
+        check: Probability | None = second.probability(task.confidence)
+        calls, doubt = look.samples + second.calls, second.doubt(probability)
+    else:
+        check = from_counts(look.misses, look.samples, task.confidence) if look.samples else None
+        calls, doubt = look.samples, look.words() if look.contradicts(probability) else ""
+    found = TailEstimate(probability, (), (), None, runs.sample, check, calls)
+    return _doubted(found, doubt) if doubt else found
 
 
 def _with_precision(probability: Probability, task: _Task) -> Probability:

@@ -14,7 +14,7 @@ from preloadmc.engine import event_limits, margin_function
 from preloadmc.estimates.design_point import DesignPoint, design_points
 from preloadmc.estimates.mixture import around
 from preloadmc.estimates.plain import FirstLook
-from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.probability import METHODS, Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.misses import (
     RANKED_SIDES,
@@ -104,6 +104,8 @@ def estimate_outcome(
     margins = margin_function(case, outcome)
     rng = named_rng(seed, f"tail of {outcome}")
     resolved = plain.relative_half_width <= precision
+    if d == 0 and method not in {None, "plain"}:
+        plain = plain.noted(f"{METHODS[method]} was asked for, but nothing scatters")
     if d == 0 or method == "plain" or (method is None and resolved):
         points: Sequence[DesignPoint] = ()
         if case.is_smooth and d:
@@ -122,6 +124,8 @@ def estimate_outcome(
     )
     if found.probability.bound == "upper":
         # No way to a miss was found: then the plain samples bound the probability best.
+        if method is not None:
+            plain = plain.noted(f"{METHODS[method]} was asked for and found no miss")
         return _outcome(case, plain, None, 0, (), gather_misses(case, drawn, outcome, seed=seed))
     misses = gather_misses(
         case,

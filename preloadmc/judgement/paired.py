@@ -11,7 +11,7 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, named_rng, normal_chunk
 from preloadmc.engine import OUTCOMES, SIDES, Progress
-from preloadmc.estimates.common_draws import Model
+from preloadmc.estimates.event_points import Model
 from preloadmc.estimates.paired import (
     CommonCounts,
     PairedEstimates,
@@ -29,11 +29,14 @@ from preloadmc.units import Array
 class PairedOutcomes:
     """Outcomes of cases on common draws; cases by their place in the sequence that was given.
 
-    ``judged`` holds (outcome, place) for every outcome that a case judges.
+    ``samples`` are the plain ones, ``draws`` the weighted ones of importance sampling, none where
+    plain samples were enough. ``judged`` holds (outcome, place) for every outcome that a case
+    judges.
     """
 
     columns: tuple[str, ...]
     samples: int
+    draws: int
     model_calls: int
     judged: frozenset[tuple[str, int]]
     _estimates: PairedEstimates = field(repr=False)
@@ -85,6 +88,7 @@ def paired_outcomes(
     block: int = CHUNK,
     negligible: float = 0.0,
     spreads: Sequence[Mapping[str, float] | None] | None = None,
+    cross_check: bool = True,
     threads: int = 1,
     progress: Progress | None = None,
 ) -> PairedOutcomes:
@@ -111,7 +115,9 @@ def paired_outcomes(
         Share of the first case's probability below which another needs no precision.
     spreads : sequence of mapping or None, optional
         For a case that is the first one with the standard deviations of some inputs changed: what
-        they are multiplied by. It saves a search of its own.
+        they are multiplied by. Its design points are then sought near those of the first.
+    cross_check : bool
+        Whether each estimate by importance sampling is held against a second one.
     threads : int
         How many threads share the blocks out.
     progress : callable, optional
@@ -152,11 +158,13 @@ def paired_outcomes(
         most=max(most // block, 1),
         precision=precision,
         negligible=negligible,
+        cross_check=cross_check,
         map_=shared_out,
     )
     return PairedOutcomes(
         columns=columns,
         samples=found.counts.n,
+        draws=0 if found.weighted is None else found.weighted.batches.draws,
         model_calls=found.model_calls,
         judged=frozenset(
             (outcome, place)

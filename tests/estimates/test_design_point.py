@@ -138,6 +138,17 @@ def test_repeated_points_are_dropped_and_stand_ins_kept():
     assert distinct([other, point, point]) == [point, other]
 
 
+@pytest.mark.parametrize("units", [(1.0, 1.0), (1e5, 1e-2), (1e-2, 1e5)])
+def test_a_search_goes_for_the_margin_that_is_missed_most_whatever_its_unit(units):
+    def margins(z):
+        return (3.0 - z[:, :2]) * units
+
+    start = np.array([[3.1, 4.5]])  # past the first limit by a thirtieth, past the second by a half
+    (point,) = search_from(margins, start, rng=np.random.default_rng(0))
+    assert point.column == 1
+    assert point.z == pytest.approx([0.0, 3.0], abs=1e-6)
+
+
 def test_same_generator_same_points():
     first, again = find("RP14", 5), find("RP14", 5)
     assert [point.z.tolist() for point in first] == [point.z.tolist() for point in again]

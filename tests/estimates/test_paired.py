@@ -6,10 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy import stats
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from preloadmc.errors import NotFiniteError
-from preloadmc.estimates.common_draws import Model
+from preloadmc.estimates.event_points import Model
 from preloadmc.estimates.paired import CommonCounts, paired_estimates
 from preloadmc.estimates.probability import paired_difference
 
@@ -232,6 +232,47 @@ def test_a_spread_finds_the_points_of_the_first_again():
     # nothing left of the scatter: no start, no misses
     gone = [models[0], Model(lambda z: np.full((len(z), 1), 4.0), ONE, spread=np.zeros(D))]
     assert estimate(gone, 1).probability(0, 1).bound == "upper"
+
+
+@pytest.mark.statistical
+@pytest.mark.parametrize(("far", "factor"), [(4.2, 0.5), (5.2, 0.75), (6.1, 0.0)])
+def test_a_spread_finds_points_that_did_not_matter_to_the_first(seed, far, factor):
+    # one margin, two ways: with less scatter in the first column the second way makes the misses
+    def margins(z):
+        return np.minimum(3.5 - z[:, :1], far - z[:, 1:2])
+
+    spread = np.array([factor, 1.0, 1.0])
+    models = [Model(margins, ONE), Model(lambda z: margins(z * spread), ONE, spread=spread)]
+    found = estimate(models, seed, negligible=1e-6, cross_check=False)
+    for i, near in enumerate((3.5, 3.5 / factor if factor else math.inf)):
+        # ways along different axes are independent
+        exact = ndtr(-near) + ndtr(-far) - ndtr(-near) * ndtr(-far)
+        p = found.probability(0, i)
+        assert abs(math.log(p.value / exact)) < 0.3
+        assert p.reliable
+
+
+@pytest.mark.statistical
+def test_a_second_estimate_finds_what_a_search_does_not(seed, monkeypatch):
+    # the search looks along too few ways to see all of twenty planes in three inputs
+    rows = np.random.default_rng(3).standard_normal((20, D))
+    rows /= np.linalg.norm(rows, axis=1, keepdims=True)
+    monkeypatch.setattr("preloadmc.estimates.event_points._LOOKS", 2)
+
+    def margins(z):
+        return 4.6 - (z @ rows.T).max(axis=1, keepdims=True)
+
+    models = [Model(margins, ONE), model(plane(4.5), events=ONE)]
+    found = estimate(models, seed)
+    # draws from the half-spaces in turn, over how many each lies in: an unbiased estimate
+    n, p = 200_000, ndtr(-4.6)
+    rng = np.random.default_rng(1)
+    z, mine = rng.standard_normal((n, D)), rows[np.arange(n) % 20]
+    z += (-ndtri(p * rng.random(n)) - np.sum(z * mine, axis=1))[:, None] * mine
+    exact = 20 * p * float(np.mean(1.0 / np.maximum((z @ rows.T >= 4.6).sum(axis=1), 1)))
+    probability = found.probability(0, 0)
+    assert abs(math.log(probability.value / exact)) < 0.25
+    assert found.probability(0, 1).reliable
 
 
 def test_plain_samples_that_contradict_are_said():

@@ -60,3 +60,33 @@ def test_misleading_levels_are_seen_in_the_scatter(seed):
     problem = PROBLEMS["RP110"]
     runs = subset_runs(problem.margins, problem.d, rng=np.random.default_rng(seed))
     assert runs.doubts
+
+
+def of_two_units(z):
+    """Planes at 4.5 and 10, the farther one with the smaller numbers: as N and mm."""
+    return np.column_stack([100.0 * (4.5 - z[:, 0]), 0.01 * (10.0 - z[:, 1])])
+
+
+@pytest.mark.statistical
+def test_margins_in_different_units_compare(seed):
+    # measured by its numbers alone the farther plane would lead every run away
+    runs = subset_runs(of_two_units, 2, rng=np.random.default_rng(seed))
+    estimate = runs.probability(confidence=0.999, model_calls=0)
+    assert estimate.low <= ndtr(-4.5) <= estimate.high
+    assert estimate.reliable
+    other = subset_runs(
+        lambda z: of_two_units(z) * np.array([2.0**-20, 2.0**20]),
+        2,
+        rng=np.random.default_rng(seed),
+    )
+    assert other.estimates.tolist() == runs.estimates.tolist()
+
+
+@pytest.mark.statistical
+def test_a_flat_margin_beside_another_leads_nowhere(seed):
+    def margins(z):
+        return np.column_stack([4.5 - z[:, 0], np.full(len(z), 0.01)])
+
+    runs = subset_runs(margins, 2, rng=np.random.default_rng(seed))
+    alone = subset_runs(lambda z: margins(z)[:, :1], 2, rng=np.random.default_rng(seed))
+    assert runs.estimates.tolist() == alone.estimates.tolist()

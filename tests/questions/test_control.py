@@ -16,6 +16,8 @@ from preloadmc.questions.control.question import (
     with_spread,
     without_bias,
 )
+from preloadmc.report.documents.control import control_document
+from preloadmc.report.text.control import control_sections, estimated_words
 
 # F = T/(K d), both lognormal: ln F is normal, so that every probability is closed.
 T, K, D = 77.4e3, 0.18, 12.0
@@ -282,3 +284,24 @@ def test_the_bias_is_named_where_it_takes_half_of_the_misses(make_case):
     )
     assert bias_words(judged(), result(make_case, [], little)) == ""
     assert bias_words(judged(), result(make_case, [])) == ""
+
+
+@pytest.mark.statistical
+def test_how_it_was_estimated_is_said(make_case, seed):
+    # 7 % of too little preload and none of too much: counted; 4e-7: weighted
+    common = control(nut_factor_case(make_case, "28 kN"), seed=seed, threads=1, most=2**18)
+    assert common.methods("under_preload")[0] == "plain"
+    assert estimated_words(common, "over_preload") == (
+        f"counted on the same {common.samples:,} plain samples"
+    )
+    rare = control(nut_factor_case(make_case, "17.5 kN"), seed=seed, threads=1)
+    assert rare.methods("under_preload")[0] == "importance"
+    assert rare.draws > 0
+    assert f"importance sampling on {rare.draws:,} common draws" in estimated_words(
+        rare, "under_preload"
+    )
+    (*_, section) = control_sections(rare, "Value of control")
+    assert f"{rare.draws:,} common draws" in section.blocks[-1].text
+    document = control_document(rare)
+    assert document["draws"] == rare.draws
+    assert document["methods"]["under_preload"] == list(rare.methods("under_preload"))

@@ -179,3 +179,20 @@ def test_what_control_is_worth(make_case):
     removed = best.removed.probabilities["outside_window"]
     assert removed.value < result.outcome("outside_window").probability.low
     assert "ontrolling friction will help (outside the window " in result.answer[2]
+
+
+def test_a_forced_estimator_that_is_not_used_is_named(make_case):
+    # 77.4 N·m less 5 % makes well over the minimum: nothing that is sampled misses it
+    tool = {"law": "uniform", "low": "-5 %", "high": "5 %"}
+    found = run(make_case({"tightening.tool": tool}), method="subset")
+    given = found.estimates["under_preload"].probability
+    assert (given.method, given.bound) == ("plain", "upper")
+    assert "subset simulation was asked for and found no miss" in given.note
+    exact = run(make_case(), method="importance").estimates["under_preload"].probability
+    assert "importance sampling was asked for, but nothing scatters" in exact.note
+
+
+def test_an_unasked_estimator_needs_no_words(make_case):
+    tool = {"law": "uniform", "low": "-5 %", "high": "5 %"}
+    given = run(make_case({"tightening.tool": tool})).estimates["under_preload"].probability
+    assert (given.bound, given.note) == ("upper", "")

@@ -66,7 +66,8 @@ class ControlResult:
 
     ``as_is`` and every change hold the outcomes "under_preload", "over_preload" and
     "outside_window". ``sources`` stand in the order of the fixed list, kinds last;
-    ``bias_corrected`` is None where the tool has no bias. ``samples`` are the plain ones.
+    ``bias_corrected`` is None where the tool has no bias. ``samples`` are the plain ones, ``draws``
+    the weighted ones of importance sampling; all changes share both.
     """
 
     case: Case
@@ -75,7 +76,17 @@ class ControlResult:
     sources: tuple[Source, ...]
     bias_corrected: Changed | None
     samples: int
+    draws: int
     model_calls: int
+
+    def methods(self, outcome: str) -> tuple[str, ...]:
+        """Return how an outcome was estimated, as it is and after the changes: each way once."""
+        found = [self.as_is[outcome]]
+        for source in self.sources:
+            found += [each.probabilities[outcome] for each in (source.halved, source.removed)]
+        if self.bias_corrected is not None:
+            found.append(self.bias_corrected.probabilities[outcome])
+        return tuple(dict.fromkeys(each.method for each in found))
 
     def by_worth(self, outcome: str = "outside_window") -> tuple[Source, ...]:
         """Return the sources, those first whose removal lowers an outcome most."""
@@ -172,6 +183,7 @@ def control(
         block=block,
         negligible=_NEGLIGIBLE,
         spreads=[None, *spreads],
+        cross_check=False,  # of so many models; a run checks the case as it is
         threads=threads or cores(),
         progress=progress,
     )
@@ -185,6 +197,7 @@ def control(
         ),
         bias_corrected=None if corrected is None else _changed(paired, len(changed)),
         samples=paired.samples,
+        draws=paired.draws,
         model_calls=paired.model_calls,
     )
 

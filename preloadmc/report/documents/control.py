@@ -14,6 +14,8 @@ def control_document(result: ControlResult) -> dict[str, Any]:
     return {
         "seed": result.seed,
         "samples": result.samples,
+        "draws": result.draws,
+        "methods": {name: list(result.methods(name)) for name in result.as_is},
         "model_calls": result.model_calls,
         "as_is": {name: probability_document(found) for name, found in result.as_is.items()},
         "sources": [

@@ -256,9 +256,10 @@ def _method_blocks(result: CompareResult) -> Iterator[Block]:
         f"Method: common draws on the union of all uncertain inputs ({len(result.columns)}); "
         f"{result.samples:,} plain samples of each alternative, and where they leave a probability "
         "open, common draws of one importance-sampling mixture around the design points of all "
-        f"alternatives; {result.model_calls:,} model calls, seed {result.seed}, requested "
-        f"precision {100 * result.precision:g} %. Plain differences: score interval for paired "
-        f"proportions (Tango 1998); weighted ones: independent batches. {INTERVALS}"
+        "alternatives, each probability held against a second estimate; "
+        f"{result.model_calls:,} model calls, seed {result.seed}, requested precision "
+        f"{100 * result.precision:g} %. Plain differences: score interval for paired proportions "
+        f"(Tango 1998); weighted ones: independent batches. {INTERVALS}"
     )
     notes = tuple(
         f"{quoted(each.name)}, {judged.label}: NOT RELIABLE ({judged.probability.note})."

@@ -42,10 +42,31 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
         "kept; removed: constant at the mean; correlated inputs go together. Times today's misses: "
         "1 is as it is; its interval is narrow, since the draws are common, and the answer above "
         "applies it to the run's own estimate. "
-        f"{result.samples:,} plain samples of each change, {result.model_calls:,} model calls in "
-        f"all, seed {result.seed}."
+        f"{_how_estimated(result, shown)}. {result.model_calls:,} model calls in all, seed "
+        f"{result.seed}."
     )
     return (*sections, Section(f"{title}: what is left", (table, Paragraph(words))))
+
+
+def _how_estimated(result: ControlResult, outcomes: Sequence[str]) -> str:
+    """Return how the outcomes were estimated, those alike together."""
+    alike: dict[str, list[str]] = {}
+    for outcome in outcomes:
+        alike.setdefault(estimated_words(result, outcome), []).append(LABELS[outcome])
+    parts = [f"{', '.join(labels)}: {words}" for words, labels in alike.items()]
+    return "; ".join(parts) if len(parts) > 1 else next(iter(alike)).capitalize()
+
+
+def estimated_words(result: ControlResult, outcome: str) -> str:
+    """Return how the probabilities of an outcome were estimated, as it is and after each change."""
+    counted = f"counted on the same {result.samples:,} plain samples"
+    weighted = f"estimated by importance sampling on {result.draws:,} common draws"
+    methods = result.methods(outcome)
+    if methods == ("plain",):
+        return counted
+    if "plain" in methods:
+        return f"{counted} where these resolve it, else {weighted}"
+    return weighted
 
 
 def source_rows(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from preloadmc.engine import OUTSIDE
-from preloadmc.estimates.probability import Probability, reliability_index
+from preloadmc.estimates.probability import METHODS, Probability, reliability_index
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.verdicts import Judged
 from preloadmc.judgement.wording import probability_words
@@ -103,13 +103,13 @@ def _estimates(result: RunResult) -> tuple[Block, ...]:
         estimate = result.estimates[outcome.name]
         probability = estimate.probability
         words = (
-            f"{outcome.label}: {_METHODS[probability.method]}, {probability.samples:,} samples, "
+            f"{outcome.label}: {METHODS[probability.method]}, {probability.samples:,} samples, "
             f"{probability.model_calls:,} model calls"
         )
         if estimate.check is not None:
             check = estimate.check
             words += (
-                f"; check by {_METHODS[check.method]}: {probability_words(check)}, "
+                f"; check by {METHODS[check.method]}: {probability_words(check)}, "
                 f"{estimate.check_calls:,} calls"
             )
         if probability.note:
@@ -124,11 +124,6 @@ _BETA = (
     "beta: reliability index, P = Phi(-beta); of a way to miss, its distance from the median joint "
     "in standard deviations."
 )
-_METHODS = {
-    "plain": "plain sampling",
-    "importance": "importance sampling",
-    "subset": "subset simulation",
-}
 
 
 def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
