@@ -162,7 +162,7 @@ def _outcome(
         check_calls,
         likeliest_miss(case, misses.outcome, points),
         misses,
-        Unranked(misses.outcome, "nearly every joint, whatever its inputs")
+        Unranked(misses.outcome, "nearly every fastener, whatever its inputs")
         if probability.value > NEARLY_ALL
         else rank_misses(case, misses),
     )

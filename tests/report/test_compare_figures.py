@@ -104,6 +104,8 @@ def test_bars_of_control(make_case):
         for changed in (each.halved, each.removed)
     ]
     assert widths == pytest.approx(left)
+    shown = {text.get_text() for text in ax.texts}
+    assert {f"{value:.2f}" if value >= 0.01 else "< 0.01" for value in left} <= shown
     assert ax.get_xlabel() == "times today's misses, under-preload; dashed: as it is"
 
 

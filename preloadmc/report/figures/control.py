@@ -32,6 +32,7 @@ _NAME_WIDTH = 2.0
 # Depth of a row in inches: two bars, or more where its name is long.
 _ROW = 0.4
 _BAR = 0.13
+_SMALLEST = 0.01  # of today's misses: what two digits show, and a bar no longer does
 
 
 def draw_control(ax: Axes, result: ControlResult) -> None:
@@ -51,7 +52,14 @@ def draw_control(ax: Axes, result: ControlResult) -> None:
             value, low, high = left.value, left.low, left.high
             right = max(right, high)
             draw_interval_bar(
-                ax, place + shift * _BAR, value, low, high, thickness=_BAR, colour=colour
+                ax,
+                place + shift * _BAR,
+                value,
+                low,
+                high,
+                thickness=_BAR,
+                colour=colour,
+                words=f"{value:.2f}" if value >= _SMALLEST else f"< {_SMALLEST:g}",
             )
     ax.axvline(1.0, color=QUIET, linewidth=1.0, dashes=DASHES, zorder=1)
     name_rows(ax, names, depths)

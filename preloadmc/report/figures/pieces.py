@@ -69,9 +69,20 @@ def draw_bands(ax: Axes, stage: Stage, place: float, system: str) -> None:
 
 
 def draw_interval_bar(
-    ax: Axes, place: float, value: float, low: float, high: float, *, thickness: float, colour: str
+    ax: Axes,
+    place: float,
+    value: float,
+    low: float,
+    high: float,
+    *,
+    thickness: float,
+    colour: str,
+    words: str = "",
 ) -> None:
-    """Draw a level bar from zero with its interval as a whisker and its value in per cent."""
+    """Draw a level bar from zero with its interval as a whisker.
+
+    Beside it stand the ``words``; by default its value in per cent.
+    """
     ax.barh(place, value, thickness, color=colour, edgecolor=INK, linewidth=0.6, zorder=2)
     ax.errorbar(
         value,
@@ -83,7 +94,7 @@ def draw_interval_bar(
         zorder=3,
     )
     ax.annotate(
-        percent_words(value),
+        words or percent_words(value),
         (max(high, value), place),
         xytext=(5, 0),
         textcoords="offset points",
