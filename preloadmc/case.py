@@ -41,7 +41,7 @@ class Shared:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a joint costs, and what each miss costs, in ``currency``.
+    """What a joint costs, and what each miss and each rejected tightening costs, in ``currency``.
 
     ``tool_price`` is spread over the joints made: ``quantity`` of them, with a new tool after every
     ``tool_life`` joints; either may be None, which is no bound.
@@ -55,6 +55,7 @@ class Cost:
     tool_life: float | None
     quantity: float | None
     currency: str
+    per_reject: float = 0.0
 
     @property
     def tool_per_joint(self) -> float:

@@ -74,8 +74,8 @@ class InputKind:
     """One kind of uncertain input, which is a key of the case file at the same path.
 
     ``*`` in the name stands for a temperature state's name or the place of a layer. ``group`` is
-    the name of an `InputGroup`. ``sign`` says what values are possible: "positive", "not
-    negative" or "any"; ``is_share`` that none is above 1. ``about`` is added to what the file
+    the name of an `InputGroup`; empty for what no limit depends on. ``sign`` says what values are
+    possible: "positive", "not negative" or "any"; ``is_share`` that none is above 1. ``about`` is added to what the file
     states: 1 where that is a scatter about a set value, which is then read as a factor.
     ``example`` is as it would be typed. ``needs`` names the input that must stand beside it;
     empty for none. ``replaces`` are keys of its table that fall away where an alternative states
@@ -223,7 +223,7 @@ _ROWS = (
               meaning="friction at rest over sliding friction, where a torque was found",
               example='{ law = "normal", mean = 1.05, sd = 0.05 }',
               default=Default(1.0, "1: as in tightening")),
-    InputKind("tightening.accept.reading", "reading at the tool", RATIO, "tool", about=1.0,
+    InputKind("tightening.accept.reading", "reading at the tool", RATIO, "", about=1.0,
               meaning="error of what the tool reads of the quantity that it monitors",
               example='{ law = "normal", sd = "1 %" }',
               default=Default(1.0, "none: the tool reads exactly what it monitors")),
@@ -290,6 +290,8 @@ def input_group(name: str) -> InputGroup:
 def by_group(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """Return inputs by the name of their group, both in the order in which they are given.
 
+    Those that no limit depends on are in none.
+
     Examples
     --------
     >>> by_group(["tightening.tool", "friction.thread", "friction.bearing"])
@@ -298,7 +300,8 @@ def by_group(names: Iterable[str]) -> dict[str, tuple[str, ...]]:
     groups: dict[str, tuple[str, ...]] = {}
     for name in names:
         group = input_kind(name).group
-        groups[group] = (*groups.get(group, ()), name)
+        if group:
+            groups[group] = (*groups.get(group, ()), name)
     return groups
 
 

@@ -35,7 +35,7 @@ FIELDS = (
         Word(SELECTIONS),
         "why these fasteners were looked at",
         '"random"',
-        Default("random", "random"),
+        Default("random", "random: the fasteners were looked at without regard to looseness"),
     ),
     Field(
         _LOOSE_BELOW,
@@ -75,6 +75,7 @@ def investigation_of(
         The file.
     """
     draft = Draft(stated, file.folder)
+    draft.assume_default("investigation.selection")
     draft.assume_default("investigation.as_designed")
     evidence = evidence_of(draft, _state_names(stated))
     suspects = suspects_of(data, draft, case, file)

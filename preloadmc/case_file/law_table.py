@@ -45,6 +45,8 @@ LAW_KEYS = (
         "shared", "scatter that several fasteners have in common", '{ by = "lot", fraction = 0.6 }'
     ),
 )
+# A bare "10" for 10 % is easily typed.
+_MOST_SHARE = 1.0
 _SPREADS = ("sd", "cov", "half_width", "scatter_ratio")
 
 
@@ -222,7 +224,7 @@ class LawTable:
         return self._quantity(key, Quantity(difference, above=0.0))
 
     def _share(self, key: str) -> float | None:
-        share = self._quantity(key, Quantity(RATIO, above=0.0))
+        share = self._quantity(key, Quantity(RATIO, above=0.0, high=_MOST_SHARE))
         return None if share is None or self.mean is None else share * abs(self.mean)
 
     def _quantity(self, key: str, kind: Quantity) -> float | None:

@@ -59,7 +59,7 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
     joint = _joint(draft, changed_method)
     requirement = requirement_of(draft, tightening.method_of(stated))
     sampling = sampling_of(draft)
-    cost = cost_of(stated)
+    cost = cost_of(draft)
     deterministic = deterministic_of(draft)
     if joint is None or stated.problems:
         return None

@@ -24,14 +24,18 @@ def accepts(
 ) -> NDArray[np.bool_]:
     """Return whether each fastener is accepted by what the tool reads, shape (n,) or ().
 
-    The input ``tightening.accept.reading`` is the factor between the true and the read quantity.
+    One that breaks never reaches the end of tightening, which a tool does not miss. The input
+    ``tightening.accept.reading`` is the factor between the true and the read quantity.
     """
     if acceptance.monitored == "angle":
         true = final_angle(joint, x, assembly, acceptance.threshold)
     else:
         true = final_torque(x, assembly)
     read = true * x["tightening.accept.reading"]
-    return np.asarray((read >= acceptance.low) & (read <= acceptance.high))
+    passes = (read >= acceptance.low) & (read <= acceptance.high)
+    if assembly.capacity is not None:
+        passes = passes & (assembly.peak <= assembly.capacity)
+    return np.asarray(passes)
 
 
 def final_angle(joint: Joint, x: Inputs, assembly: Assembly, threshold: float = 0.0) -> FloatLike:

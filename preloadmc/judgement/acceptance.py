@@ -9,10 +9,14 @@ import numpy as np
 from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.joint import Acceptance
+from preloadmc.judgement.wording import probability_words
 from preloadmc.samples import Samples
 
 # What is shown of the preload of accepted fasteners.
 QUANTILES = (0.01, 0.5, 0.99)
+# Rejects that an answer speaks of, and such as make a check useless: one in a hundred is usual in
+# practice, one in ten stops a line (engineering judgement).
+WORTH_SAYING, TOO_MANY = 0.01, 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +53,23 @@ class Screening:
         """
         passed = 1.0 - self.rejected.value
         return 1.0 / passed if passed > 0.0 else float("inf")
+
+
+def rejects_words(found: Screening | None) -> str:
+    """Return how much the check at the tool rejects, to be added to a sentence; maybe nothing."""
+    if found is None or found.rejected.value < WORTH_SAYING:
+        return ""
+    return f"; the check at the tool rejects {probability_words(found.rejected)} of tightenings"
+
+
+def screening_warnings(found: Screening | None, of: str = "") -> tuple[str, ...]:
+    """Return a warning where the check rejects much of what is good; maybe none."""
+    if found is None or found.rejected.low < TOO_MANY:
+        return ()
+    return (
+        f"The check at the tool{of} rejects {probability_words(found.rejected)} of tightenings: "
+        "its window does not suit the joint, or the joint not the window.",
+    )
 
 
 def screening(acceptance: Acceptance | None, drawn: Samples) -> Screening | None:

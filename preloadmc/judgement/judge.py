@@ -80,8 +80,9 @@ def judgement(
     for place in _governing(drawn, medians):
         limit = drawn.limits[place]
         allowed = allowed_for(case.joint, requirement, limit)
-        # What a side of the window allows is asked of the side as a whole.
-        asked = None if limit.sides else allowed
+        # What a side allows is asked of the side as a whole; where plain samples leave that open,
+        # they are too few for the limits that make it up.
+        asked = allowed
         found = estimated.get(limit.name)
         if found is None or _leaves_open(found, asked):
             found = _resolved(case, drawn, limit.name, asked, seed)

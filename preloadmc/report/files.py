@@ -135,7 +135,8 @@ def _report_files(
         **{name: copy.encode() for name, copy in copies.items()},
     }
     if justification is not None:
-        sheet = Page("To be checked and signed", justification, page.figures[:1], is_sheet=True)
+        question = "To be checked and signed" if justification.is_signed else "Not to be signed"
+        sheet = Page(question, justification, page.figures[:1], is_sheet=True)
         files["justification.html"] = page_html(sheet).encode()
     for figure in page.figures:
         files[f"{figure.name}.png"] = figure.png()

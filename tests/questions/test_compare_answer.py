@@ -94,7 +94,9 @@ def compared(make_case):
                     differences={name: paired.difference(name, place, 0) for name in both if place},
                     narrowing=dict.fromkeys(both, 1.0),
                     expected_cost=expected_cost(paired, case, place),
-                    cost_difference=cost_difference(paired, cases, place, 0) if place else None,
+                    cost_difference=cost_difference(paired, cases, judged, place, 0)
+                    if place
+                    else None,
                     dominated_by=tuple(
                         other.name
                         for better, other in enumerate(cases)

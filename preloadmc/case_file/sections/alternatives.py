@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from preloadmc.case import Cost
+from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table, Text, Word
-from preloadmc.case_file.reading import Stated
 from preloadmc.inputs import Default
 from preloadmc.units import RATIO
 
@@ -33,6 +33,13 @@ COST_FIELDS = (
         _COST,
         "cost of each fastener that loosens by transverse slip",
         "400",
+        _FREE,
+    ),
+    Field(
+        "cost.per_reject",
+        _COST,
+        "cost of each tightening that the check at the tool rejects",
+        "3.50",
         _FREE,
     ),
     Field("cost.tool_price", _COST, "price of the tool", "2400", _FREE),
@@ -68,10 +75,18 @@ ALTERNATIVE_FIELDS = (
 )
 
 
-def cost_of(stated: Stated) -> Cost | None:
+def cost_of(draft: Draft) -> Cost | None:
     """Return the costs; None where the file states none."""
+    stated = draft.stated
     if not stated.has_table("cost"):
         return None
+    misses = {"cost.per_under": "cost.per_over", "cost.per_over": "cost.per_under"}
+    for path, other in misses.items():
+        if path not in stated and stated.known(other, float) > 0.0:
+            draft.warnings.append(
+                f"{path} is not stated and counts as 0, while {other} does not: the best setting "
+                "moves away from the side that costs."
+            )
     price, life = stated.known("cost.tool_price", float), stated.get("cost.tool_life", float)
     quantity = stated.get("cost.quantity", float)
     if price > 0.0 and life is None and quantity is None:
@@ -89,4 +104,5 @@ def cost_of(stated: Stated) -> Cost | None:
         life,
         quantity,
         stated.known("cost.currency", str),
+        stated.known("cost.per_reject", float),
     )

@@ -252,6 +252,15 @@ def bearing_faces(
     if thread is None:
         return ()
     faces = pressed_faces(geometry, thread, parts)
+    pressed = {1, len(parts)} if geometry.mate == "nut" else {1}
+    for place in range(1, len(parts) + 1):
+        path = f"clamped[{place}].limiting_pressure"
+        beside_washer = any("washer" in face.where for face in faces)
+        if path in draft.stated and place not in pressed and not beside_washer:
+            draft.warnings.append(
+                f"{path} is not judged: the program judges only what head, nut and their washers "
+                "press on, not the pressure between layers."
+            )
     for face in faces:
         material = face.material
         if face.limiting_pressure == material.limiting_pressure:

@@ -96,8 +96,16 @@ def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
     if not method.has_tool:
         draft.laws["tightening.bias"] = Constant(0.0)
         draft.laws["tightening.tool"] = Constant(1.0)
-    # A factor in place of a scatter is easily typed.
+    # A factor in place of a scatter is easily typed, and so is a width without a law.
     law = draft.laws.get("tightening.tool")
+    if isinstance(law, Constant) and law.value != 1.0:
+        stated.problem(
+            "tightening.tool",
+            'a scatter about the set value: { law = "normal", cov = "10 %" }, or { tolerance = '
+            '"10 %", coverage = "2 sd" }; a tool that is off by one share every time is stated as '
+            "bias",
+        )
+        return
     if law is not None and abs(law.mean - 1.0) > _FAR_OFF:
         draft.warnings.append(
             f"tightening.tool is off the set value by {100 * (law.mean - 1.0):+.3g} % on the "

@@ -29,6 +29,8 @@ from preloadmc.units import format_number, format_quantity
 # Without an allowed probability a limit beside the window is spoken of where more than one in a
 # thousand misses it.
 WORTH_SAYING = 1e-3
+# Less than a fifth of today's scatter is hardly within reach of one source (engineering judgement).
+_ATTAINABLE = 0.2
 UNCONFIRMED = "The independent check does NOT confirm these probabilities."
 
 
@@ -192,11 +194,17 @@ def _what_to_set(result: AimResult) -> str:
         best = setting_words(setting, found.best, result.system)
         exact = "" if best == value else f" (exact best: {best})"
         unknown = unknown_words(looked_at.judged)
+        ends = f"from {low} to {high}"
+        if found.high_end.names == ():
+            ends = f"from {low} up to where the search ended, {high},"
+        if found.low_end.names == ():
+            ends = f"up to {high}, down to where the search ended, {low},"
         return (
-            f"{value}{exact}: {likely}; any {setting.label} from {low} to {high} meets every limit "
-            f"judged{f' ({unknown})' if unknown else ''}.{unconfirmed}"
+            f"{value}{exact}: {likely}; any {setting.label} {ends} meets every limit "
+            f"judged{f' ({unknown})' if unknown else ''}, the scatter of the tool counted in."
+            f"{unconfirmed}"
         )
-    misses = "misses cost least" if costs_of_misses(result.case) else "misses are fewest"
+    misses = "misses cost least" if costs_of_misses(result.case) else "weighted misses are least"
     least = f"{misses} at about {value} ({likely}), which is no recommendation.{unconfirmed}"
     if found.verdict == NOT_JUDGED:
         return (
@@ -233,7 +241,12 @@ def _needed_scatter(result: AimResult) -> list[str]:
     shrinking = [
         each for each in allowed.sources if each.verdict == FOUND and 0.0 < each.factor < 1.0
     ]
-    alone = [each for each in shrinking if "together" not in each.label]
+    alone = [
+        each
+        for each in shrinking
+        # A factor whose interval reaches zero is none to aim for.
+        if "together" not in each.label and each.low > 0.0 and each.factor >= _ATTAINABLE
+    ]
     if alone:
         easiest = max(alone, key=lambda each: each.factor)
         return [f"less scatter ({spreads_words(easiest)})"]

@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from preloadmc.case import Case
 from preloadmc.engine import OUTSIDE
 from preloadmc.inputs import input_kind, input_label
+from preloadmc.judgement.acceptance import rejects_words
 from preloadmc.judgement.verdicts import (
     MEETS,
     MISSES,
@@ -86,7 +87,7 @@ def _against_first(first: Alternative, chosen: Alternative) -> Iterator[str]:
         )
     if chosen.cost_difference is not None and chosen.case.cost is not None:
         parts.append(
-            f"expected cost a fastener: {amount_words(chosen.cost_difference)} "
+            f"expected cost a fastener: {signed_words(chosen.cost_difference)} "
             f"{chosen.case.cost.currency}".rstrip()
         )
     loosening = chosen.differences.get(LOOSENING.name)
@@ -133,9 +134,17 @@ def _costs_words(found: Sequence[Alternative], choice: Choice) -> str:
 def _what_to_do(
     found: Sequence[Alternative], choice: Choice, controls: Mapping[str, ControlResult]
 ) -> str:
-    sentences = [_decision(found, choice), *_advice(found, choice, controls)]
-    return " ".join(f"{words[0].upper() if place else words[0]}{words[1:]}."
-                    for place, words in enumerate(sentences))  # fmt: skip
+    advice = _advice(found, choice, controls)
+    words = decision_words(found, choice)
+    return f"{words} {advice[0].upper()}{advice[1:]}." if advice else words
+
+
+def decision_words(found: Sequence[Alternative], choice: Choice) -> str:
+    """Return what to choose, and that a standard test has the last word on securing elements."""
+    words = f"{_decision(found, choice)}."
+    if any(each.case.joint.securing is not None for each in found):
+        words += f" {QUALIFIED[0].upper()}{QUALIFIED[1:]}."
+    return words
 
 
 def _decision(found: Sequence[Alternative], choice: Choice) -> str:
@@ -194,6 +203,9 @@ def _chosen_words(found: Sequence[Alternative], best: int, choice: Choice) -> st
     if not alone:
         words += ", at the lowest expected cost of those that do"
     words += _unknown(found, (best,))
+    words += rejects_words(chosen.judged.screening)
+    if not all(each.setting.is_best for each in found) and alone and len(found) > 1:
+        words += "; others may do as well at a setting of their own (--aim)"
     same = [place for place in choice.alike if _is_same_joint(found[place].case, chosen.case)]
     if same:
         names = and_words([quoted(found[place].name) for place in same])
@@ -241,19 +253,16 @@ def _unknown(found: Sequence[Alternative], places: Sequence[int]) -> str:
 
 def _advice(
     found: Sequence[Alternative], choice: Choice, controls: Mapping[str, ControlResult]
-) -> Iterator[str]:
-    """Yield what else is to be said: the standard test, and what would help what fails."""
-    if any(each.case.joint.securing is not None for each in found):
-        yield QUALIFIED
+) -> str:
+    """Return what would help what fails; empty where nothing is to be said."""
     # What is chosen and enough is explained by where it came from.
     explained = found[0] if choice.meeting else found[choice.nearest]
     control = controls.get(explained.name)
     # What control is worth is told for the window alone.
     if control is None or all(side.verdict == MEETS for side in explained.judged.sides):
-        return
+        return ""
     words = control_words(explained.judged, control)
-    if words:
-        yield f"with {quoted(explained.name)}, {words}"
+    return f"with {quoted(explained.name)}, {words}" if words else ""
 
 
 def narrowing_words(narrowing: float) -> str:
@@ -261,6 +270,11 @@ def narrowing_words(narrowing: float) -> str:
     if math.isinf(narrowing) or narrowing < 1.5:
         return ""
     return f", {narrowing:.2g} times narrower than from separate runs"
+
+
+def signed_words(amount: Amount) -> str:
+    """Return a difference of costs with its sign and interval."""
+    return f"+{amount_words(amount)}" if amount.value > 0.0 else amount_words(amount)
 
 
 def amount_words(amount: Amount) -> str:

@@ -41,11 +41,11 @@ def choose(paired: PairedOutcomes, found: Sequence[Alternative]) -> Choice:
     costs = [cost.value for place in meeting if (cost := found[place].expected_cost) is not None]
     if not meeting or len(costs) < len(meeting):
         return Choice(None, (), meeting, nearest)
-    cases = [each.case for each in found]
+    cases, judged = [each.case for each in found], [each.judged for each in found]
     lowest = meeting[costs.index(min(costs))]
 
     def is_dearer(place: int) -> bool:
-        dearer = cost_difference(paired, cases, place, lowest)
+        dearer = cost_difference(paired, cases, judged, place, lowest)
         return dearer is not None and dearer.resolved
 
     best, *alike = (place for place in meeting if place == lowest or not is_dearer(place))
@@ -63,7 +63,7 @@ def dominates(
     do not tell a probability of either, nor by what keeps no nut on where slip is possible, while
     it does itself.
     """
-    cost = cost_difference(paired, cases, a, b)
+    cost = cost_difference(paired, cases, judged, a, b)
     one, other = cases[a].cost, cases[b].cost
     if cost is None or one is None or other is None:
         return False

@@ -7,7 +7,9 @@ from collections.abc import Iterator, Sequence
 
 from preloadmc.case import Case, Cost
 from preloadmc.engine import OUTCOMES
+from preloadmc.judgement.acceptance import Screening
 from preloadmc.judgement.paired import PairedOutcomes
+from preloadmc.judgement.verdicts import Judgement
 from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare.pairs import is_told
 from preloadmc.questions.compare.records import Amount
@@ -16,45 +18,67 @@ from preloadmc.questions.compare.records import Amount
 _UNDER, _OVER = OUTCOMES[:2]
 
 
-def expected_cost(paired: PairedOutcomes, case: Case, place: int) -> Amount | None:
-    """Return cost per joint plus that of the misses; None where it is not known.
+def expected_cost(
+    paired: PairedOutcomes, case: Case, place: int, screening: Screening | None = None
+) -> Amount | None:
+    """Return cost per joint plus that of the misses and the rejects; None where it is not known.
 
     The intervals combine as those of independent estimates (G. Y. Zou and A. Donner, Statistics in
     Medicine 27 (2008) 1693-1702). Loosening has a cost only where it can be judged.
     """
     cost = case.cost
-    if cost is None or _is_open(paired, cost, case, place):
+    if cost is None or _is_open(paired, cost, case, place, screening):
         return None
     terms = []
     for name, weight in _weights(cost):
         if (name, place) in paired.judged:
             found = paired.probability(name, place)
             terms.append((weight, (found.low, found.value, found.high)))
+    terms.append((cost.per_reject, _rejects(screening)))
     return _sum(cost.to_make, *terms)
 
 
-def cost_difference(paired: PairedOutcomes, cases: Sequence[Case], a: int, b: int) -> Amount | None:
+def cost_difference(
+    paired: PairedOutcomes, cases: Sequence[Case], judged: Sequence[Judgement], a: int, b: int
+) -> Amount | None:
     """Return the expected cost of case a minus that of case b; what they share cancels."""
     one, other = cases[a].cost, cases[b].cost
     if one is None or other is None:
         return None
-    if _is_open(paired, one, cases[a], a) or _is_open(paired, other, cases[b], b):
+    if any(
+        _is_open(paired, cost, cases[place], place, judged[place].screening)
+        for cost, place in ((one, a), (other, b))
+    ):
         return None
     terms = []
     for (name, mine), (_, theirs) in zip(_weights(one), _weights(other), strict=True):
-        judged = [(name, place) in paired.judged for place in (a, b)]
-        if all(judged):
+        known = [(name, place) in paired.judged for place in (a, b)]
+        if all(known):
             # c_a p_a - c_b p_b = c_b (p_a - p_b) + (c_a - c_b) p_a
             apart, own = paired.difference(name, a, b), paired.probability(name, a)
-            terms.append((theirs, (apart.low, apart.value, apart.high)))
+            if not paired.never_apart(name, a, b):
+                terms.append((theirs, (apart.low, apart.value, apart.high)))
             terms.append((mine - theirs, (own.low, own.value, own.high)))
-        elif judged[0]:
+        elif known[0]:
             own = paired.probability(name, a)
             terms.append((mine, (own.low, own.value, own.high)))
-        elif judged[1]:
+        elif known[1]:
             own = paired.probability(name, b)
             terms.append((-theirs, (own.low, own.value, own.high)))
+    for cost, place, sign in ((one, a, 1.0), (other, b, -1.0)):
+        terms.append((sign * cost.per_reject, _rejects(judged[place].screening)))
     return _sum(one.to_make - other.to_make, *terms)
+
+
+def _rejects(screening: Screening | None) -> tuple[float, float, float]:
+    """Return how many tightenings are rejected for each one accepted, with the interval."""
+    if screening is None:
+        return 0.0, 0.0, 0.0
+    rejected = screening.rejected
+    low, value, high = (
+        share / (1.0 - share) for share in (rejected.low, rejected.value, rejected.high)
+    )
+    return low, value, high
 
 
 def _weights(cost: Cost) -> Iterator[tuple[str, float]]:
@@ -63,11 +87,16 @@ def _weights(cost: Cost) -> Iterator[tuple[str, float]]:
     yield LOOSENING.name, cost.per_loosening
 
 
-def _is_open(paired: PairedOutcomes, cost: Cost, case: Case, place: int) -> bool:
+def _is_open(
+    paired: PairedOutcomes, cost: Cost, case: Case, place: int, screening: Screening | None
+) -> bool:
     """Return whether the probability of a miss that costs something is not known.
 
-    That is where the draws do not tell it, or where the rule of the securing element is not known.
+    That is where the draws do not tell it, where the rule of the securing element is not known, or
+    where the check at the tool may accept nothing.
     """
+    if screening is not None and cost.per_reject > 0.0 and screening.rejected.high >= 1.0:
+        return True
     securing = case.joint.securing
     if cost.per_loosening > 0.0 and securing is not None and securing.missing:
         return True

@@ -172,8 +172,8 @@ def _alternative(
         },
         differences={name: paired.difference(name, place, 0) for name in pairs},
         narrowing={name: paired.narrowing(name, place, 0) for name in pairs},
-        expected_cost=expected_cost(paired, case, place),
-        cost_difference=cost_difference(paired, cases, place, 0) if place > 0 else None,
+        expected_cost=expected_cost(paired, case, place, judged[place].screening),
+        cost_difference=cost_difference(paired, cases, judged, place, 0) if place > 0 else None,
         dominated_by=tuple(
             other.name
             for better, other in enumerate(cases)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from preloadmc.case import Case
 from preloadmc.estimates.probability import Difference, Probability
+from preloadmc.judgement.acceptance import screening_warnings
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.verdicts import Judgement
@@ -147,4 +148,7 @@ class CompareResult:
         for each in self.alternatives[1:]:
             added = [words for words in check(each.case).warnings if words not in found]
             found |= dict.fromkeys(f"{each.name}: {words}" for words in added)
+        for each in self.alternatives:
+            of = f' with "{each.name}"'
+            found |= dict.fromkeys(screening_warnings(each.judged.screening, of))
         return tuple(found)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from preloadmc.case import Case
+from preloadmc.judgement.acceptance import rejects_words
 from preloadmc.judgement.dominates import misses_words
 from preloadmc.judgement.misses import MissRanking, Unranked
 from preloadmc.judgement.verdicts import (
@@ -87,7 +88,7 @@ def _is_worth_saying(limit: Judged) -> bool:
 def _what_to_do(
     case: Case, judged: Judgement, control: ControlResult | None, halved_meets: bool
 ) -> str:
-    first = _setting_words(case, judged, control)
+    first = _setting_words(case, judged, control) + rejects_words(judged.screening)
     second = "" if control is None else control_words(judged, control, confirmed=halved_meets)
     if judged.verdict == MEETS:
         second = "" if second == NO_HELP else second and f"should misses be rarer still, {second}"

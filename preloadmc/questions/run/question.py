@@ -12,6 +12,7 @@ from preloadmc.engine import OUTCOMES, Progress, cores, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import quantile_with_interval
 from preloadmc.inputs import input_label
+from preloadmc.judgement.acceptance import screening_warnings
 from preloadmc.judgement.edges import Edge, edges, window_edges
 from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
 from preloadmc.judgement.judge import judge, judgement
@@ -161,7 +162,11 @@ def run(
             worth,
             halved_meets=halved_meets,
         ),
-        warnings=(*checked.warnings, *_warnings(case, judged)),
+        warnings=(
+            *checked.warnings,
+            *_warnings(case, judged),
+            *screening_warnings(judged.screening),
+        ),
     )
 
 

@@ -142,6 +142,11 @@ class Report:
     opening: str = ""
     warnings: tuple[str, ...] = ()
 
+    @property
+    def is_signed(self) -> bool:
+        """Return whether it has a place to sign."""
+        return any(isinstance(block, Signatures) for each in self.sections for block in each.blocks)
+
     def before_cautions(self, *sections: Section) -> Report:
         """Return the report with more sections before its cautions."""
         first = next(i for i, each in enumerate(self.sections) if each.title.startswith(CAUTIONS))

@@ -56,7 +56,8 @@ def story(case: Case, system: str) -> str:
         f"{article} {joint.thread.designation} fastener is tightened by {_control(case, system)}. "
         f"Its preload settles and is judged in these states: {states}. Too little is a preload "
         f"below {minimum} in any of them; too much is {too_much}, at assembly or in any later "
-        "state. Yield is that in tension with torsion."
+        "state. Yield is that in tension with torsion. Loads, forces and limits are those of one "
+        "fastener."
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from preloadmc.case import Case
 from preloadmc.inputs import input_label
 from preloadmc.joint import Joint, Securing
+from preloadmc.report.text.acceptance import window_words
 from preloadmc.report.text.laws import law_words
 from preloadmc.units import TORQUE, format_quantity
 
@@ -27,16 +28,22 @@ def change_lines(first: Case, other: Case, system: str) -> list[str]:
 def _facts(first: Joint, other: Joint, system: str) -> Iterator[str]:
     if first.thread != other.thread:
         yield f"thread: {other.thread.designation} instead of {first.thread.designation}"
-    if first.method != other.method:
+    if first.method.name != other.method.name:
         yield f"tightening: {other.method.name} instead of {first.method.name}"
     if first.uses_nut_factor != other.uses_nut_factor:
         yield f"torque equation: by {_equation(other)} instead of {_equation(first)}"
     if first.securing != other.securing:
         after, before = (_securing(joint.securing, system) for joint in (other, first))
         yield f"securing: {after} instead of {before}"
+    if first.acceptance != other.acceptance:
+        after, before = (
+            "nothing" if joint.acceptance is None else window_words(joint.acceptance, system)
+            for joint in (other, first)
+        )
+        yield f"checked at the tool: {after} instead of {before}"
     if first.parts != other.parts:
         yield f"clamped parts: {_parts(other)} instead of {_parts(first)}"
-    named = {"thread", "method", "uses_nut_factor", "securing", "parts"}
+    named = {"thread", "method", "uses_nut_factor", "securing", "parts", "acceptance"}
     rest = [
         name.replace("_", " ")
         for name in Joint.__dataclass_fields__
@@ -134,6 +141,7 @@ def _cost(first: Case, other: Case) -> Iterator[str]:
         ("per_under", "cost of too little preload"),
         ("per_over", "cost of too much preload"),
         ("per_loosening", "cost of loosening by slip"),
+        ("per_reject", "cost of a rejected tightening"),
         ("tool_per_joint", "tool per fastener"),
     ):
         before, after = getattr(first.cost, name), getattr(other.cost, name)

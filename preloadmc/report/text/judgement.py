@@ -10,16 +10,16 @@ from preloadmc.limits import OVER, UNDER
 from preloadmc.report.text.blocks import Block, Paragraph, Points, Table
 
 _SIDE_WORDS = {
-    (UNDER,): "too little",
-    (OVER,): "too much",
-    (UNDER, OVER): "both sides",
+    (UNDER,): "(too little)",
+    (OVER,): "(too much)",
+    (UNDER, OVER): "(both sides)",
 }
 
 
 EXPLAINED = Paragraph(
-    "A limit of the preload window counts in too little or too much preload, which are held to "
-    "what is allowed as a whole. Margin: the median one, as a share of what is allowed or can be "
-    "carried. A ? marks an estimate in doubt."
+    "A limit of the preload window counts in too little or too much preload, in brackets, which "
+    "are held to what is allowed as a whole. Margin: the median one, as a share of what is allowed "
+    "or can be carried. A ? marks an estimate in doubt."
 )
 
 

@@ -5,15 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from preloadmc import __version__
-from preloadmc.case import Case
+from preloadmc.case import Case, Cost
 from preloadmc.inputs import input_kind, input_label
+from preloadmc.joint import ClampedPart
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.verdicts import MEETS, Judgement, unknown_words
+from preloadmc.judgement.wording import quoted
 from preloadmc.limits import OVER
 from preloadmc.questions.aim import AimResult
 from preloadmc.questions.bounds import bounds
-from preloadmc.questions.compare import Alternative, CompareResult, amount_words
+from preloadmc.questions.compare import (
+    Alternative,
+    CompareResult,
+    amount_words,
+    decision_words,
+)
 from preloadmc.questions.derive import derive
 from preloadmc.questions.run import RunResult
 from preloadmc.report.text.acceptance import acceptance_words
@@ -38,7 +45,7 @@ from preloadmc.report.text.judgement import (
 )
 from preloadmc.report.text.laws import law_words
 from preloadmc.report.text.likeliest import likeliest_words
-from preloadmc.units import FORCE, LENGTH, format_quantity
+from preloadmc.units import FORCE, LENGTH, STRESS, format_quantity
 
 _ROLES = ("Prepared by", "Checked by", "Approved by")
 
@@ -116,7 +123,7 @@ def compare_justification(result: CompareResult, system: str) -> Report:
     return _report(
         shown.case,
         chosen is not None,
-        (result.answer[2].partition(": ")[2], result.answer[0], result.answer[1]),
+        (decision_words(result.alternatives, result.choice), *result.answer[:2]),
         sections,
         shown.judged,
         shown.window,
@@ -158,8 +165,10 @@ def _report(
             *_laws(case, system),
             Section("Assumed, with source", tuple(_assumed(case))),
             caution_section(),
-            Section("Basis", tuple(_basis(case, sampled, seed))),
-            *((Section("Signatures", (Signatures(_ROLES),)),) if is_decided else ()),
+            Section(
+                "Basis and signatures" if is_decided else "Basis",
+                (*_basis(case, sampled, seed), *((Signatures(_ROLES),) if is_decided else ())),
+            ),
         ),
         answer=(f"{head}: {decision}", *rest),
         opening=story(case, system),
@@ -201,6 +210,43 @@ def _alternatives(result: CompareResult, system: str) -> Iterator[Block]:
         for row, each in zip(rows, result.alternatives, strict=True):
             row.append("-" if each.expected_cost is None else amount_words(each.expected_cost))
     yield Table(tuple(header), tuple(map(tuple, rows)))
+    if costed:
+        yield Paragraph("; ".join(_cost_words(result.first.case.cost)) + ".")
+    tools = [
+        f"{quoted(each.name)}: {tool}"
+        for each in result.alternatives
+        if each.case.cost is not None and (tool := _tool_words(each.case.cost))
+    ]
+    if tools:
+        yield Paragraph(f"Price of the tools. {'; '.join(tools)}.")
+
+
+def _cost_words(cost: Cost | None) -> Iterator[str]:
+    """Yield what each miss costs, in the words of the first alternative."""
+    if cost is None:
+        return
+    currency = f" {cost.currency}" if cost.currency else ""
+    yield (
+        "Costs, unless an alternative changes them: too little preload "
+        f"{cost.per_under:g}{currency}"
+    )
+    yield f"too much preload {cost.per_over:g}{currency}"
+    if cost.per_loosening:
+        yield f"loosening by transverse slip {cost.per_loosening:g}{currency}"
+    if cost.per_reject:
+        yield f"a rejected tightening {cost.per_reject:g}{currency}"
+
+
+def _tool_words(cost: Cost) -> str:
+    """Return the price of a tool and what it is spread over; empty where none is stated."""
+    if not cost.tool_price:
+        return ""
+    words = f"{cost.tool_price:g} {cost.currency}".rstrip()
+    if cost.quantity is not None:
+        words += f" for {cost.quantity:g} fasteners"
+    if cost.tool_life is not None:
+        words += f", a tool lasts {cost.tool_life:g}"
+    return f"{words} ({cost.tool_per_joint:.3g} a fastener)"
 
 
 def _alternative(each: Alternative, system: str) -> Iterator[str]:
@@ -222,22 +268,40 @@ def _joint(case: Case, system: str) -> Iterator[Block]:
     joint = case.joint
     rows = [
         ("fastener", f"{joint.thread.designation}, {joint.grade or 'strengths as stated'}"),
+        ("pitch", format_quantity(joint.thread.pitch, LENGTH, system)),
         ("fastener material", joint.fastener_material.name),
         ("tightening", f"{joint.method.name}: {_set_words(case, system)}"),
     ]
     rows += [
         (
             f"clamped part {place}",
-            f"{part.material.name}, {format_quantity(part.thickness, LENGTH, system)}, hole "
-            f"{format_quantity(part.hole_diameter, LENGTH, system)}",
+            _part_words(part, system),
         )
         for place, part in enumerate(joint.parts, 1)
     ]
+    for name, size in (
+        ("face of the head", joint.geometry.head_face),
+        ("engaged length", joint.geometry.engagement),
+    ):
+        if size is not None:
+            rows.append((name, format_quantity(size, LENGTH, system)))
     rows.append(("states judged", ", ".join(joint.judged_states)))
+    rows.append(("loads, forces and limits", "of one fastener"))
     if joint.securing is not None:
         source = f" [{joint.securing.source}]" if joint.securing.source else ""
         rows.append(("securing element", f"{joint.securing.element.name}{source}"))
     yield Table(("fact", "value"), tuple(rows), words=2)
+
+
+def _part_words(part: ClampedPart, system: str) -> str:
+    words = (
+        f"{part.material.name}, {format_quantity(part.thickness, LENGTH, system)}, hole "
+        f"{format_quantity(part.hole_diameter, LENGTH, system)}, modulus "
+        f"{format_quantity(part.material.modulus, STRESS, system)}"
+    )
+    if part.limiting_pressure is not None:
+        words += f", bears {format_quantity(part.limiting_pressure, STRESS, system)}"
+    return words
 
 
 def _window(case: Case, window: Sequence[Edge], system: str) -> Iterator[Block]:
