@@ -75,8 +75,9 @@ class InputKind:
 
     ``*`` in the name stands for a temperature state's name or the place of a layer. ``group`` is
     the name of an `InputGroup`; empty for what no limit depends on. ``sign`` says what values are
-    possible: "positive", "not negative" or "any"; ``is_share`` that none is above 1. ``about`` is added to what the file
-    states: 1 where that is a scatter about a set value, which is then read as a factor.
+    possible: "positive", "not negative" or "any"; ``is_share`` that none is above 1. ``about`` is
+    added to what the file states: 1 where that is a scatter about a set value, which is then read
+    as a factor.
     ``example`` is as it would be typed. ``needs`` names the input that must stand beside it;
     empty for none. ``replaces`` are keys of its table that fall away where an alternative states
     this one: they say the same in another way.

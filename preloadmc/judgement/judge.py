@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import OUTCOMES, SIDES, cores, margin_function, sample
+from preloadmc.engine import OUTCOMES, OUTSIDE, SIDES, cores, margin_function, sample
 from preloadmc.estimates.excluded_sphere import excluded_sphere
 from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
@@ -23,6 +23,9 @@ from preloadmc.units import Array
 
 # Plain samples behind a judgement that no run made.
 JUDGED_SAMPLES = 2**18
+# How much finer an estimate is made that straddles what is allowed: 16 times the draws, which are a
+# few thousand for an estimator of small probabilities.
+_FINE = 0.25
 
 
 def judge(case: Case, *, seed: int, threads: int | None = None) -> Judgement:
@@ -50,7 +53,12 @@ def judge(case: Case, *, seed: int, threads: int | None = None) -> Judgement:
 
 
 def judgement(
-    case: Case, drawn: Samples, estimated: Mapping[str, Probability], *, seed: int
+    case: Case,
+    drawn: Samples,
+    estimated: Mapping[str, Probability],
+    *,
+    seed: int,
+    forced: bool = False,
 ) -> Judgement:
     """Judge a case on its plain samples.
 
@@ -62,6 +70,8 @@ def judgement(
         Estimates of events that are there already, by name: of outcomes or limits.
     seed : int
         Each limit has a stream of its own.
+    forced : bool
+        Whether the estimates stand as they are, even where they do not tell what is allowed.
     """
     requirement = case.requirement
     medians = np.median(drawn.kept.shares, axis=0)
@@ -69,32 +79,32 @@ def judgement(
     def plain(event: str) -> Probability:
         return limited_by_tables(case, plain_estimate(case, drawn, event))
 
-    outcomes = []
+    def settled(event: str, allowed: float | None) -> Probability:
+        found = estimated.get(event)
+        if found is not None and (forced or not _straddles(found, allowed)):
+            return found
+        other = _resolved(case, drawn, event, allowed, seed)
+        return other if found is None or not _straddles(other, allowed) else found
+
+    outcomes: list[Judged] = []
     for name in OUTCOMES:
-        most = _allowed_of(case, name)
-        found = estimated.get(name)
-        if found is None or _leaves_open(found, most):
-            found = _resolved(case, drawn, name, most, seed)
+        found = settled(name, _allowed_of(case, name))
+        if name == OUTSIDE:
+            found = _at_least(found, [side.probability for side in outcomes])
         outcomes.append(judged_outcome(case, name, found, plain(name)))
     limits = []
     for place in _governing(drawn, medians):
         limit = drawn.limits[place]
         allowed = allowed_for(case.joint, requirement, limit)
-        # What a side allows is asked of the side as a whole; where plain samples leave that open,
-        # they are too few for the limits that make it up.
-        asked = allowed
-        found = estimated.get(limit.name)
-        if found is None or _leaves_open(found, asked):
-            found = _resolved(case, drawn, limit.name, asked, seed)
+        found = settled(limit.name, allowed)
         share = float(medians[place])
         limits.append(
             Judged(limit.name, limit.sides, found, plain(limit.name), allowed, limit, share)
         )
     unknown = dict(unjudged(case.joint, requirement, case.means))
-    if requirement.least_allowed is not None:
-        for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):
-            if side.allowed is None:
-                unknown[side.label] = f"state {key} of [requirement]"
+    for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):
+        if side.allowed is None:
+            unknown[side.label] = f"state {key} of [requirement]"
     return Judgement(
         (outcomes[0], outcomes[1]),
         outcomes[2],
@@ -127,9 +137,17 @@ def _allowed_of(case: Case, name: str) -> float | None:
     }.get(name)
 
 
-def _leaves_open(found: Probability, allowed: float | None) -> bool:
-    """Return whether an estimate without a miss bounds the probability too loosely to judge it."""
-    return found.bound == "upper" and allowed is not None and found.high > allowed
+def _straddles(found: Probability, allowed: float | None) -> bool:
+    """Return whether an estimate leaves open if its probability is within what is allowed."""
+    return allowed is not None and found.low <= allowed < found.high
+
+
+def _at_least(found: Probability, sides: Sequence[Probability]) -> Probability:
+    """Return either side's probability: no less than that of the likelier side."""
+    likelier = max(sides, key=lambda side: side.value)
+    if found.value >= likelier.value or not likelier.reliable:
+        return found
+    return replace(likelier, high=max(likelier.high, found.high))
 
 
 def _governing(drawn: Samples, medians: Array) -> tuple[int, ...]:
@@ -152,14 +170,17 @@ def _resolved(
         return limited_by_tables(case, plain)
     margins, d = margin_function(case, event), len(case.uncertain)
     rng = named_rng(seed, f"tail of {event}")
-    found = tail_probability(
-        margins,
-        d,
-        rng=rng,
-        smooth=case.is_smooth,
-        precision=USUAL_PRECISION,
-        look=FirstLook(drawn.misses[event], drawn.n),
-    ).probability
+    for precision in (USUAL_PRECISION, _FINE * USUAL_PRECISION):
+        found = tail_probability(
+            margins,
+            d,
+            rng=rng,
+            smooth=case.is_smooth,
+            precision=precision,
+            look=FirstLook(drawn.misses[event], drawn.n),
+        ).probability
+        if found.bound == "upper" or not _straddles(found, allowed):
+            break
     if found.bound != "upper":
         return limited_by_tables(case, found)
     # No way to a miss was found. Plain samples bound the probability, or misses are too far off.

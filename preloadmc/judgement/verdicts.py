@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.acceptance import Screening
@@ -89,6 +89,11 @@ class Judged:
         return self.probability if self.probability.reliable else self.plain
 
     @property
+    def is_limited(self) -> bool:
+        """Return whether a tabulated law says no more than that it is below its upper limit."""
+        return "a table of" in self.probability.note and self.probability.low == 0.0
+
+    @property
     def verdict_words(self) -> str:
         """Return the verdict with what is allowed: "meets 0.001"."""
         if self.verdict == NOT_JUDGED:
@@ -98,7 +103,10 @@ class Judged:
     def words(self, *, interval: bool = True) -> str:
         """Return the probability in words; a doubtful one is told as what is known of it."""
         if not self.probability.reliable:
-            return f"not resolved: {range_words(self.known.low, self.known.high)}"
+            known = range_words(self.known.low, self.known.high)
+            return known if self.verdict in (MEETS, MISSES) else f"not resolved: {known}"
+        if self.is_limited:
+            return estimate_words(replace(self.probability, value=0.0, bound="upper"))
         return (probability_words if interval else estimate_words)(self.probability)
 
     @property
@@ -162,12 +170,11 @@ class Judgement:
 
     @property
     def verdict(self) -> str:
-        """Return the worst verdict of all that is held to something; "not judged" where nothing is.
-
-        A side of the window without an allowed probability is among what is ``unknown``.
-        """
-        verdicts = {each.verdict for each in self}
-        return next(each for each in (MISSES, NOT_RESOLVED, MEETS, NOT_JUDGED) if each in verdicts)
+        """Return the worst verdict: a side that nothing is allowed of is not met either."""
+        verdicts = {each.verdict for each in self.sides} | {
+            each.verdict for each in self.beside if each.verdict != NOT_JUDGED
+        }
+        return next(each for each in (MISSES, NOT_RESOLVED, NOT_JUDGED, MEETS) if each in verdicts)
 
     def named(self, name: str) -> Judged:
         """Return an outcome or a limit by its name; KeyError if there is none."""
@@ -221,6 +228,19 @@ def and_words(parts: Sequence[str]) -> str:
     """
     *first, last = parts
     return f"{', '.join(first)} and {last}" if first else last
+
+
+def state_words(judged: Judgement) -> str:
+    """Return what to state where a side of the window is held to nothing."""
+    keys = [
+        key
+        for side, key in zip(judged.sides, ("allowed_under", "allowed_over"), strict=True)
+        if side.allowed is None
+    ]
+    return (
+        f"state {and_words(keys)} of [requirement] (1 where it does not matter): without an "
+        "allowed probability a side of the window is neither met nor missed"
+    )
 
 
 def unknown_words(judged: Judgement) -> str:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from preloadmc.case import Case
 from preloadmc.chance.dependence import induced_correlations
-from preloadmc.chance.laws import Constant
-from preloadmc.inputs import layer_input, state_input
+from preloadmc.chance.laws import Constant, Tabulated
+from preloadmc.inputs import input_label, layer_input, state_input
 from preloadmc.joint import evaluate, thread_friction
 from preloadmc.limits import MINIMUM_CLAMP_INPUT, margins, unjudged
 from preloadmc.mechanics import tightening
@@ -176,6 +176,7 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
         for limit, state in nominal.missed_besides.items()
     ]
     found += _load_warnings(case)
+    found += _table_warnings(case)
     found += _temperature_warnings(case)
     for name, law in case.laws.items():
         if not isinstance(law, Constant) and not law.is_smooth:
@@ -187,6 +188,17 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
         listed = "; ".join(f"{name}: {words}" for name, words in missing.items())
         found.append(f"Not judged, since the case does not say enough: {listed}.")
     return tuple(found)
+
+
+def _table_warnings(case: Case) -> list[str]:
+    """Warn of what a tabulated law cannot say."""
+    return [
+        f"{input_label(name)} is a table of {law.count} values, which says nothing of "
+        f"probabilities below about 1/{law.count}; an interval holds for the table, not for the "
+        "joint."
+        for name, law in case.laws.items()
+        if isinstance(law, Tabulated)
+    ]
 
 
 def _load_warnings(case: Case) -> list[str]:

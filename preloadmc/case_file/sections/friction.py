@@ -54,7 +54,8 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
             stated.missing(_THREAD, "thread friction, which goes with that under the head")
     if method is not None and method.holds_friction:
         _hold(draft)
-    _correlate(draft, _THREAD, _FACTOR if uses_nut_factor else _BEARING)
+    if method is None or not method.holds_friction:
+        _correlate(draft, _THREAD, _FACTOR if uses_nut_factor else _BEARING)
     if uses_nut_factor:
         _check_nut_factor(draft)
     return uses_nut_factor

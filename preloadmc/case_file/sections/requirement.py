@@ -88,6 +88,13 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
         stated.get("requirement.allowed_other", float),
         {name: allowed for name, allowed in named.items() if allowed is not None},
     )
+    for kind in LIMITS:
+        path = f"requirement.allowed.{kind.name}"
+        if kind.sides(found) and path in stated:
+            side = " and ".join(f"allowed_{side}" for side in kind.sides(found))
+            stated.problem(
+                path, f"remove it: here '{kind.name}' makes the preload window, state {side}"
+            )
     if found.allowed_other is None and found.least_allowed is not None:
         draft.assume(
             "requirement.allowed_other",

@@ -11,6 +11,7 @@ from preloadmc.judgement.verdicts import (
     NOT_RESOLVED,
     Judgement,
     and_words,
+    state_words,
     unknown_words,
 )
 from preloadmc.judgement.wording import spread_words
@@ -31,7 +32,11 @@ from preloadmc.units import format_number, format_quantity
 WORTH_SAYING = 1e-3
 # Less than a fifth of today's scatter is hardly within reach of one source (engineering judgement).
 _ATTAINABLE = 0.2
-UNCONFIRMED = "The independent check does NOT confirm these probabilities."
+_SURELY = 0.95
+UNCONFIRMED = (
+    "Search and independent check disagree: these are the probabilities of the check, and no "
+    "justification is made of them."
+)
 
 
 def aim_answer(result: AimResult) -> tuple[str, str, str]:
@@ -131,7 +136,10 @@ def _missed_everywhere_words(result: AimResult) -> str:
     names = and_words([_named(name, result.looked_at.judged) for name in end.names])
     verb = "is" if len(end.names) == 1 else "are"
     if result.aim.verdict == NOT_RESOLVED:
-        return f"whether {names} {verb} within what is allowed is not resolved at any {label}"
+        return (
+            f"whether {names} {verb} within what is allowed is not resolved at the settings that "
+            "come nearest"
+        )
     return f"{names} {verb} missed at every {label}"
 
 
@@ -207,14 +215,12 @@ def _what_to_set(result: AimResult) -> str:
     misses = "misses cost least" if costs_of_misses(result.case) else "weighted misses are least"
     least = f"{misses} at about {value} ({likely}), which is no recommendation.{unconfirmed}"
     if found.verdict == NOT_JUDGED:
-        return (
-            "nothing is recommended: state allowed_under and allowed_over of [requirement]; "
-            f"{least}"
-        )
+        return f"nothing is recommended: {state_words(looked_at.judged)}; {least}"
     if found.verdict == NOT_RESOLVED:
         return (
             f"nothing is recommended, since no {setting.label} is sure to meet every limit"
-            f"{_doubt_words(looked_at.judged)}; {least}"
+            f"{_doubt_words(looked_at.judged)}; set it to about {value} in the case and run that "
+            f'with --precision "1 %" to resolve it; {least}'
         )
     needed = _needed_scatter(result)
     for end in (found.low_end, found.high_end):
@@ -252,7 +258,7 @@ def _needed_scatter(result: AimResult) -> list[str]:
         return [f"less scatter ({spreads_words(easiest)})"]
     if not shrinking:
         return []
-    factor = format_number(shrinking[-1].factor, 2)
+    factor = format_number(_SURELY * shrinking[-1].low, 2)
     return [f"{scatter_words(shrinking[-1])} at {factor} times today's"]
 
 
@@ -268,9 +274,13 @@ def _remedies(result: AimResult, end: End) -> list[str]:
 
 
 def spreads_words(allowed: AllowedScatter) -> str:
-    """Return the spreads that are allowed: "thread friction with s.d. 7.1 % (now 12 %)"."""
+    """Return spreads that surely serve: "thread friction with s.d. 7.1 % (now 12 %)".
+
+    Those are a little below the lower end of what is allowed, so that a run confirms them.
+    """
+    share = _SURELY * allowed.low / allowed.factor
     parts: Sequence[str] = [
-        f"{input_label(s.name)} with s.d. {spread_words(s.name, s.mean, s.most)} "
+        f"{input_label(s.name)} with s.d. {spread_words(s.name, s.mean, share * s.most)} "
         f"(now {spread_words(s.name, s.mean, s.now)})"
         for s in allowed.spreads
     ]

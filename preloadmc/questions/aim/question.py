@@ -182,10 +182,16 @@ def _choose(
     for at in dict.fromkeys(candidates):
         by_search = JudgedSetting(at, _judged_by_search(case, search, at, seed, calls))
         verification = _verify(case, by_search, seed)
+        # Where the two disagree, the figures of the check stand: it is held against a second one.
+        shown = (
+            by_search
+            if all(verification.agrees)
+            else replace(by_search, judged=verification.judged)
+        )
         if found.interval is None:
-            return _Chosen(at, found, by_search, verification)
+            return _Chosen(at, found, shown, verification)
         if MEETS == by_search.judged.verdict == verification.judged.verdict:
-            return _Chosen(at, found, by_search, verification)
+            return _Chosen(at, found, shown, verification)
     missed = {
         each.name: each.verdict
         for judged in (by_search.judged, verification.judged)
@@ -195,7 +201,7 @@ def _choose(
     end = End(None, tuple(missed))
     verdict = MISSES if MISSES in missed.values() else NOT_RESOLVED
     refused = replace(found, interval=None, low_end=end, high_end=end, verdict=verdict)
-    return _Chosen(at, refused, by_search, verification)
+    return _Chosen(at, refused, shown, verification)
 
 
 def _judged_by_search(

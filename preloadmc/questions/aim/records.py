@@ -142,8 +142,8 @@ class AimResult:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """Return what a reader should be warned of, of the case and at nominal values."""
-        return check(self.case).warnings
+        """Return what a reader should be warned of, at the setting that the result is about."""
+        return check(self.used).warnings
 
     @property
     def rises_by_breaking(self) -> bool:

@@ -132,8 +132,18 @@ def weighting_of(case: Case, bounds: Sequence[Bound]) -> Weighting:
         )
         if cost.per_loosening > 0.0:
             words += f", {cost.per_loosening:g} where it loosens by slip"
+        # A limit that nobody priced is not free: it weighs as the dearer side.
+        dearer = max(cost.per_under, cost.per_over)
+        unpriced = [
+            bound.name
+            for bound in bounds
+            if not bound.sides and bound.name not in costs and bound.allowed is not None
+        ]
+        if unpriced:
+            words += f", {dearer:g} of each limit beside the window, which has no cost of its own"
         names = {bound.name for bound in bounds}
-        return Weighting({name: each for name, each in costs.items() if name in names}, words)
+        priced = {name: each for name, each in costs.items() if name in names}
+        return Weighting(priced | dict.fromkeys(unpriced, dearer), words)
     allowed = {bound.name: bound.allowed for bound in bounds if bound is not BREAKS}
     if None not in (allowed["under_preload"], allowed["over_preload"]):
         weights = {name: 1.0 / most for name, most in allowed.items() if most is not None}
@@ -238,8 +248,9 @@ def _within_bounds(
     regardless = float(levels[_least(miss)])
     asked = [bound for bound in searched.bounds if bound.allowed is not None]
     nowhere = End(None, ())
-    if not any(bound.sides for bound in asked):
-        # Without a side of the window that is judged no setting can be recommended.
+    sides = [bound for bound in searched.bounds if bound.sides and bound is not BREAKS]
+    if any(bound.allowed is None for bound in sides):
+        # Where a side of the window is held to nothing, no setting can be recommended.
         return Aim(regardless, regardless, None, nowhere, nowhere, NOT_JUDGED, (levels, miss))
     meets = {bound.name: curves[bound.name].high <= (bound.allowed or 0.0) for bound in asked}
     surely = np.logical_and.reduce([*meets.values()])

@@ -15,6 +15,7 @@ from preloadmc.judgement.verdicts import (
     NOT_JUDGED,
     NOT_RESOLVED,
     and_words,
+    state_words,
 )
 from preloadmc.judgement.wording import (
     difference_words,
@@ -159,7 +160,7 @@ def _decision(found: Sequence[Alternative], choice: Choice) -> str:
             f"{_without_costs(found, choice.meeting)}"
         )
     elif found[choice.nearest].verdict == NOT_JUDGED:
-        words = "choose none: state allowed_under and allowed_over of [requirement]"
+        words = f"choose none: {state_words(found[choice.nearest].judged)}"
     else:
         sure = "meets" if all(each.verdict == MISSES for each in found) else "is sure to meet"
         words = (
@@ -259,7 +260,9 @@ def _advice(
     explained = found[0] if choice.meeting else found[choice.nearest]
     control = controls.get(explained.name)
     # What control is worth is told for the window alone.
-    if control is None or all(side.verdict == MEETS for side in explained.judged.sides):
+    judged = explained.judged
+    silent = judged.verdict == NOT_JUDGED or judged.outside.is_limited
+    if control is None or silent or all(side.verdict == MEETS for side in judged.sides):
         return ""
     words = control_words(explained.judged, control)
     return f"with {quoted(explained.name)}, {words}" if words else ""

@@ -10,6 +10,7 @@ from preloadmc.questions.control.question import (
     ControlResult,
     control,
     with_spread,
+    without_bias,
 )
 
 __all__ = [
@@ -25,4 +26,5 @@ __all__ = [
     "control_words",
     "leading_source",
     "with_spread",
+    "without_bias",
 ]

@@ -12,7 +12,7 @@ from preloadmc.questions.control.question import Changed, ControlResult, Source
 
 # Control helps that takes away at least half of the misses, and does not that takes a fifth at
 # most; both ends of the paired interval must say so (engineering judgement).
-HELPS, HELPS_NOT = 0.5, 0.2
+HELPS, HELPS_NOT, HELPS_BARELY = 0.5, 0.2, 0.05
 NO_HELP = "the samples do not show that control of any one source of scatter would help"
 
 
@@ -45,7 +45,7 @@ def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool 
         if _says_more(best.removed, best.halved):
             parts.append(f"{_after(best.removed, scale)} with none")
         words = f"{remedy} will help (outside the window {'; '.join(parts)})"
-    elif best.removed.left[OUTSIDE].high < 1.0:
+    elif best.removed.left[OUTSIDE].high < 1.0 - HELPS_BARELY:
         words = (
             f"no single source of scatter makes half of the misses: {remedy} is worth most "
             f"(outside the window {start} -> {_after(best.removed, scale)} with no scatter)"
@@ -95,7 +95,11 @@ def bias_words(judged: Judgement, control: ControlResult) -> str:
         return ""
     if corrected.left[OUTSIDE].high > 1.0 - HELPS:
         return ""
-    return f"correct the tool's bias (-> {_after(corrected, now.value / before.value)})"
+    left = _after(corrected, now.value / before.value)
+    return (
+        f"correct the tool's bias: every limit is then within what is allowed (outside the window "
+        f"{estimate_words(now)} -> {left})"
+    )
 
 
 def remedy_words(source: Source) -> str:
@@ -129,7 +133,7 @@ def _whole_sources(control: ControlResult) -> list[Source]:
 def _says_more(removed: Changed, halved: Changed) -> bool:
     """Return whether no scatter at all is known to be better than half; a loose bound is not."""
     most = removed.probabilities[OUTSIDE]
-    return most.bound is None or most.high < halved.probabilities[OUTSIDE].value
+    return most.bound is None or most.high < 0.5 * halved.probabilities[OUTSIDE].value
 
 
 def _other_source(rest: list[Source]) -> Source | None:

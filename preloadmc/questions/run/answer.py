@@ -16,6 +16,7 @@ from preloadmc.judgement.verdicts import (
     Judged,
     Judgement,
     and_words,
+    state_words,
     unknown_words,
 )
 from preloadmc.questions.control import NO_HELP, ControlResult, bias_words, control_words
@@ -26,6 +27,7 @@ from preloadmc.units import format_number
 # in a thousand misses it.
 MOST_BREAK = 0.5
 WORTH_SAYING = 1e-3
+_STATED_MINIMUM = "minimum preload"
 
 
 def answer(
@@ -35,6 +37,7 @@ def answer(
     control: ControlResult | None,
     *,
     halved_meets: bool = False,
+    unbiased_meets: bool = False,
 ) -> tuple[str, str, str]:
     """Return the three lines.
 
@@ -50,6 +53,8 @@ def answer(
         What controlling each source of scatter is worth.
     halved_meets : bool
         Whether half the scatter of the leading source was judged anew and meets every limit.
+    unbiased_meets : bool
+        Whether the case without the tool's bias was judged anew and meets every limit.
 
     Returns
     -------
@@ -59,7 +64,7 @@ def answer(
     return (
         f"How likely: {_how_likely(judged)}",
         f"What dominates: {misses_words(misses)}",
-        f"What to do: {_what_to_do(case, judged, control, halved_meets)}",
+        f"What to do: {_what_to_do(case, judged, control, halved_meets, unbiased_meets)}",
     )
 
 
@@ -75,7 +80,7 @@ def _how_likely(judged: Judgement) -> str:
     beside = [each for each in judged.beside if _is_worth_saying(each)]
     if beside:
         parts = ", ".join(f"{each.name} {each.words()}" for each in beside)
-        words += f"; limits missed besides the window: {parts}"
+        words += f"; limits beside the window: {parts}"
     return f"{words}."
 
 
@@ -86,16 +91,27 @@ def _is_worth_saying(limit: Judged) -> bool:
 
 
 def _what_to_do(
-    case: Case, judged: Judgement, control: ControlResult | None, halved_meets: bool
+    case: Case,
+    judged: Judgement,
+    control: ControlResult | None,
+    halved_meets: bool,
+    unbiased_meets: bool,
 ) -> str:
-    first = _setting_words(case, judged, control) + rejects_words(judged.screening)
+    bias = bias_words(judged, control) if control is not None and unbiased_meets else ""
+    first = _setting_words(case, judged, bias) + rejects_words(judged.screening)
     second = "" if control is None else control_words(judged, control, confirmed=halved_meets)
+    # What control is worth is told for the window alone, and of what is known beyond a table.
+    of_window = judged.verdict == MEETS or any(
+        side.verdict in (MISSES, NOT_RESOLVED) for side in judged.sides
+    )
+    if judged.verdict == NOT_JUDGED or not of_window or judged.outside.is_limited:
+        second = ""
     if judged.verdict == MEETS:
         second = "" if second == NO_HELP else second and f"should misses be rarer still, {second}"
     return f"{first}. {second[0].upper()}{second[1:]}." if second else f"{first}."
 
 
-def _setting_words(case: Case, judged: Judgement, control: ControlResult | None) -> str:
+def _setting_words(case: Case, judged: Judgement, bias: str) -> str:
     """Return what to do about the setting: nothing, or which way, and what closes that way."""
     missed, unresolved = (judged.with_verdict(each) for each in (MISSES, NOT_RESOLVED))
     if not missed and unresolved:
@@ -103,10 +119,7 @@ def _setting_words(case: Case, judged: Judgement, control: ControlResult | None)
     if not missed and judged.verdict == MEETS:
         return f"no change needed: every limit judged is within what is allowed{_unknown(judged)}"
     if not missed:
-        return (
-            "state allowed_under and allowed_over of [requirement]: without an allowed "
-            "probability nothing is met or missed"
-        )
+        return state_words(judged)
     breaking = judged.breaking
     if breaking > MOST_BREAK * judged.under.probability.value and breaking > WORTH_SAYING:
         share = format_number(100 * breaking, 2)
@@ -114,8 +127,7 @@ def _setting_words(case: Case, judged: Judgement, control: ControlResult | None)
             f"aim lower: {share} % of fasteners break during tightening and hold no preload "
             "(`preloadmc aim` finds the setting)"
         )
-    bias = "" if control is None else bias_words(judged, control)
-    if bias and all(not each.is_limit for each in missed):
+    if bias:
         return bias
     return _directions(case, missed, judged)
 
@@ -124,7 +136,7 @@ def _unresolved_words(unresolved: Sequence[Judged]) -> str:
     names = and_words([each.subject for each in unresolved])
     # A table's limit is in the note of the estimate: more samples would not lift it.
     from_table = any("a table of" in each.probability.note for each in unresolved)
-    more = "test more fasteners" if from_table else "sample more"
+    more = "test more fasteners" if from_table else 'sample more (--precision "1 %")'
     are = "is" if len(unresolved) == 1 else "are"
     return f"{more}: whether {names} {are} within what is allowed is not resolved"
 
@@ -142,19 +154,18 @@ def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:
             "what is missing"
         )
     elif more:
-        way = "aim higher"
-        if case.requirement.minimum_from == "stated" and more[0] is judged.under:
-            way += ", or allow a lower preload if the joint can bear it"
-        words.append(f"{way}: {_names(more)} {_is_missed(more)}{_aim}")
+        words.append(f"look for a higher setting{_aim}: {_names(more)} {_is_missed(more)}")
+        if more[0] is judged.under and judged.governing(judged.under).name == _STATED_MINIMUM:
+            words.append("or allow a lower preload if the joint can bear it")
     elif less:
-        words.append(f"aim lower: {_names(less)} {_is_missed(less)}{_aim}")
+        words.append(f"look for a lower setting{_aim}: {_names(less)} {_is_missed(less)}")
     if rest:
         words.append(f"{_names(rest)} {_is_missed(rest)}, at any setting: change the joint")
     return "; ".join(words) + _unknown(judged)
 
 
 # A recommendation of a direction alone may break a limit on the way.
-_aim = "; `preloadmc aim` finds a setting within every limit, if there is one"
+_aim = " within every limit (`preloadmc aim` finds it, if there is one)"
 
 
 def _names(limits: Sequence[Judged]) -> str:

@@ -7,11 +7,9 @@ import math
 import numpy as np
 
 from preloadmc.case import MOST_SAMPLES, Case
-from preloadmc.chance.laws import Tabulated
 from preloadmc.engine import OUTCOMES, Progress, cores, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import quantile_with_interval
-from preloadmc.inputs import input_label
 from preloadmc.judgement.acceptance import screening_warnings
 from preloadmc.judgement.edges import Edge, edges, window_edges
 from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
@@ -29,6 +27,7 @@ from preloadmc.questions.control import (
     control,
     leading_source,
     with_spread,
+    without_bias,
 )
 from preloadmc.questions.derive import derive
 from preloadmc.questions.rank import rank
@@ -119,7 +118,11 @@ def run(
         for name in OUTCOMES
     }
     judged = judgement(
-        case, drawn, {name: each.probability for name, each in estimates.items()}, seed=seed
+        case,
+        drawn,
+        {name: each.probability for name, each in estimates.items()},
+        seed=seed,
+        forced=method is not None,
     )
     varies = bool(case.uncertain) and drawn.moments["residual"].m2 > 0.0
     ranked = rank(case, seed=seed, estimates=estimates) if ranking and varies else None
@@ -136,6 +139,8 @@ def run(
     halved_meets = source is not None and (
         judge(with_spread(case, dict.fromkeys(source.members, 0.5)), seed=seed).verdict == MEETS
     )
+    unbiased = None if worth is None or judged.verdict == MEETS else without_bias(case)
+    unbiased_meets = unbiased is not None and judge(unbiased, seed=seed).verdict == MEETS
     lying = edges(case, drawn.kept.z, drawn.columns, others=True)
     derivation = derive(case)
     return RunResult(
@@ -161,10 +166,10 @@ def run(
             {side: estimates[side].dominates for side in RANKED_SIDES},
             worth,
             halved_meets=halved_meets,
+            unbiased_meets=unbiased_meets,
         ),
         warnings=(
             *checked.warnings,
-            *_warnings(case, judged),
             *screening_warnings(judged.screening),
         ),
     )
@@ -205,20 +210,4 @@ def _capability(drawn: Samples) -> dict[str, float]:
             for limit, mean, sd in zip(drawn.limits, means, sds, strict=True)
             if side in limit.sides and limit.kind is not BREAKING
         )
-    return found
-
-
-def _warnings(case: Case, judged: Judgement) -> list[str]:
-    """Warn where a probability lies beyond what a tabulated law can say."""
-    found = []
-    for name, law in case.laws.items():
-        if not isinstance(law, Tabulated):
-            continue
-        for outcome in judged.outcomes:
-            if outcome.probability.value < 1.0 / law.count:
-                found.append(
-                    f"{outcome.label}: {input_label(name)} is a table of {law.count} values, which "
-                    f"says nothing of probabilities below about 1/{law.count}; the interval "
-                    "holds for the table, not for the joint."
-                )
     return found

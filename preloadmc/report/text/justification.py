@@ -79,7 +79,7 @@ def run_justification(result: RunResult, system: str) -> Report:
 def aim_justification(result: AimResult) -> Report:
     """Return the justification of a setting; none where no setting meets every limit."""
     case, system = result.used, result.system
-    recommended = result.to_set is not None
+    recommended = result.to_set is not None and all(result.verification.agrees)
     sections = [_judged_section(result.looked_at.judged, system)]
     anew = result.verification
     sections.append(
