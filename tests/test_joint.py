@@ -121,7 +121,8 @@ def test_prevailing_torque_makes_no_preload(make_case):
 
 
 def test_a_tool_bias_and_scatter_multiply(make_case):
-    case = make_case({"tightening.bias": "-2 %", "tightening.tool": "5 %"})
+    tool = {"law": "normal", "mean": "5 %", "sd": "1 %"}
+    case = make_case({"tightening.bias": "-2 %", "tightening.tool": tool})
     expected = path(make_case())["assembled"] * 0.98 * 1.05
     assert path(case)["assembled"] == pytest.approx(expected, rel=1e-12)
 

@@ -147,7 +147,7 @@ def test_a_scatter_ratio_of_a_normal(make_case):
 @pytest.mark.parametrize(
     ("given", "mean", "sd"),
     [
-        ("5 %", 1.05, 0.0),
+        ("0 %", 1.0, 0.0),
         ({"law": "normal", "cov": "6 %"}, 1.0, 0.06),
         ({"law": "normal", "half_width": "6 %", "coverage": "2 sd"}, 1.0, 0.03),
         ({"law": "normal", "mean": "2 %", "sd": "3 %"}, 1.02, 0.03),

@@ -115,6 +115,24 @@ BAD = {
         r"fastener\.seat_half_angle: an angle at most 90 deg \(given: '100 deg'\)",
     ),
     "length": ({"fastener.hole_diameter": "-1 mm"}, r"hole_diameter: a length above 0"),
+    "a cov of ten": (
+        {"friction.thread": {"law": "lognormal", "mean": 0.12, "cov": "10"}},
+        r"friction\.thread\.cov: a ratio at most 1 \(given: '10'\)",
+    ),
+    "one number for the tool": (
+        {"tightening.tool": "10 %"},
+        r"tightening\.tool: a scatter about the set value: .*is stated as bias",
+    ),
+    "allowed of what makes the window": (
+        {
+            "load.transverse": "2 kN",
+            "friction.joint": 0.2,
+            "requirement.minimum_preload": {"from": "no slip"},
+            "requirement.allowed": {"slip": 1e-5},
+        },
+        r"requirement\.allowed\.slip: remove it: here 'slip' makes the preload window, state "
+        r"allowed_under",
+    ),
     "allowed": ({"requirement.allowed_under": 1.5}, r"allowed_under: a ratio at most 1 \(given"),
     "correlation": (
         {"friction.correlation": 1.0},

@@ -1,15 +1,18 @@
 """The check at the tool: rejects and what passes, against closed forms by hand."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from scipy.stats import norm
 
 from preloadmc import check, compare, derive, run
 from preloadmc.case_file.load import load_case
+from preloadmc.chance.laws import Constant
 from preloadmc.engine import sample
 from preloadmc.errors import CaseError
 from preloadmc.judgement.acceptance import screening
+from preloadmc.judgement.wording import probability_words
 from preloadmc.report.documents.run import run_document
 from preloadmc.report.text.compare import compare_text
 from preloadmc.report.text.run import run_text
@@ -209,3 +212,49 @@ def test_what_is_assumed_of_the_check(make_case):
     # Without a check none of these is an input.
     assert "tightening.accept.reading" not in make_case().laws
     assert any("it makes the angle that the tool checks" in words for words in check(case).warnings)
+
+
+def test_a_fastener_that_breaks_is_not_accepted(make_case):
+    # 300 N·m, 155 kN, break every one (capacity 77.8 kN), whatever the window.
+    case = watched(make_case, 0, 3600)
+    broken = replace(case, laws={**case.laws, "tightening.torque": Constant(300e3)})
+    assert found(broken).rejected.value == 1.0
+    assert found(case).rejected.value == 0.0
+
+
+def test_a_check_that_rejects_much_is_warned_of_and_told(make_case):
+    allowed = {"requirement.allowed_under": 0.5, "requirement.allowed_over": 0.5}
+    accept = {"angle": ["34.9 deg", "180 deg"]}
+    case = make_case({**SEATED, **allowed, "tightening.accept": accept})
+    result = run(case, samples=20_000)
+    share = probability_words(result.judgement.screening.rejected)
+    assert f"; the check at the tool rejects {share} of tightenings" in result.answer[2]
+    assert any(
+        words.startswith(f"The check at the tool rejects {share}") for words in result.warnings
+    )
+
+
+def test_rejects_cost_what_they_are_said_to(write_case):
+    alternative = {"name": "checked", "tightening": {"accept": {"angle": ["34.9 deg", "180 deg"]}}}
+    cost = {"per_joint": 1.0, "per_reject": 3.0}
+    path = write_case({**SEATED, "tightening.seating_angle": None, "cost": cost})
+    plain = load_case(path)
+    assert plain.joint.acceptance is None
+    path = write_case(
+        {
+            **SEATED,
+            "tightening.seating_angle": None,
+            "cost": cost,
+            "alternative": [alternative],
+        }
+    )
+    result = compare(load_case(path))
+    first, checked = result.alternatives
+    rejected = checked.judged.screening.rejected.value
+    assert 0.1 < rejected < 0.9
+    # r/(1 - r) tightenings are rejected for each one accepted.
+    expected = 1.0 + 3.0 * rejected / (1.0 - rejected)
+    assert first.expected_cost.value == pytest.approx(1.0)
+    assert checked.expected_cost.value == pytest.approx(expected)
+    assert checked.cost_difference.value == pytest.approx(expected - 1.0)
+    assert any('with "checked" rejects' in words for words in result.warnings)

@@ -52,8 +52,13 @@ def test_the_worst_verdict_of_all_that_is_held_to_something():
     assert judgement(MISSES, UNSURE).verdict == "misses"
     assert judgement(MEETS, MEETS, pressed).verdict == "misses"
     assert judgement(MEETS, MEETS, allowed=(None, None)).verdict == "not judged"
-    # One side that nothing is asked of leaves the other.
-    assert judgement(MEETS, MISSES, allowed=(ALLOWED, None)).verdict == "meets"
+    # A side that nothing is allowed of is not met either; 1 says that it does not matter.
+    assert judgement(MEETS, MISSES, allowed=(ALLOWED, None)).verdict == "not judged"
+    assert judgement(MISSES, MISSES, allowed=(ALLOWED, None)).verdict == "misses"
+    assert judgement(MEETS, MISSES, allowed=(ALLOWED, 1.0)).verdict == "meets"
+    # A limit beside the window that nothing is allowed of is told with the limits not judged.
+    unasked = limit("pressure under head", MISSES, kind="pressure", allowed=None)
+    assert judgement(MEETS, MEETS, unasked).verdict == "meets"
 
 
 def test_a_limit_of_the_window_counts_in_its_side_alone():

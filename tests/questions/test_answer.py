@@ -1,13 +1,16 @@
 """The three lines of a run: each sentence, for every pair of verdicts."""
 
+from dataclasses import replace
+
 import pytest
-from judgements import MEETS, MISSES, UNSURE, doubted, judgement, limit
+from controls import FRICTION, changed, result, source
+from judgements import ALLOWED, MEETS, MISSES, UNSURE, doubted, judgement, limit
 
 from preloadmc.estimates.probability import from_counts
 from preloadmc.judgement.wording import probability_words, round_to_interval, share_words
 from preloadmc.questions.run.answer import answer
 
-FIND = "; `preloadmc aim` finds a setting within every limit, if there is one"
+FIND = " within every limit (`preloadmc aim` finds it, if there is one)"
 SLIP_MISSES = limit("slip", MISSES)
 PRESSED = limit("pressure under head", MISSES, kind="pressure")
 BACKS_OFF = limit("spontaneous back-off", MISSES)
@@ -29,24 +32,28 @@ def lines(case, judged):
         ),
         (
             judgement(UNSURE, MEETS),
-            "sample more: whether too little preload is within what is allowed is not resolved.",
+            'sample more (--precision "1 %"): whether too little preload is within what is allowed '
+            "is not resolved.",
         ),
         (
             judgement(MEETS, UNSURE, limit("slip", UNSURE)),
-            "sample more: whether too much preload and slip are within what is allowed is not "
-            "resolved.",
+            'sample more (--precision "1 %"): whether too much preload and slip are within what is '
+            "allowed is not resolved.",
         ),
         (
             judgement(MISSES, MEETS),
-            "aim higher, or allow a lower preload if the joint can bear it: too little preload "
-            f"occurs too often{FIND}.",
+            f"look for a higher setting{FIND}: too little preload occurs too often; or allow a "
+            "lower preload if the joint can bear it.",
         ),
         (
             judgement(MISSES, UNSURE),
-            "aim higher, or allow a lower preload if the joint can bear it: too little preload "
-            f"occurs too often{FIND}.",
+            f"look for a higher setting{FIND}: too little preload occurs too often; or allow a "
+            "lower preload if the joint can bear it.",
         ),
-        (judgement(MEETS, MISSES), f"aim lower: too much preload occurs too often{FIND}."),
+        (
+            judgement(MEETS, MISSES),
+            f"look for a lower setting{FIND}: too much preload occurs too often.",
+        ),
         (
             judgement(MISSES, MISSES),
             "no setting is likely to serve: too little preload asks for more preload, too much "
@@ -60,17 +67,17 @@ def lines(case, judged):
         ),
         (
             judgement(MISSES, MEETS, SLIP_MISSES),
-            "aim higher, or allow a lower preload if the joint can bear it: too little preload and "
-            f"slip are beyond what is allowed{FIND}.",
+            f"look for a higher setting{FIND}: too little preload and slip are beyond what is "
+            "allowed; or allow a lower preload if the joint can bear it.",
         ),
         (
             judgement(MEETS, MEETS, SLIP_MISSES),
-            f"aim higher: slip is missed too often{FIND}.",
+            f"look for a higher setting{FIND}: slip is missed too often.",
         ),
         (
             judgement(MEETS, MISSES, PRESSED),
-            "aim lower: too much preload and pressure under head are beyond what is allowed"
-            f"{FIND}.",
+            f"look for a lower setting{FIND}: too much preload and pressure under head are beyond "
+            "what is allowed.",
         ),
         (
             judgement(MEETS, MEETS, BACKS_OFF),
@@ -78,8 +85,13 @@ def lines(case, judged):
         ),
         (
             judgement(allowed=(None, None)),
-            "state allowed_under and allowed_over of [requirement]: without an allowed "
-            "probability nothing is met or missed.",
+            "state allowed_under and allowed_over of [requirement] (1 where it does not matter): "
+            "without an allowed probability a side of the window is neither met nor missed.",
+        ),
+        (
+            judgement(MEETS, MISSES, allowed=(ALLOWED, None)),
+            "state allowed_over of [requirement] (1 where it does not matter): without an allowed "
+            "probability a side of the window is neither met nor missed.",
         ),
         # An estimate in doubt meets nothing that plain samples do not show.
         (
@@ -96,11 +108,40 @@ def test_what_to_do(make_case, given, words):
 
 
 def test_a_lower_preload_is_for_those_to_allow_who_stated_it(make_case):
-    load = {"load.transverse": "4 kN", "friction.joint": 0.2}
-    case = make_case({**load, "requirement.minimum_preload": {"from": "no slip"}})
-    assert lines(case, judgement(MISSES, MEETS))[2] == (
-        f"What to do: aim higher: too little preload occurs too often{FIND}."
+    # Slip makes most of too little preload here: a lower stated preload would help nothing.
+    slips = replace(
+        judgement(MISSES, MEETS),
+        limits=(
+            limit("minimum preload", MEETS, sides=("under",)),
+            limit("slip", MISSES, sides=("under",)),
+            limit("yield", MEETS, sides=("over",)),
+        ),
     )
+    assert lines(make_case(), slips)[2] == (
+        f"What to do: look for a higher setting{FIND}: too little preload occurs too often."
+    )
+
+
+def test_control_is_told_where_the_window_is_missed(make_case):
+    both = [source("friction", changed(0.1, 0.08, 0.12), members=FRICTION)]
+    worth = result(make_case, both, p=0.05)
+    told = "ontrolling friction will help"
+    assert told in answer(make_case(), judgement(MISSES, MEETS), {}, worth)[2]
+    # It is measured by the window: of a crushed seat, or of what nobody asked, it says nothing.
+    for given in (
+        judgement(MEETS, MEETS, PRESSED),
+        judgement(MISSES, MEETS, allowed=(None, None)),
+    ):
+        assert told not in answer(make_case(), given, {}, worth)[2]
+
+
+def test_correcting_the_bias_is_told_where_every_limit_is_then_met(make_case):
+    helps = changed(0.1, 0.08, 0.12)
+    worth = result(make_case, [], helps, p=0.05)
+    given = judgement(MISSES, MEETS)
+    told = "correct the tool's bias: every limit is then within what is allowed"
+    assert told in answer(make_case(), given, {}, worth, unbiased_meets=True)[2]
+    assert "bias" not in answer(make_case(), given, {}, worth)[2]
 
 
 def test_how_likely(make_case):
@@ -125,14 +166,10 @@ def test_fasteners_that_break_call_for_a_lower_aim(make_case):
 def test_a_limit_besides_the_window_is_told_where_it_matters(make_case):
     stripping = limit("thread stripping", MEETS, allowed=None)
     first, _, _ = lines(make_case(), judgement(MEETS, MEETS, PRESSED, stripping))
-    assert first.endswith(
-        "; limits missed besides the window: pressure under head 5.00 % (4.87 to 5.14)."
-    )
+    assert first.endswith("; limits beside the window: pressure under head 5.00 % (4.87 to 5.14).")
     unasked = limit("thread stripping", MISSES, allowed=None)
     first, _, third = lines(make_case(), judgement(MEETS, MEETS, unasked))
-    assert first.endswith(
-        "; limits missed besides the window: thread stripping 5.00 % (4.87 to 5.14)."
-    )
+    assert first.endswith("; limits beside the window: thread stripping 5.00 % (4.87 to 5.14).")
     assert "no change needed" in third
 
 
@@ -145,7 +182,7 @@ def test_no_figure_of_an_estimate_in_doubt_stands_in_a_line(make_case):
         assert "5.0 per million" not in words
         assert "5 per million" not in words
     assert "slip not resolved: between 0 and 0.368 %" in first
-    assert third.startswith("What to do: sample more: whether ")
+    assert third.startswith('What to do: sample more (--precision "1 %"): whether ')
     assert "slip is within what is allowed is not resolved" in third
 
 

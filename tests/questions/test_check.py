@@ -128,3 +128,23 @@ def test_a_limit_besides_the_window_that_is_missed_is_warned_of(make_case, press
         )
         is warned
     )
+
+
+def test_a_pressure_between_layers_is_said_not_to_be_judged(make_case):
+    gasket = {"material": "steel", "thickness": "2 mm", "limiting_pressure": "10 MPa"}
+    plate = {"material": "steel", "thickness": "16 mm"}
+    found = check(make_case({"joint": {}, "clamped": [plate, gasket, plate]})).warnings
+    assert any(words.startswith("clamped[2].limiting_pressure is not judged") for words in found)
+    outer = {**plate, "limiting_pressure": "900 MPa"}
+    found = check(make_case({"joint": {}, "clamped": [outer, outer]})).warnings
+    assert not any("is not judged: the program" in words for words in found)
+
+
+@pytest.mark.parametrize(("stated", "missing"), [("under", "over"), ("over", "under")])
+def test_a_cost_on_one_side_alone_is_warned_of(make_case, stated, missing):
+    found = check(make_case({"cost": {f"per_{stated}": 100.0}})).warnings
+    assert any(
+        words.startswith(f"cost.per_{missing} is not stated and counts as 0") for words in found
+    )
+    both = check(make_case({"cost": {"per_under": 100.0, "per_over": 0.0}})).warnings
+    assert not any("counts as 0" in words for words in both)

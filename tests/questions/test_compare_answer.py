@@ -28,6 +28,9 @@ WASHERS = {
     "source": "certificate",
 }
 
+# Compared at the settings stated, another may serve as well at its own.
+OWN = "; others may do as well at a setting of their own (--aim)"
+
 
 class Draws:
     """Common draws made by hand: probabilities by place, differences as sharp as is said."""
@@ -102,6 +105,7 @@ def compared(make_case):
                         for better, other in enumerate(cases)
                         if better != place and dominates(paired, cases, judged, better, place)
                     ),
+                    warnings=(),
                     path={},
                     window=(),
                 )
@@ -141,7 +145,7 @@ def test_none_is_chosen_while_a_limit_is_missed_or_unresolved(compared, bad, whe
         failing, judgement(), costs=(replace(COST, per_joint=0.1), replace(COST, per_joint=900.0))
     )
     assert choice.best == 1
-    assert answer[2] == 'What to do: choose "B": it alone meets every limit judged.'
+    assert answer[2] == f'What to do: choose "B": it alone meets every limit judged{OWN}.'
 
 
 def test_a_single_one_that_meets_needs_no_cost(compared):
@@ -152,11 +156,11 @@ def test_a_single_one_that_meets_needs_no_cost(compared):
         '"A" 5.01 %, "B" 200 per million, "C" 1.01 %.',
         'What decides: "B" against "A", outside the window: -4.990 % (-5.000 to -4.980); "A" fails '
         'on too little preload; "C" is not resolved on too much preload.',
-        'What to do: choose "B": it alone meets every limit judged.',
+        f'What to do: choose "B": it alone meets every limit judged{OWN}.',
     )
     _, choice, answer = compared(judgement(), judgement(MISSES))
     assert choice.best == 0
-    assert answer[2] == 'What to do: keep "A": it alone meets every limit judged.'
+    assert answer[2] == f'What to do: keep "A": it alone meets every limit judged{OWN}.'
 
 
 def test_several_that_meet_are_listed_where_no_cost_tells(compared):
@@ -200,7 +204,7 @@ def test_the_lowest_expected_cost_decides_between_those_that_meet(compared):
     )
     assert answer[1].startswith('What decides: "B" against "A", outside the window: -')
     # 1.2 + 0.015 - (1 + 0.905), the paired interval 100 times 1e-4 wide to each side
-    assert "; expected cost a fastener: -0.690 (-0.701 to -0.679) EUR" in answer[1]
+    assert "; expected cost a fastener: -0.690 (-0.700 to -0.680) EUR" in answer[1]
 
 
 def test_all_meet_and_the_first_is_cheapest(compared):
@@ -272,7 +276,9 @@ def test_nothing_is_recommended_where_nothing_is_asked(compared):
     assert choice.best is None
     assert answer[1:] == (
         "What decides: nothing is held against an allowed probability.",
-        "What to do: choose none: state allowed_under and allowed_over of [requirement].",
+        "What to do: choose none: state allowed_under and allowed_over of [requirement] (1 where "
+        "it does not matter): without an allowed probability a side of the window is neither met "
+        "nor missed.",
     )
 
 
@@ -282,7 +288,7 @@ def test_what_is_not_judged_is_told_beside_what_is_chosen(compared):
     _, _, answer = compared(*judged)
     assert answer[2] == (
         'What to do: choose "B": it alone meets every limit judged (not judged: thread stripping '
-        "and pressure under head)."
+        f"and pressure under head){OWN}."
     )
     _, _, answer = compared(judgement(unknown=unknown), judgement(unknown=unknown))
     assert answer[2] == (
@@ -340,7 +346,7 @@ def test_what_control_is_worth_is_told_of_what_misses_the_window(compared, make_
     # not where the window is met and the seat is crushed
     crushed = judgement(MEETS, MEETS, limit(CRUSHED, MISSES, kind="pressure"))
     _, _, answer = compared(crushed, judgement(), controls=controls)
-    assert answer[2] == 'What to do: choose "B": it alone meets every limit judged.'
+    assert answer[2] == f'What to do: choose "B": it alone meets every limit judged{OWN}.'
 
 
 # --- what rests on an estimate in doubt
@@ -431,7 +437,8 @@ def test_the_rule_of_the_chosen_element_is_told(compared):
     )
     _, _, answer = compared(*judged, securing=(False, True))
     assert answer[2] == (
-        'What to do: choose "B": it alone meets every limit judged; the rule for this element '
+        'What to do: choose "B": it alone meets every limit judged'
+        f"{OWN}; the rule for this element "
         "predicts loosening by slip in 100 per million of fasteners. "
         "A standard test decides what a securing element holds under vibration (DIN 25201-4, "
         "ISO 16130)."

@@ -280,7 +280,8 @@ def test_which_source_may_be_all_that_lacks(make_case):
 def test_the_bias_is_named_where_it_takes_half_of_the_misses(make_case):
     helps, little = changed(0.1, 0.08, 0.12), changed(0.8, 0.7, 0.9)
     assert bias_words(judged(), result(make_case, [], helps)) == (
-        "correct the tool's bias (-> 0.10 %)"
+        "correct the tool's bias: every limit is then within what is allowed (outside the window "
+        "1.00 % -> 0.10 %)"
     )
     assert bias_words(judged(), result(make_case, [], little)) == ""
     assert bias_words(judged(), result(make_case, [])) == ""

@@ -336,7 +336,7 @@ def test_why_misses_are_not_ranked(make_case):
     drawn = sample(case, seed=1, samples=5000, precision=None)
     found = estimate_outcome(case, drawn, "under_preload", seed=1, precision=0.2, method=None)
     assert isinstance(found.dominates, Unranked)
-    assert found.dominates.reason.startswith("nearly every joint")
+    assert found.dominates.reason.startswith("nearly every fastener")
     # Steps have no design point, and a few samples hold too few misses.
     table = {"law": "tabulated", "values": [0.12, 0.13, 0.14, 0.17]}
     case = make_case({"friction": {"nut_factor": table}, "requirement.minimum_preload": "41 kN"})

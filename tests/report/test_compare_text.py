@@ -5,6 +5,7 @@ import json
 import pytest
 
 from preloadmc import compare, control
+from preloadmc.questions.compare import decision_words
 from preloadmc.questions.control.question import Changed
 from preloadmc.report.documents.compare import compare_document
 from preloadmc.report.documents.document import as_json
@@ -126,7 +127,10 @@ def test_it_fits_a_terminal(result):
 def test_what_is_chosen_can_be_signed(result):
     sheet = compare_justification(result, "metric")
     assert sheet.title == "Justification: Test joint"
-    assert sheet.answer == (f"Decision: {result.answer[2].partition(': ')[2]}", *result.answer[:2])
+    # What is enough is not told what would be better still.
+    decision = decision_words(result.alternatives, result.choice)
+    assert result.answer[2].startswith(f"What to do: {decision}")
+    assert sheet.answer == (f"Decision: {decision}", *result.answer[:2])
     assert sheet.answer[0].startswith(
         'Decision: choose "lubricant": it alone meets every limit judged'
     )
@@ -203,7 +207,7 @@ def test_without_costs_targets_and_loads_their_tables_fall_away(make_case):
     assert sheet.title == "Not justified: Test joint"
     assert sheet.answer[0].startswith(
         "No decision: nothing is justified by this page. Choose none: state allowed_under and "
-        "allowed_over of [requirement]."
+        "allowed_over of [requirement] (1 where it does not matter)"
     )
 
 

@@ -36,6 +36,8 @@ from preloadmc.questions.aim.search import (
     search_settings,
 )
 from preloadmc.questions.aim.setting import Calls, Setting, case_at
+from preloadmc.questions.bounds import bounds
+from preloadmc.questions.derive import derive
 from preloadmc.units import Array
 
 # The curve includes the present setting where it is no farther off than this; else it would squeeze
@@ -113,6 +115,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         window=window_edges(edges(used, z, used.uncertain, others=False)),
         interval_ends=ends,
         verification=chosen.verification,
+        bounds=bounds(derive(used)),
         table=tuple(point(at) for at in _table(found, noted)),
         curves=curves_at(case, search.sample, _drawn_levels(search, setting)),
         allowed_scatter=scatters,

@@ -13,6 +13,7 @@ from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.verdicts import Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters
 from preloadmc.questions.aim.setting import Setting
+from preloadmc.questions.bounds import Bounds
 from preloadmc.questions.check import check
 from preloadmc.units import Array
 
@@ -102,7 +103,8 @@ class AimResult:
     ``present`` is the case as it stands, judged. ``to_set`` is the setting to recommend,
     ``aim.best`` rounded to what is easy to set; None where no setting meets every limit, or none
     can be told to. ``looked_at`` is the same setting or, where there is none, the best compromise;
-    ``used`` is the case at that setting, ``window`` the strictest limits there at each stage.
+    ``used`` is the case at that setting, ``window`` the strictest limits there at each stage,
+    ``bounds`` its deterministic check.
     ``interval_ends`` are both ends of the interval, judged. ``table`` are settings of note in their
     order. ``curves`` hold the share of joints that miss each side, and each limit beside the window
     that bounds the settings. ``allowed_scatter`` is None where not both allowed probabilities are
@@ -123,6 +125,7 @@ class AimResult:
     window: tuple[Edge, ...]
     interval_ends: tuple[JudgedSetting, JudgedSetting] | None
     verification: Verification
+    bounds: Bounds
     table: tuple[SettingPoint, ...]
     curves: Mapping[str, ShareCurve]
     allowed_scatter: AllowedScatters | None

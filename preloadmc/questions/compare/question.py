@@ -17,6 +17,8 @@ from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
 from preloadmc.judgement.paired import PairedOutcomes, compared_limits, paired_outcomes
 from preloadmc.judgement.verdicts import Judgement
 from preloadmc.questions.aim import Setting, case_at, find_setting
+from preloadmc.questions.bounds import bounds
+from preloadmc.questions.check import check
 from preloadmc.questions.compare.answer import compare_answer
 from preloadmc.questions.compare.choice import choose, dominates
 from preloadmc.questions.compare.costs import cost_difference, expected_cost
@@ -28,6 +30,7 @@ from preloadmc.questions.control import (
     RUN_SAMPLES,
     control,
 )
+from preloadmc.questions.derive import derive
 from preloadmc.units import Array
 
 # Half of an interval over its value: twice as fine as that of a run, since differences are asked.
@@ -120,6 +123,7 @@ def compare(
         choice=choice,
         controls=controls,
         likeliest=likeliest_misses(cases[choice.nearest], seed),
+        bounds=bounds(derive(cases[choice.nearest])),
         columns=paired.columns,
         z=z,
         samples=paired.samples,
@@ -179,6 +183,7 @@ def _alternative(
             for better, other in enumerate(cases)
             if better != place and dominates(paired, cases, judged, better, place)
         ),
+        warnings=check(case).warnings,
         path={
             stage: np.broadcast_to(preload, len(z))
             for stage, preload in preload_path(state).items()

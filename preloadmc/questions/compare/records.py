@@ -11,7 +11,7 @@ from preloadmc.judgement.acceptance import screening_warnings
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.verdicts import Judgement
-from preloadmc.questions.check import check
+from preloadmc.questions.bounds import Bounds
 from preloadmc.questions.control import ControlResult
 from preloadmc.units import Array
 
@@ -65,6 +65,7 @@ class Alternative:
     expected_cost: Amount | None
     cost_difference: Amount | None
     dominated_by: tuple[str, ...]
+    warnings: tuple[str, ...]
     path: Mapping[str, Array]
     window: tuple[Edge, ...]
 
@@ -114,7 +115,7 @@ class CompareResult:
     ``at_best`` tells that every one was to be used at its own best setting. ``controls`` holds what
     control of each source of scatter is worth for the first, and for the best or the one nearest to
     meeting every limit, by name; ``likeliest`` the likeliest ways to miss either side with the
-    latter. ``z`` and ``columns`` are the first joints.
+    latter, ``bounds`` its deterministic check. ``z`` and ``columns`` are the first joints.
     """
 
     case: Case
@@ -125,6 +126,7 @@ class CompareResult:
     choice: Choice
     controls: Mapping[str, ControlResult]
     likeliest: tuple[LikeliestMiss | None, LikeliestMiss | None]
+    bounds: Bounds
     columns: tuple[str, ...]
     z: Array
     samples: int
@@ -144,9 +146,9 @@ class CompareResult:
     @property
     def warnings(self) -> tuple[str, ...]:
         """Return what a reader should be warned of; what one alternative adds, with its name."""
-        found = dict.fromkeys(check(self.first.case).warnings)
+        found = dict.fromkeys(self.first.warnings)
         for each in self.alternatives[1:]:
-            added = [words for words in check(each.case).warnings if words not in found]
+            added = [words for words in each.warnings if words not in found]
             found |= dict.fromkeys(f"{each.name}: {words}" for words in added)
         for each in self.alternatives:
             of = f' with "{each.name}"'

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import Any
 
 from preloadmc.case import Case
-from preloadmc.questions.check import check
 from preloadmc.questions.compare import Alternative, Amount, CompareResult
 from preloadmc.report.documents.acceptance import acceptance_document
 from preloadmc.report.documents.control import control_document
@@ -84,7 +83,7 @@ def _alternative(result: CompareResult, each: Alternative) -> dict[str, Any]:
         "expected_cost": _amount(each.expected_cost),
         "cost_difference_to_first": _amount(each.cost_difference),
         "dominated_by": list(each.dominated_by),
-        "warnings": list(check(each.case).warnings),
+        "warnings": list(each.warnings),
     }
 
 

@@ -14,14 +14,13 @@ from preloadmc.judgement.verdicts import MEETS, Judgement, unknown_words
 from preloadmc.judgement.wording import quoted
 from preloadmc.limits import OVER
 from preloadmc.questions.aim import AimResult
-from preloadmc.questions.bounds import bounds
+from preloadmc.questions.bounds import Bounds
 from preloadmc.questions.compare import (
     Alternative,
     CompareResult,
     amount_words,
     decision_words,
 )
-from preloadmc.questions.derive import derive
 from preloadmc.questions.run import RunResult
 from preloadmc.report.text.acceptance import acceptance_words
 from preloadmc.report.text.blocks import (
@@ -68,6 +67,7 @@ def run_justification(result: RunResult, system: str) -> Report:
             result.estimates["under_preload"].likeliest,
             result.estimates["over_preload"].likeliest,
         ),
+        result.bounds.found,
         f"{result.samples.n:,} plain samples and, where these leave a probability open, estimators "
         "of small probabilities",
         result.seed,
@@ -100,6 +100,7 @@ def aim_justification(result: AimResult) -> Report:
         result.looked_at.judged,
         result.window,
         anew.likeliest,
+        result.bounds,
         f"{result.draws:,} weighted samples, each with the settings that suit it, and the setting "
         "judged anew",
         result.seed,
@@ -128,6 +129,7 @@ def compare_justification(result: CompareResult, system: str) -> Report:
         shown.judged,
         shown.window,
         result.likeliest,
+        result.bounds,
         f"{result.samples:,} plain samples of each alternative on common draws and, where these "
         "leave a probability open, common weighted draws",
         result.seed,
@@ -144,13 +146,14 @@ def _report(
     judged: Judgement,
     window: Sequence[Edge],
     likeliest: Sequence[LikeliestMiss | None],
+    bounds: Bounds,
     sampled: str,
     seed: int,
     warnings: tuple[str, ...],
     system: str,
 ) -> Report:
     decision, *rest = words
-    (bounded,) = bounds_sections(bounds(derive(case)), system, explained=False)
+    (bounded,) = bounds_sections(bounds, system, explained=False)
     head = "Decision" if is_decided else "No decision"
     if not is_decided:
         decision = f"nothing is justified by this page. {decision[0].upper()}{decision[1:]}"
