@@ -48,7 +48,7 @@ def command(
     threads: int | None,
     units: str | None,
 ) -> None:
-    """Compare CASE with its [[alternative]] tables on the same sampled joints.
+    """Compare CASE with its [[alternative]] tables on the same sampled fasteners.
 
     Example: preloadmc compare cases/tool_choice.toml --out reports/tool_choice
     """
