@@ -8,10 +8,11 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from preloadmc import check, compare, derive, rank, run
+from preloadmc import aim, check, compare, derive, rank, run
 from preloadmc.limits import ABOVE, LIMITS, UNDER, Found, LimitKind, always
 from preloadmc.mechanics import service
 from preloadmc.report.documents.run import run_document
+from preloadmc.report.figures.aim import aim_figures
 from preloadmc.report.figures.ladder import ladder_figure
 from preloadmc.report.figures.preload import histogram_figure
 from preloadmc.report.text.compare import compare_text
@@ -34,7 +35,14 @@ def judge(joint, requirement, x, state):
 
 
 GASKET = LimitKind(
-    "gasket force", ABOVE, FORCE, always(), judge, edge="gasket", compared_as="gasket force"
+    "gasket force",
+    ABOVE,
+    FORCE,
+    always(),
+    judge,
+    edge="gasket",
+    compared_as="gasket force",
+    remedy="a softer gasket",
 )
 CASE = {
     "tightening": {
@@ -59,10 +67,10 @@ def with_limit(make_case):
     """A function that adds a limit and returns the joint."""
     added = []
 
-    def make(kind):
+    def make(kind, **more):
         LIMITS.append(kind)
         added.append(kind)
-        return make_case(CASE)
+        return make_case({**CASE, **more})
 
     yield make
     for kind in added:
@@ -128,3 +136,60 @@ def test_as_a_part_of_the_window_it_makes_its_edge(with_limit):
     assert edge.median == pytest.approx(REACHED)
     figure = histogram_figure(result).figure
     assert any("gasket" in t.get_text() for ax in figure.axes for t in ax.texts)
+
+
+# F = F0 (1 + z/16), z standard normal; the base case asks for 62 kN at most.
+ASKED = {"requirement.allowed_under": 1e-3, "requirement.allowed_over": 1e-3}
+GASKET_ASKED = {**ASKED, "requirement.allowed_other": 1e-4}
+
+
+def from_setting(force, allowed):
+    """The mean preload from which a force is reached but for so small a share."""
+    return force / (1.0 + NormalDist().inv_cdf(allowed) / 16.0)
+
+
+def up_to_setting(force, allowed):
+    """The mean preload up to which a force is exceeded by no more than so small a share."""
+    return force / (1.0 - NormalDist().inv_cdf(allowed) / 16.0)
+
+
+def test_it_closes_the_settings_to_aim_for(with_limit):
+    case = with_limit(GASKET, **GASKET_ASKED)
+    result = aim(case)
+    low, high = result.aim.interval
+    # The minimum of 25 kN alone would do from 31 kN, the gasket from 38 kN.
+    assert from_setting(25e3, 1e-3) < 0.85 * from_setting(REACHED, 1e-4)
+    assert low == pytest.approx(from_setting(REACHED, 1e-4), rel=5e-3)
+    assert high == pytest.approx(up_to_setting(62e3, 1e-3), rel=5e-3)
+    assert result.aim.low_end.names == ("gasket force",)
+    assert result.answer[1].startswith("What limits: the lower end is set by gasket force; ")
+    found = result.to_set.judged.named("gasket force")
+    assert (found.verdict, found.allowed) == ("meets", 1e-4)
+    assert found.probability.low < NormalDist().cdf(
+        16.0 * (REACHED / result.to_set.setting - 1.0)
+    ) < found.probability.high  # fmt: skip
+    assert result.weighting.weights["gasket force"] == pytest.approx(1e4)
+    (ax,) = aim_figures(result)[0].figure.axes
+    assert "gasket force" in [text.get_text() for text in ax.texts]
+
+
+def test_it_leaves_no_setting_to_aim_for(with_limit):
+    """No more than 40 kN: the gasket asks for 38 kN, the maximum allows 33.5 kN."""
+    maximum = {"requirement.maximum_preload": "40 kN"}
+    result = aim(with_limit(GASKET, **GASKET_ASKED, **maximum))
+    assert up_to_setting(40e3, 1e-3) < 0.9 * from_setting(REACHED, 1e-4)
+    assert (result.to_set, result.aim.verdict) == (None, "misses")
+    assert result.aim.low_end.names == ("gasket force",)
+    assert result.aim.low_end.setting == pytest.approx(from_setting(REACHED, 1e-4), rel=5e-3)
+    assert ": gasket force is within what is allowed only from " in result.answer[1]
+    assert ", or a softer gasket, or " in result.answer[2]
+
+
+def test_as_a_part_of_the_window_it_closes_the_settings(with_limit):
+    result = aim(with_limit(replace(GASKET, sides=always(UNDER)), **ASKED))
+    low, _ = result.aim.interval
+    assert low == pytest.approx(from_setting(REACHED, 1e-3), rel=5e-3)
+    assert result.aim.low_end.names == ("under_preload",)
+    assert result.answer[1].startswith(
+        "What limits: the lower end is set by too little preload (gasket force, settled); "
+    )

@@ -100,7 +100,10 @@ def test_a_wrong_curve_is_not_hidden(call, case, monkeypatch):
     result = call("aim", case)
     assert result.exit_code == 0
     answer = result.stdout.splitlines()[2]
-    assert answer.endswith(" The independent check does NOT confirm these probabilities.")
+    assert answer.endswith(
+        " Search and independent check disagree: these are the probabilities of the check, and no "
+        "justification is made of them."
+    )
     assert "DISAGREES" in result.stdout
 
 

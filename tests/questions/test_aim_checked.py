@@ -10,22 +10,27 @@ from closed_joints import (
     WIDTH,
     K,
     lognormal_joint,
+    lognormal_shares,
 )
-from judgements import MEETS, MISSES, doubted, judgement, limit
+from judgements import MEETS, MISSES, UNSURE, doubted, judgement, limit
 from scipy.special import ndtri
 
 from preloadmc import aim, load_case
 from preloadmc.errors import EstimateError
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.judgement import judge
-from preloadmc.questions.aim import question
+from preloadmc.judgement.wording import probability_words
+from preloadmc.questions.aim import question, setting_words
 from preloadmc.questions.aim.answer import aim_answer, judged_words
 from preloadmc.questions.aim.question import agree
 from preloadmc.questions.aim.records import JudgedSetting
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.report.text.aim import aim_text
 
-UNCONFIRMED = " The independent check does NOT confirm these probabilities."
+UNCONFIRMED = (
+    " Search and independent check disagree: these are the probabilities of the check, and no "
+    "justification is made of them."
+)
 DOUBTFUL = Probability(
     4.321e-4, 4.2e-4, 4.5e-4, 0.95, "importance", 100, 100, reliable=False, note="heavy weights"
 )
@@ -51,14 +56,36 @@ def test_a_margin_that_turns_is_refused(lognormal, monkeypatch):
 
 
 def test_the_verification_catches_a_wrong_setting(lognormal, monkeypatch):
-    """The curve believes the tool to give 4 % more than the case makes of the same setting."""
-    assert not aim(lognormal(1e-4, 1e-4)).answer[2].endswith(UNCONFIRMED)
+    """The curve believes the tool to give 4 % more than the case makes of the same setting.
+
+    What is told of the setting is what the check finds, which is what the closed form gives.
+    """
+    sound = aim(lognormal(1e-4, 1e-4))
+    assert UNCONFIRMED not in sound.answer[2]
+    assert sound.to_set.judged is not sound.verification.judged
     moved = Setting.moved
     monkeypatch.setattr(Setting, "moved", lambda self, x, to: moved(self, x, 1.04 * to))
     result = aim(lognormal(1e-4, 1e-4))
     assert result.verification.agrees == (False, False)
     assert not result.verification.confirmed
     assert result.answer[2].endswith(UNCONFIRMED)
+    assert result.to_set.judged is result.verification.judged
+    exact = [float(part[0]) for part in lognormal_shares(result.to_set.setting)]
+    believed = [float(part[0]) for part in lognormal_shares(1.04 * result.to_set.setting)]
+    told = result.looked_at.judged.sides
+    for side, by_search, found, wrong in zip(
+        told, result.verification.by_search, exact, believed, strict=True
+    ):
+        assert side.probability.value == pytest.approx(found, rel=0.25)
+        assert by_search.value == pytest.approx(wrong, rel=0.25)
+        assert side.words() in result.answer[2]
+    # The table shows what does not agree, not one figure twice.
+    lines = [line for line in aim_text(result).splitlines() if line.endswith("  DISAGREES")]
+    assert len(lines) == 2
+    for line, side, by_search in zip(lines, told, result.verification.by_search, strict=True):
+        words = [probability_words(each) for each in (by_search, side.probability)]
+        assert words[0] != words[1]
+        assert words[0] in line.partition(words[1])[0]
 
 
 def test_a_setting_that_is_missed_anew_is_not_recommended(lognormal, monkeypatch):
@@ -72,6 +99,7 @@ def test_a_setting_that_is_missed_anew_is_not_recommended(lognormal, monkeypatch
         "What limits: too little preload (minimum preload, settled) is missed at every set torque."
     )
     assert result.answer[2].endswith(UNCONFIRMED)
+    assert result.looked_at.judged is result.verification.judged
 
 
 @pytest.mark.slow
@@ -92,11 +120,13 @@ def test_a_doubtful_limit_is_neither_told_nor_met(lognormal, monkeypatch):
     assert "spontaneous back-off: not resolved: between 0 and 28.1 per million" in result.answer[2]
     assert result.answer[1] == (
         "What limits: whether spontaneous back-off is within what is allowed is not resolved at "
-        "any set torque."
+        "the settings that come nearest."
     )
+    at = setting_words(result.setting, result.looked_at.setting, "metric")
     assert result.answer[2].startswith(
         "What to set: nothing is recommended, since no set torque is sure to meet every limit "
-        "(heavy weights); misses are fewest at about "
+        f'(heavy weights); set it to about {at} in the case and run that with --precision "1 %" to '
+        f"resolve it; weighted misses are least at about {at} ("
     )
     # The table shows it with its doubt.
     assert "432 per million (420 to 450) ?" in aim_text(result)
@@ -126,9 +156,13 @@ def test_the_lines_tell_no_figure_in_doubt(lognormal):
     )
     words = judged_words(judged)
     assert "too little preload: 100 per million (" in words
-    assert "too much: not resolved: between " in words
+    # 5,000 of 100,000 miss one in a hundred for sure: 5 % +- 1.96 sqrt(0.05 0.95/100,000).
+    assert "too much: between 4.87 and 5.14 %" in words
     assert "pressure under head: not resolved: between 0 and 3.62 %" in words
     assert "4.3" not in words
+    # 1,000 of them do not tell: 1 % +- 1.96 sqrt(0.01 0.99/100,000).
+    unsure = judged_words(judgement(doubted(UNSURE), MEETS))
+    assert "too little preload: not resolved: between 0.939 and 1.06 %" in unsure
     result = aim(lognormal(1e-3, 1e-3))
     told = replace(
         result, present=JudgedSetting(80e3, judged), looked_at=JudgedSetting(80e3, judged)

@@ -2,6 +2,7 @@
 
 import json
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from closed_joints import (
     MAXIMUM,
     MINIMUM,
     SPREAD,
+    WIDTH,
     K,
     crushed_joint,
     lognormal_joint,
@@ -26,7 +28,7 @@ from preloadmc.questions.aim.search import rounded_setting
 from preloadmc.report.documents.aim import aim_document
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.text.aim import aim_text
-from preloadmc.units import TORQUE
+from preloadmc.units import TORQUE, format_number
 
 LAYER = {"material": "steel", "thickness": "20 mm", "limiting_pressure": "500 MPa"}
 FRICTION = {"law": "lognormal", "mean": 0.12, "cov": "10 %"}
@@ -63,11 +65,16 @@ def test_no_setting_is_recommended_between_slip_and_a_crushed_seat(make_case):
         "together would have to shrink to 0."
     )
     words = result.answer[2]
-    assert words.startswith("What to set: no set torque meets every limit; it would take ")
-    assert (
-        ", or more friction between the parts, more fasteners or a smaller transverse load, or a "
-        "larger bearing face, a hardened washer or a harder part; misses are fewest at about "
-        f"{setting_words(result.setting, result.looked_at.setting, 'metric')} (" in words
+    # Each scatter alone would have to shrink too far; a twentieth less than the lower end of what
+    # all of it together may be, so that a run confirms it.
+    together = result.allowed_scatter.of("all scatter together")
+    assert all(each.factor < 0.2 for each in result.allowed_scatter.sources if each is not together)
+    assert words.startswith(
+        "What to set: no set torque meets every limit; it would take all scatter together at "
+        f"{0.95 * together.low:.2g} times today's, or more friction between the parts, more "
+        "fasteners or a smaller transverse load, or a larger bearing face, a hardened washer or a "
+        "harder part; weighted misses are least at about "
+        f"{setting_words(result.setting, result.looked_at.setting, 'metric')} ("
     )
     assert words.endswith("), which is no recommendation.")
     setting = aim_document(result)["setting"]
@@ -183,7 +190,8 @@ def test_without_allowed_probabilities_nothing_is_recommended(lognormal, named):
     )
     assert result.answer[2].startswith(
         "What to set: nothing is recommended: state allowed_under and allowed_over of "
-        "[requirement]; misses are fewest at about "
+        "[requirement] (1 where it does not matter): without an allowed probability a side of the "
+        "window is neither met nor missed; weighted misses are least at about "
     )
     assert result.answer[2].endswith("), which is no recommendation.")
     middle = math.sqrt(MINIMUM * MAXIMUM) * math.exp(LOG_MEAN)
@@ -194,20 +202,24 @@ def test_without_allowed_probabilities_nothing_is_recommended(lognormal, named):
 
 
 def test_what_was_not_judged_stands_beside_a_recommendation(make_case):
-    """One side alone is asked: far above the window, broken fasteners hold too little."""
+    """One side alone matters: far above the window, broken fasteners hold too little."""
     case = {
         "friction.thread": FRICTION,
         "friction.bearing": FRICTION,
         "tightening.tool": {"law": "normal", "cov": "3 %"},
     }
-    result = aim(make_case({**case, "requirement.allowed_under": 1e-4}))
+    allowed = {"requirement.allowed_under": 1e-4, "requirement.allowed_over": 1}
+    result = aim(make_case({**case, **allowed}))
     assert result.answer[1] == (
         "What limits: the lower end is set by too little preload (minimum preload, settled); the "
-        "upper end is set by too little preload (breaking in tightening)."
+        "upper end is set by too little preload (breaking in tightening); the scatter of tool and "
+        "friction together may grow to "
+        f"{format_number(result.allowed_scatter.of('tool and friction together').factor, 2)} times "
+        "today's."
     )
     assert result.answer[2].endswith(
-        " meets every limit judged (not judged: pressure under head, pressure under nut, thread "
-        "stripping and over-preload)."
+        " meets every limit judged (not judged: pressure under head, pressure under nut and thread "
+        "stripping), the scatter of the tool counted in."
     )
 
 
@@ -230,7 +242,7 @@ def test_a_limit_that_no_setting_changes(make_case):
     assert result.answer[1] == "What limits: spontaneous back-off is missed at every set torque."
     assert result.answer[2].startswith(
         "What to set: no set torque meets every limit; it would take more friction in thread and "
-        "seat, or a finer thread; misses are fewest at about "
+        "seat, or a finer thread; weighted misses are least at about "
     )
     eased = aim(make_case({**case, "requirement.allowed": {"spontaneous back-off": 1e-2}}))
     assert eased.to_set is not None
@@ -285,21 +297,56 @@ def test_no_setting_lies_outside_the_curve(lognormal, minimum, maximum, allowed)
 
 
 def test_no_setting_meets_and_what_would(lognormal):
-    """s_max = 0.0765 for 1e-6 on both sides, below the s = 0.0799 of a cov of 8 %."""
+    """s_max = 0.0764 for 1e-6 on both sides, below the s = 0.0799 of a cov of 8 %.
+
+    Told is 0.95 of the lower end of the interval of the cov that it makes, so that a run confirms
+    it; that end is sampled to some percent.
+    """
     result = aim(lognormal(1e-6, 1e-6))
     assert (result.aim.verdict, result.aim.interval, result.to_set) == ("misses", None, None)
     assert result.looked_at.setting / 1e3 == pytest.approx(
         math.sqrt(MINIMUM * MAXIMUM) * math.exp(LOG_MEAN) / 1e3, rel=0.01
     )
-    assert result.answer[2].startswith(
-        "What to set: no set torque meets every limit; it would take less scatter (nut factor with "
-        "s.d. 7.6"
+    told = re.fullmatch(
+        r"What to set: no set torque meets every limit; it would take less scatter \(nut factor "
+        r"with s\.d\. (.*) % \(now 8 %\)\), or a smaller preload needed, or a larger preload "
+        r"allowed; weighted misses are least at about .* N·m \(.*\), which is no recommendation\.",
+        result.answer[2],
     )
-    assert (
-        " % (now 8 %)), or a smaller preload needed, or a larger preload allowed; misses are "
-        in (result.answer[2])
-    )
+    largest = 100.0 * math.sqrt(math.expm1((WIDTH / (-2.0 * ndtri(1e-6))) ** 2))
+    friction = result.allowed_scatter.of("friction")
+    assert float(told[1]) == pytest.approx(0.95 * 8.0 * friction.low, abs=5e-3)
+    assert 0.93 * largest < float(told[1]) < 0.955 * largest
     assert result.verification.confirmed
+    eased = {"law": "lognormal", "mean": K, "cov": f"{told[1]} %"}
+    assert aim(lognormal(1e-6, 1e-6, **{"friction.nut_factor": eased})).to_set is not None
+
+
+def test_where_the_estimates_leave_it_open_no_setting_is_sure(lognormal):
+    """Allowed is what both sides reach at the best setting: P(z > ln(F_max/F_min)/(2 s))."""
+    allowed = float(ndtr(-0.5 * WIDTH / LOG_SD))
+    result = aim(lognormal(allowed, allowed))
+    assert (result.aim.verdict, result.aim.interval, result.to_set) == ("not resolved", None, None)
+    low, high = result.aim.low_end, result.aim.high_end
+    assert (low.names, high.names) == (("under_preload",), ("over_preload",))
+    needs, bears = (setting_words(result.setting, end.setting, "metric") for end in (low, high))
+    assert result.answer[1] == (
+        "What limits: no set torque is sure to meet every limit: too little preload (minimum "
+        f"preload, settled) is within what is allowed only from {needs} up, too much preload "
+        f"(maximum preload, assembly) only up to {bears}; the scatter of friction is about as much "
+        "as the limits allow."
+    )
+    at = setting_words(result.setting, result.looked_at.setting, "metric")
+    assert result.answer[2].startswith(
+        "What to set: nothing is recommended, since no set torque is sure to meet every limit; set "
+        f'it to about {at} in the case and run that with --precision "1 %" to resolve it; weighted '
+        f"misses are least at about {at} ("
+    )
+    # With four times as much allowed it is resolved, with a quarter as well.
+    assert aim(lognormal(4.0 * allowed, 4.0 * allowed)).to_set is not None
+    missed = aim(lognormal(0.25 * allowed, 0.25 * allowed))
+    assert missed.aim.verdict == "misses"
+    assert missed.answer[1].startswith("What limits: no set torque meets every limit: ")
 
 
 def test_misses_that_cost_are_said_to(lognormal):

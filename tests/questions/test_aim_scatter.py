@@ -159,3 +159,27 @@ def test_a_window_without_width_bears_no_scatter(lognormal):
         "friction."
     )
     assert "less scatter" not in result.answer[2]
+
+
+def test_where_too_much_does_not_matter_breaking_bounds_the_scatter(lognormal):
+    """A fastener that breaks holds too little: what is told serves, and a tenth more does not."""
+    friction = scatters(lognormal(1e-3, 1), 3).of("friction")
+    assert friction.verdict == "found"
+
+    def serves(factor):
+        law = {"law": "lognormal", "mean": K, "cov": factor * COV}
+        return aim(lognormal(1e-3, 1, **{"friction.nut_factor": law}))
+
+    assert serves(0.95 * friction.low).to_set is not None
+    wider = serves(1.1 * friction.high)
+    assert wider.to_set is None
+    assert wider.aim.verdict == "misses"
+
+
+def test_a_side_that_all_may_miss_is_searched_to_where_half_do(lognormal):
+    """s = ln(F_max/F_min)/z_o, with F_min at most missed as often as not."""
+    friction = scatters(lognormal(1, 1e-3), 3).of("friction")
+    largest = math.sqrt(math.expm1((WIDTH / -ndtri(1e-3)) ** 2))
+    (spread,) = friction.spreads
+    assert friction.verdict == "found"
+    assert spread.most / spread.mean == pytest.approx(largest, rel=0.015)

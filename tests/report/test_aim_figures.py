@@ -184,7 +184,7 @@ def test_the_text_tells_what_was_found(shipped):
     assert "least missed" not in text
 
 
-def test_the_text_of_no_setting_tells_where_misses_are_fewest(shipped):
+def test_the_text_of_no_setting_tells_where_weighted_misses_are_least(shipped):
     result = shipped["pump_cover", "inch"]
     assert result.to_set is None
     text = " ".join(aim_text(result).split())

@@ -26,6 +26,9 @@ MOST = 5.0
 # where inputs go in steps.
 _DRAWS = 2**12
 _PLAIN = 2**15
+# Settings are searched to where a side of the window is as often missed as not, whatever is
+# allowed of it.
+_COMMON = 0.5
 # No scatter: a law has no spread of zero.
 _LEAST = 1e-3
 # A law that cannot be so many times as wide can hardly be wider.
@@ -107,8 +110,8 @@ def allowed_scatters(
     """Return how wide each scatter may be; both allowed probabilities must be stated.
 
     For each scatter the setting is the best for it, within both sides of the window and the limits
-    beside it among the ``bounds``. Breaking counts as too much preload alone here: where it
-    matters, over-preload has long done so.
+    beside it among the ``bounds``. Where less is allowed of too little preload than of too much,
+    fasteners that break and hold none may make half of it, the loose ones the other half.
     """
     search = _Search(case, bounds, seed, calls)
     groups = by_group(case.uncertain)
@@ -179,8 +182,16 @@ class _Search:
     def __init__(self, case: Case, bounds: Sequence[Bound], seed: int, calls: Calls) -> None:
         self.case = case
         self.columns = case.uncertain
-        self.bounds = [bound for bound in bounds if bound is not BREAKS]
-        assert all(bound.allowed for bound in self.bounds), "both sides must be asked for"
+        asked = [bound for bound in bounds if bound is not BREAKS]
+        assert all(bound.allowed for bound in asked), "both sides must be asked for"
+        asked = [replace(bound, allowed=min(bound.allowed or 0.0, _COMMON)) for bound in asked]
+        # What must leave some setting free: each group by itself.
+        self.groups = [asked]
+        under, over = (bound for bound in asked if bound.sides)
+        if (under.allowed or 0.0) < (over.allowed or 0.0):
+            half = 0.5 * (under.allowed or 0.0)
+            self.groups.append([replace(each, allowed=half) for each in (under, BREAKS)])
+        self.bounds = [bound for group in self.groups for bound in group]
         self.calls = calls
         self.rng = named_rng(seed, "room for scatter")
         self.present = Setting.of(case).present
@@ -257,25 +268,28 @@ class _Search:
         return draw_batches(ladder_mixture(rungs), _DRAWS, rng=self.rng)
 
     def _tails(
-        self, case: Case, z: Array, shape: tuple[int, ...]
+        self, joints: Joints, group: Sequence[Bound], shape: tuple[int, ...]
     ) -> Iterator[tuple[Bound, Array, float]]:
         """Yield each bound with its scores, high where bad, and the share allowed."""
-        joints = Joints(case, self.columns, z, self.calls)
         reach = self.present / REACH, self.present * REACH
-        for bound in self.bounds:
+        for bound in group:
             sign = 1.0 if bound.from_below else -1.0
             scores = sign * np.log(np.clip(joints.crossing(bound), *reach))
             yield bound, scores.reshape(shape), bound.allowed or 0.0
 
     def _closest(self, case: Case, z: Array, weights: Array) -> list[tuple[Array, float, float]]:
         """Return scores, allowed share and level of the bounds that close each way."""
-        closest: dict[bool, tuple[Array, float, float]] = {}
-        for bound, scores, share in self._tails(case, z, weights.shape):
-            level = upper_quantile(scores, weights, share)
-            other = closest.get(bound.from_below)
-            if other is None or level > other[2]:
-                closest[bound.from_below] = scores, share, level
-        return list(closest.values())
+        joints = Joints(case, self.columns, z, self.calls)
+        found = []
+        for group in self.groups:
+            closest: dict[bool, tuple[Array, float, float]] = {}
+            for bound, scores, share in self._tails(joints, group, weights.shape):
+                level = upper_quantile(scores, weights, share)
+                other = closest.get(bound.from_below)
+                if other is None or level > other[2]:
+                    closest[bound.from_below] = scores, share, level
+            found.append(list(closest.values()))
+        return max(found, key=lambda each: sum(level for _, _, level in each))
 
     def _gap(self, case: Case, z: Array, weights: Array) -> float:
         """Return the logarithm of the width of the settings that meet every bound.

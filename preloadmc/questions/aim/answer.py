@@ -79,6 +79,10 @@ def judged_words(judged: Judgement) -> str:
 def _what_limits(result: AimResult) -> str:
     found = result.aim
     if found.verdict == NOT_JUDGED:
+        sides = result.looked_at.judged.sides
+        unasked = [side.subject for side in sides if side.allowed is None]
+        if len(unasked) == 1:
+            return f"{unasked[0]} has no allowed probability."
         return "neither side of the preload window has an allowed probability."
     if found.interval is None and found.low_end == found.high_end:
         return f"{_missed_everywhere_words(result)}."

@@ -248,12 +248,10 @@ def _verify(case: Case, looked_at: JudgedSetting, seed: int) -> Verification:
     }
     estimated = {name: each.probability for name, each in sides.items()}
     judged = judgement(moved, drawn, estimated, seed=anew)
-    under, over = (
-        agree(mine.probability, anew.probability)
-        for mine, anew in zip(looked_at.judged.sides, judged.sides, strict=True)
-    )
+    mine = looked_at.judged.under.probability, looked_at.judged.over.probability
+    agrees = agree(mine[0], judged.under.probability), agree(mine[1], judged.over.probability)
     likeliest = sides["under_preload"].likeliest, sides["over_preload"].likeliest
-    return Verification(anew, judged, (under, over), likeliest)
+    return Verification(anew, mine, judged, agrees, likeliest)
 
 
 def agree(one: Probability, other: Probability) -> bool:

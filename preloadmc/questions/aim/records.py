@@ -81,11 +81,13 @@ class Aim:
 class Verification:
     """A setting judged anew, from other random numbers than the search.
 
-    ``agrees`` tells for both sides whether the search and the new estimate do; ``likeliest`` are
-    the likeliest ways to miss each side, None where none was found.
+    ``by_search`` are the estimates of both sides that the search made; ``agrees`` tells for both
+    whether the new estimate does with them; ``likeliest`` are the likeliest ways to miss each side,
+    None where none was found.
     """
 
     seed: int
+    by_search: tuple[Probability, Probability]
     judged: Judgement
     agrees: tuple[bool, bool]
     likeliest: tuple[LikeliestMiss | None, LikeliestMiss | None]

@@ -130,7 +130,7 @@ def _verification(result: AimResult) -> tuple[Block, ...]:
         for words, outcome, mine, agrees in zip(
             ("too little", "too much"),
             verification.judged.sides,
-            (side.probability for side in result.looked_at.judged.sides),
+            verification.by_search,
             verification.agrees,
             strict=True,
         )
