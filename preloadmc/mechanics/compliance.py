@@ -200,6 +200,10 @@ def pressed_pieces(
     )
 
 
+# Of a cone's depth: a piece thinner than this is rounding, in which its stiffness has no digit.
+_SLIVER = 1e-12
+
+
 def _cone(
     layers: Sequence[Layer],
     places: Sequence[int],
@@ -216,7 +220,7 @@ def _cone(
         layer = layers[place]
         thickness = min(layer.thickness, left)
         left -= thickness
-        if thickness <= 0:
+        if thickness <= _SLIVER * depth:
             continue
         limit = math.inf if layer.outer_diameter is None else layer.outer_diameter
         hole = layer.hole_diameter
@@ -227,6 +231,10 @@ def _cone(
                 f" ({hole:g} mm)"
             )
         conical = min(thickness, (limit - diameter) / (2 * tan))
+        if conical <= _SLIVER * depth:
+            conical = 0.0
+        elif thickness - conical <= _SLIVER * depth:
+            conical = thickness
         if conical > 0:
             shape = 1 / float(frustum_stiffness(conical, 1.0, diameter, hole, half_angle))
             pieces.append(Piece(place, "cone", side, conical, diameter, hole, shape))
