@@ -238,3 +238,13 @@ def test_an_unknown_head_or_mate_is_refused():
         ValueError, match=r"unknown mate of the thread 'tapped'; nearest: tapped hole"
     ):
         fastener_compliance([], 12.0, 76.0, 205e3, "hexagon", "tapped", 205e3)
+
+
+def test_a_cone_that_meets_the_outer_diameter_at_a_border_of_layers():
+    # By rounding alone the cone goes on into the second layer, where it has no depth to press.
+    angle = math.radians(30.0)
+    outer = math.nextafter(16.63 + 2 * 10.0 * math.tan(angle), math.inf)
+    layers = [Layer(t, 205e3, 13.5, outer) for t in (10.0, 2.0)]
+    pieces = pressed_pieces(layers, 16.63, None, angle)
+    assert [(piece.layer, piece.kind) for piece in pieces] == [(0, "cone"), (1, "sleeve")]
+    assert pieces[1].thickness == 2.0

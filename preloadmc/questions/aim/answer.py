@@ -206,6 +206,9 @@ def _what_to_set(result: AimResult) -> str:
         best = setting_words(setting, found.best, result.system)
         exact = "" if best == value else f" (exact best: {best})"
         unknown = unknown_words(looked_at.judged)
+        if unconfirmed:
+            # The range rests on the search alone.
+            return f"{value}{exact}: {likely}.{unconfirmed}"
         ends = f"from {low} to {high}"
         if found.high_end.names == ():
             ends = f"from {low} up to where the search ended, {high},"
