@@ -337,11 +337,14 @@ def test_where_the_estimates_leave_it_open_no_setting_is_sure(lognormal):
         "as the limits allow."
     )
     at = setting_words(result.setting, result.looked_at.setting, "metric")
+    # There it is missed already: more samples would not help, a change of the joint would.
+    assert "misses" in (result.looked_at.judged.verdict, result.verification.judged.verdict)
     assert result.answer[2].startswith(
-        "What to set: nothing is recommended, since no set torque is sure to meet every limit; set "
-        f'it to about {at} in the case and run that with --precision "1 %" to resolve it; weighted '
-        f"misses are least at about {at} ("
+        "What to set: nothing is recommended, since no set torque is sure to meet every limit; it "
+        "would take "
     )
+    assert "; weighted misses are least at about " + at + " (" in result.answer[2]
+    assert "--precision" not in result.answer[2]
     # With four times as much allowed it is resolved, with a quarter as well.
     assert aim(lognormal(4.0 * allowed, 4.0 * allowed)).to_set is not None
     missed = aim(lognormal(0.25 * allowed, 0.25 * allowed))

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from preloadmc.inputs import input_label
 from preloadmc.judgement.verdicts import (
-    MEETS,
+    MISSES,
     NOT_JUDGED,
     NOT_RESOLVED,
     Judgement,
@@ -27,9 +27,6 @@ from preloadmc.questions.aim.records import AimResult, End
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.units import format_number, format_quantity
 
-# Without an allowed probability a limit beside the window is spoken of where more than one in a
-# thousand misses it.
-WORTH_SAYING = 1e-3
 # Less than a fifth of today's scatter is hardly within reach of one source (engineering judgement).
 _ATTAINABLE = 0.2
 _SURELY = 0.95
@@ -65,12 +62,7 @@ def _how_likely(result: AimResult) -> str:
 def judged_words(judged: Judgement) -> str:
     """Return both sides in words, and the limits beside the window that are not met."""
     words = f"too little preload: {judged.under.words()}, too much: {judged.over.words()}"
-    beside = [
-        each
-        for each in judged.beside
-        if each.verdict != MEETS
-        and (each.verdict != NOT_JUDGED or each.probability.value > WORTH_SAYING)
-    ]
+    beside = [each for each in judged.beside if each.is_worth_saying]
     if beside:
         words += ", " + ", ".join(f"{each.name}: {each.words()}" for each in beside)
     return words
@@ -217,23 +209,32 @@ def _what_to_set(result: AimResult) -> str:
         return (
             f"{value}{exact}: {likely}; any {setting.label} {ends} meets every limit "
             f"judged{f' ({unknown})' if unknown else ''}, the scatter of the tool counted in."
-            f"{unconfirmed}"
         )
     misses = "misses cost least" if costs_of_misses(result.case) else "weighted misses are least"
     least = f"{misses} at about {value} ({likely}), which is no recommendation.{unconfirmed}"
     if found.verdict == NOT_JUDGED:
         return f"nothing is recommended: {state_words(looked_at.judged)}; {least}"
-    if found.verdict == NOT_RESOLVED:
-        return (
-            f"nothing is recommended, since no {setting.label} is sure to meet every limit"
-            f"{_doubt_words(looked_at.judged)}; set it to about {value} in the case and run that "
-            f'with --precision "1 %" to resolve it; {least}'
+    change = _change_words(result)
+    if found.verdict != NOT_RESOLVED:
+        return f"no {setting.label} meets every limit{change}; {least}"
+    if MISSES not in (looked_at.judged.verdict, result.verification.judged.verdict):
+        # More samples help where the setting looked at is in doubt, not where it is missed.
+        change = (
+            f'; set it to about {value} in the case and run that with --precision "1 %" to resolve '
+            "it"
         )
+    return (
+        f"nothing is recommended, since no {setting.label} is sure to meet every limit"
+        f"{_doubt_words(looked_at.judged)}{change}; {least}"
+    )
+
+
+def _change_words(result: AimResult) -> str:
+    """Return what would have to change for a setting to meet every limit; empty where not known."""
     needed = _needed_scatter(result)
-    for end in (found.low_end, found.high_end):
+    for end in (result.aim.low_end, result.aim.high_end):
         needed += [each for each in _remedies(result, end) if each not in needed]
-    change = f"; it would take {', or '.join(needed)}" if needed else ""
-    return f"no {setting.label} meets every limit{change}; {least}"
+    return f"; it would take {', or '.join(needed)}" if needed else ""
 
 
 def _doubt_words(judged: Judgement) -> str:
