@@ -30,13 +30,17 @@ class ClampedPart:
 
 @dataclass(frozen=True, slots=True)
 class BearingFace:
-    """A ring under head, nut or washer: mm, MPa; ``material`` is that of the pressed part."""
+    """A ring under head, nut or washer: mm, MPa.
+
+    ``material`` is that of the pressed part, ``layer`` its place from the head on, from 1.
+    """
 
     where: str
     outer_diameter: float
     hole_diameter: float
     limiting_pressure: float
     material: Material
+    layer: int
 
     @property
     def limiting_force(self) -> float:

@@ -111,25 +111,31 @@ def pressed_faces(
         return ()
     thickest = THICKEST_WASHER * thread.diameter
     tan = math.tan(geometry.cone_half_angle)
-    found = list(_from_end("head", geometry.head_face, tan, thickest, parts))
+    numbered = tuple(enumerate(parts, 1))
+    found = list(_from_end("head", geometry.head_face, tan, thickest, numbered))
     if geometry.nut_face is not None:
-        found += _from_end("nut", geometry.nut_face, tan, thickest, parts[::-1])
+        found += _from_end("nut", geometry.nut_face, tan, thickest, numbered[::-1])
     return tuple(found)
 
 
 def _from_end(
-    where: str, face: float, tan: float, thickest: float, parts: Sequence[ClampedPart]
+    where: str,
+    face: float,
+    tan: float,
+    thickest: float,
+    parts: Sequence[tuple[int, ClampedPart]],
 ) -> Iterator[BearingFace]:
-    first = parts[0]
+    layer, first = parts[0]
     pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
-    faces = [(where, pressed, first.hole_diameter, first)]
+    faces = [(where, pressed, first.hole_diameter, layer, first)]
     if first.outer_diameter is not None and first.thickness <= thickest and len(parts) > 1:
-        base = pressed + 2 * first.thickness * tan
-        hole = max(first.hole_diameter, parts[1].hole_diameter)
-        faces.append((f"the {where}'s washer", min(base, first.outer_diameter), hole, parts[1]))
-    for name, outer, hole, part in faces:
+        below, second = parts[1]
+        base = min(pressed + 2 * first.thickness * tan, first.outer_diameter)
+        hole = max(first.hole_diameter, second.hole_diameter)
+        faces.append((f"the {where}'s washer", base, hole, below, second))
+    for name, outer, hole, place, part in faces:
         if part.limiting_pressure is not None and outer > hole:
-            yield BearingFace(name, outer, hole, part.limiting_pressure, part.material)
+            yield BearingFace(name, outer, hole, part.limiting_pressure, part.material, place)
 
 
 @dataclass(frozen=True, slots=True)

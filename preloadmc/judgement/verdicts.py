@@ -13,6 +13,8 @@ from preloadmc.limits import BREAKING, UNDER, Limit
 
 MEETS, MISSES = "meets", "misses"
 NOT_RESOLVED, NOT_JUDGED = "not resolved", "not judged"
+WORTH_SAYING = 1e-3
+"""Probability from which an answer speaks of what no allowed probability is stated of."""
 LABELS = {
     "under_preload": "under-preload",
     "over_preload": "over-preload",
@@ -92,6 +94,16 @@ class Judged:
     def is_limited(self) -> bool:
         """Return whether a tabulated law says no more than that it is below its upper limit."""
         return "a table of" in self.probability.note and self.probability.low == 0.0
+
+    @property
+    def is_worth_saying(self) -> bool:
+        """Return whether an answer speaks of a limit beside the window.
+
+        That is where it is not met or, where nothing is allowed of it, where it is missed often.
+        """
+        if self.verdict == NOT_JUDGED:
+            return self.probability.reliable and self.probability.value > WORTH_SAYING
+        return self.verdict != MEETS
 
     @property
     def verdict_words(self) -> str:

@@ -68,7 +68,7 @@ def lines(case, judged):
         (
             judgement(MISSES, MEETS, SLIP_MISSES),
             f"look for a higher setting{FIND}: too little preload and slip are beyond what is "
-            "allowed; or allow a lower preload if the joint can bear it.",
+            "allowed.",
         ),
         (
             judgement(MEETS, MEETS, SLIP_MISSES),

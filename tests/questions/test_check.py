@@ -135,6 +135,12 @@ def test_a_pressure_between_layers_is_said_not_to_be_judged(make_case):
     plate = {"material": "steel", "thickness": "16 mm"}
     found = check(make_case({"joint": {}, "clamped": [plate, gasket, plate]})).warnings
     assert any(words.startswith("clamped[2].limiting_pressure is not judged") for words in found)
+    # Under a washer it is judged, and only there.
+    washer = {"material": "steel", "thickness": "2 mm", "outer_diameter": "24 mm"}
+    soft = {**plate, "limiting_pressure": "200 MPa"}
+    found = check(make_case({"joint": {}, "clamped": [washer, soft, soft, plate]})).warnings
+    said = [words for words in found if "is not judged: the program" in words]
+    assert [words.partition(" ")[0] for words in said] == ["clamped[3].limiting_pressure"]
     outer = {**plate, "limiting_pressure": "900 MPa"}
     found = check(make_case({"joint": {}, "clamped": [outer, outer]})).warnings
     assert not any("is not judged: the program" in words for words in found)

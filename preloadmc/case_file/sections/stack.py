@@ -252,11 +252,11 @@ def bearing_faces(
     if thread is None:
         return ()
     faces = pressed_faces(geometry, thread, parts)
-    pressed = {1, len(parts)} if geometry.mate == "nut" else {1}
+    # Head and nut press on the ends, be their limits known or not.
+    pressed = {1, len(parts) if geometry.mate == "nut" else 1, *(face.layer for face in faces)}
     for place in range(1, len(parts) + 1):
         path = f"clamped[{place}].limiting_pressure"
-        beside_washer = any("washer" in face.where for face in faces)
-        if path in draft.stated and place not in pressed and not beside_washer:
+        if path in draft.stated and place not in pressed:
             draft.warnings.append(
                 f"{path} is not judged: the program judges only what head, nut and their washers "
                 "press on, not the pressure between layers."

@@ -13,6 +13,7 @@ from preloadmc.judgement.verdicts import (
     MISSES,
     NOT_JUDGED,
     NOT_RESOLVED,
+    WORTH_SAYING,
     Judged,
     Judgement,
     and_words,
@@ -23,10 +24,8 @@ from preloadmc.questions.control import NO_HELP, ControlResult, bias_words, cont
 from preloadmc.units import format_number
 
 # Where half of the fasteners with too little preload have broken, breaking is what there is to
-# say; without an allowed probability a limit beside the window is spoken of where more than one
-# in a thousand misses it.
+# say.
 MOST_BREAK = 0.5
-WORTH_SAYING = 1e-3
 _STATED_MINIMUM = "minimum preload"
 
 
@@ -77,17 +76,11 @@ def _how_likely(judged: Judgement) -> str:
         f"too little preload: {under}, too much (above {judged.upper_limit}): "
         f"{judged.over.words()}"
     )
-    beside = [each for each in judged.beside if _is_worth_saying(each)]
+    beside = [each for each in judged.beside if each.is_worth_saying]
     if beside:
         parts = ", ".join(f"{each.name} {each.words()}" for each in beside)
         words += f"; limits beside the window: {parts}"
     return f"{words}."
-
-
-def _is_worth_saying(limit: Judged) -> bool:
-    if limit.verdict == NOT_JUDGED:
-        return limit.probability.reliable and limit.probability.value > WORTH_SAYING
-    return limit.verdict != MEETS
 
 
 def _what_to_do(
@@ -134,8 +127,8 @@ def _setting_words(case: Case, judged: Judgement, bias: str) -> str:
 
 def _unresolved_words(unresolved: Sequence[Judged]) -> str:
     names = and_words([each.subject for each in unresolved])
-    # A table's limit is in the note of the estimate: more samples would not lift it.
-    from_table = any("a table of" in each.probability.note for each in unresolved)
+    # What a tabulated law does not tell, more samples do not tell either.
+    from_table = any(each.is_limited for each in unresolved)
     more = "test more fasteners" if from_table else 'sample more (--precision "1 %")'
     are = "is" if len(unresolved) == 1 else "are"
     return f"{more}: whether {names} {are} within what is allowed is not resolved"
@@ -155,7 +148,8 @@ def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:
         )
     elif more:
         words.append(f"look for a higher setting{_aim}: {_names(more)} {_is_missed(more)}")
-        if more[0] is judged.under and judged.governing(judged.under).name == _STATED_MINIMUM:
+        # What misses a limit besides the stated minimum is not helped by a lower one.
+        if more == [judged.under] and judged.governing(judged.under).name == _STATED_MINIMUM:
             words.append("or allow a lower preload if the joint can bear it")
     elif less:
         words.append(f"look for a lower setting{_aim}: {_names(less)} {_is_missed(less)}")

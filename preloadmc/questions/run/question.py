@@ -24,6 +24,7 @@ from preloadmc.questions.control import (
     RUN_INPUTS,
     RUN_PRECISION,
     RUN_SAMPLES,
+    bias_words,
     control,
     leading_source,
     with_spread,
@@ -139,7 +140,8 @@ def run(
     halved_meets = source is not None and (
         judge(with_spread(case, dict.fromkeys(source.members, 0.5)), seed=seed).verdict == MEETS
     )
-    unbiased = None if worth is None or judged.verdict == MEETS else without_bias(case)
+    helps = worth is not None and judged.verdict != MEETS and bias_words(judged, worth) != ""
+    unbiased = without_bias(case) if helps else None
     unbiased_meets = unbiased is not None and judge(unbiased, seed=seed).verdict == MEETS
     lying = edges(case, drawn.kept.z, drawn.columns, others=True)
     derivation = derive(case)

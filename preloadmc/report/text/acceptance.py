@@ -10,7 +10,8 @@ from preloadmc.judgement.acceptance import Screening
 from preloadmc.judgement.verdicts import LABELS
 from preloadmc.judgement.wording import probability_words
 from preloadmc.report.text.blocks import Block, Paragraph, Section, Table
-from preloadmc.units import FORCE, TORQUE, format_number, format_quantity, to_unit
+from preloadmc.report.text.preloads import preload_table
+from preloadmc.units import TORQUE, format_quantity
 
 HEADING = "The check at the tool"
 _EXPLAINED = (
@@ -60,24 +61,11 @@ def acceptance_sections(found: Screening | None, system: str = "metric") -> Iter
         words += f" {_ELASTIC}"
     blocks: list[Block] = [table, Paragraph(words)]
     if found.preload:
-        unit = FORCE.unit(system)
-        header = (f"preload of those accepted [{unit}]", "mean", "s.d.", "1 %", "50 %", "99 %")
-        blocks.insert(
-            1,
-            Table(
-                header,
-                tuple(
-                    (
-                        name,
-                        *(
-                            format_number(to_unit(value, unit, FORCE))
-                            for value in (stage.mean, stage.sd, *stage.quantiles)
-                        ),
-                    )
-                    for name, stage in found.preload.items()
-                ),
-            ),
-        )
+        stages = [
+            (name, (stage.mean, stage.sd, *stage.quantiles))
+            for name, stage in found.preload.items()
+        ]
+        blocks.insert(1, preload_table("preload of those accepted", stages, system))
     yield Section(HEADING, tuple(blocks))
 
 

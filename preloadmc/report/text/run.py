@@ -24,8 +24,9 @@ from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.derive import derivation_sections
 from preloadmc.report.text.judgement import doubted_words, limit_blocks
 from preloadmc.report.text.likeliest import likeliest_words
+from preloadmc.report.text.preloads import preload_table
 from preloadmc.report.text.rank import miss_sections, ranking_sections
-from preloadmc.units import FORCE, format_number, to_unit
+from preloadmc.units import format_number
 
 
 def run_text(result: RunResult, system: str = "metric", *, derived: bool = False) -> str:
@@ -138,12 +139,9 @@ def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
 
 
 def _preload_table(result: RunResult, system: str) -> Table:
-    unit = FORCE.unit(system)
-    rows = tuple(
-        (stage.name, *(format_number(to_unit(value, unit, FORCE)) for value in _summary(stage)))
-        for stage in result.stages
+    return preload_table(
+        "preload", ((stage.name, _summary(stage)) for stage in result.stages), system
     )
-    return Table((f"preload [{unit}]", "mean", "s.d.", "1 %", "50 %", "99 %"), rows)
 
 
 def _summary(stage: Stage) -> tuple[float, ...]:
