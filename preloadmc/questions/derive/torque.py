@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from preloadmc.case import Case
-from preloadmc.joint import Assembly, Inputs, Joint, thread_friction, torque_per_preload_step
+from preloadmc.joint import (
+    THREAD_ARM,
+    Assembly,
+    Inputs,
+    Joint,
+    thread_friction,
+    torque_per_preload_step,
+)
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import Step, Value, area, length, ratio
@@ -89,18 +97,31 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if "friction.thread" not in x and friction is not None:
         seat = float(x["fastener.bearing_diameter"]) * joint.seat_factor
-        plain = tightening.torque_per_preload_from_nut_factor(
-            x["friction.nut_factor"], thread.diameter
+        plain = float(
+            tightening.torque_per_preload_from_nut_factor(
+                x["friction.nut_factor"], thread.diameter
+            )
         )
+        steep = pitch.value / (math.pi * d_2.value) / tightening.COS_HALF_FLANK_ANGLE
+        parts = (
+            length("c", plain - pitch.value / (2 * math.pi)),
+            length(
+                "b", d_2.value / (2 * tightening.COS_HALF_FLANK_ANGLE) + seat / 2 + plain * steep
+            ),
+        )
+        yield from _quadratic_steps(plain, seat, pitch, d_2, parts)
         yield Step(
             "Friction that the nut factor stands for, equal in thread and seat",
             "mu_t",
-            "({B} - {P}/(2·π))/({d_2}/(2·cos 30°) + {D_b}/2)",
-            (length("B", plain), pitch, d_2, length("D_b", seat)),
+            "2·{c}/({b} + sqrt({b}² - 2·{c}·{D_b}·{P}/(π·{d_2}·cos 30°)))",
+            (*parts, length("D_b", seat), pitch, d_2),
             float(friction),
             RATIO,
-            "ISO 16047:2005, total friction",
-            "An assumption: thread and seat alike.",
+            TORQUE_EQUATION,
+            f"An assumption: thread and seat alike, so that {THREAD_ARM} + mu_t·D_b/2 is B".replace(
+                "{", ""
+            ).replace("}", "")
+            + ", a quadratic equation.",
         )
     if friction is not None:
         yield from _shares(pitch, d_2, float(friction), per_preload)
@@ -115,27 +136,49 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     )
 
 
-def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> Iterator[Step]:
-    arm = float(tightening.thread_friction_arm(d_2.value))
-    shares = (
-        tightening.thread_torque(1.0, pitch.value, d_2.value, 0.0, 0.0) / per_preload.value,
-        friction * arm / per_preload.value,
+def _quadratic_steps(
+    plain: float, seat: float, pitch: Value, d_2: Value, parts: tuple[Value, Value]
+) -> Iterator[Step]:
+    """What stands before no friction and before friction in the equation for equal frictions."""
+    known = (length("B", plain), pitch)
+    constant, linear = parts
+    yield Step(
+        "Torque per preload less the pitch term",
+        "c",
+        "{B} - {P}/(2·π)",
+        known,
+        constant.value,
+        LENGTH,
+        TORQUE_EQUATION,
     )
+    yield Step(
+        "Lever of friction in thread and seat",
+        "b",
+        "{d_2}/(2·cos 30°) + {D_b}/2 + {B}·{P}/(π·{d_2}·cos 30°)",
+        (*known, d_2, length("D_b", seat)),
+        linear.value,
+        LENGTH,
+        TORQUE_EQUATION,
+    )
+
+
+def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> Iterator[Step]:
+    found = tightening.torque_shares(per_preload.value, pitch.value, d_2.value, friction)
     yield Step(
         "Share of the torque that stretches the fastener",
         "s_P",
         "{P}/(2·π)/{B}",
         (pitch, per_preload),
-        float(shares[0]),
+        float(found.pitch),
         PERCENT,
         TORQUE_EQUATION,
     )
     yield Step(
         "Share lost to friction in the thread",
         "s_t",
-        "{mu_t}·{d_2}/(2·cos 30°)/{B}",
-        (ratio("mu_t", friction), d_2, per_preload),
-        float(shares[1]),
+        f"({THREAD_ARM} - {{P}}/(2·π))/{{B}}",
+        (pitch, ratio("mu_t", friction), d_2, per_preload),
+        float(found.thread),
         PERCENT,
         TORQUE_EQUATION,
     )
@@ -143,8 +186,8 @@ def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> It
         "Share lost to friction in the seat",
         "s_b",
         "1 - {s_P} - {s_t}",
-        (Value("s_P", float(shares[0]), PERCENT), Value("s_t", float(shares[1]), PERCENT)),
-        float(1.0 - shares[0] - shares[1]),
+        (Value("s_P", float(found.pitch), PERCENT), Value("s_t", float(found.thread), PERCENT)),
+        float(found.bearing),
         PERCENT,
         TORQUE_EQUATION,
     )
