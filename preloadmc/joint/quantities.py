@@ -61,6 +61,7 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
     assert value is not None, "asked only where it is known"
     thread = joint.thread
     values: list[Value]
+    note = ""
     if joint.uses_nut_factor:
         formula = "{K}·{d}"
         values = [ratio("K", x["friction.nut_factor"]), length("d", thread.diameter)]
@@ -75,6 +76,7 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
             length("D_b", x["fastener.bearing_diameter"]),
         ]
         source = TORQUE_EQUATION
+        note = "ISO 16047 and VDI 2230 leave out the divisor 1 - ..., so their B is a little lower."
         if joint.seat_factor != 1.0:
             formula = formula.replace("{mu_b}", "{mu_b}·{s}")
             values.append(ratio("s", joint.seat_factor))
@@ -82,7 +84,9 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
         formula = f"({formula})·{{q}}"
         values.append(ratio("q", joint.securing.torque_ratio))
         source += f"; q: {joint.securing.source}"
-    return Step("Torque per preload", "B", formula, tuple(values), float(value), LENGTH, source)
+    return Step(
+        "Torque per preload", "B", formula, tuple(values), float(value), LENGTH, source, note
+    )
 
 
 def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:

@@ -49,8 +49,8 @@ def thread_friction_from_linear(
     Parameters
     ----------
     linear_friction : float or ndarray
-        ``(T_th/F - P/(2 pi)) / (0.577 d2)``, ISO 16047:2005 (formula from memory), as a test report
-        gives it.
+        ``(T_th/F - P/(2 pi)) / (0.577 d2)`` as a test report gives it: ISO 16047:2005 (formula
+        from memory).
     pitch, pitch_diameter : float or ndarray
         P and d2 of the thread that was tested [mm].
 
@@ -61,9 +61,9 @@ def thread_friction_from_linear(
 
     Examples
     --------
-    M12: a reported 0.1213 is 0.12.
+    M12: a reported 0.1212 is 0.12.
 
-    >>> round(thread_friction_from_linear(0.1213, 1.75, 10.863), 3)
+    >>> round(thread_friction_from_linear(0.1212, 1.75, 10.863), 4)
     0.12
     """
     torque = linear_thread_torque_per_preload(pitch, pitch_diameter, linear_friction)

@@ -57,8 +57,9 @@ def yield_preload(
 
         As Rp0.2 / sqrt(1 + 3 [1.5 d2/d0 (P/(pi d2) + 1.155 mu_t)]²)
 
-    which is about 0.2 % high. Of 45 printed preloads of fine threads the exact form meets 42 to
-    the last digit, the linear one 24.
+    which is higher, on the unsafe side: by 0.1 to 0.2 % for friction 0.12, by 0.5 to 1.2 % for 0.3.
+    Of the 54 preloads printed for fine threads from M8 to M24 (VDI 2230:2001) the form used here
+    meets 51 to the last digit, the linear one 32.
 
     With the tensile strength in place of yield it is where the fastener breaks while it is
     tightened. Between yield and that capacity the torque equation is equilibrium and holds

@@ -94,35 +94,9 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     per_preload = length("B", assembly.per_preload)
     yield torque_per_preload_step(joint, x)
     friction = thread_friction(joint, x)
-    pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if "friction.thread" not in x and friction is not None:
-        seat = float(x["fastener.bearing_diameter"]) * joint.seat_factor
-        plain = float(
-            tightening.torque_per_preload_from_nut_factor(
-                x["friction.nut_factor"], thread.diameter
-            )
-        )
-        steep = pitch.value / (math.pi * d_2.value) / tightening.COS_HALF_FLANK_ANGLE
-        parts = (
-            length("c", plain - pitch.value / (2 * math.pi)),
-            length(
-                "b", d_2.value / (2 * tightening.COS_HALF_FLANK_ANGLE) + seat / 2 + plain * steep
-            ),
-        )
-        yield from _quadratic_steps(plain, seat, pitch, d_2, parts)
-        yield Step(
-            "Friction that the nut factor stands for, equal in thread and seat",
-            "mu_t",
-            "2·{c}/({b} + sqrt({b}² - 2·{c}·{D_b}·{P}/(π·{d_2}·cos 30°)))",
-            (*parts, length("D_b", seat), pitch, d_2),
-            float(friction),
-            RATIO,
-            TORQUE_EQUATION,
-            f"An assumption: thread and seat alike, so that {THREAD_ARM} + mu_t·D_b/2 is B".replace(
-                "{", ""
-            ).replace("}", "")
-            + ", a quadratic equation.",
-        )
+        yield from _equal_friction_steps(joint, x, float(friction))
+    pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if friction is not None:
         yield from _shares(pitch, d_2, float(friction), per_preload)
     yield Step(
@@ -136,18 +110,27 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     )
 
 
-def _quadratic_steps(
-    plain: float, seat: float, pitch: Value, d_2: Value, parts: tuple[Value, Value]
-) -> Iterator[Step]:
-    """What stands before no friction and before friction in the equation for equal frictions."""
-    known = (length("B", plain), pitch)
-    constant, linear = parts
+def _equal_friction_steps(joint: Joint, x: Inputs, friction: float) -> Iterator[Step]:
+    """Friction, alike in thread and seat: the smaller root of a quadratic equation."""
+    thread = joint.thread
+    pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
+    seat = length("D_b", float(x["fastener.bearing_diameter"]) * joint.seat_factor)
+    plain = length(
+        "B",
+        float(
+            tightening.torque_per_preload_from_nut_factor(x["friction.nut_factor"], thread.diameter)
+        ),
+    )
+    cosine = tightening.COS_HALF_FLANK_ANGLE
+    steep = pitch.value / (math.pi * d_2.value * cosine)
+    known = length("c", plain.value - pitch.value / (2 * math.pi))
+    lever = length("b", d_2.value / (2 * cosine) + seat.value / 2 + plain.value * steep)
     yield Step(
-        "Torque per preload less the pitch term",
+        "Torque per preload beyond the pitch term",
         "c",
         "{B} - {P}/(2·π)",
-        known,
-        constant.value,
+        (plain, pitch),
+        known.value,
         LENGTH,
         TORQUE_EQUATION,
     )
@@ -155,10 +138,20 @@ def _quadratic_steps(
         "Lever of friction in thread and seat",
         "b",
         "{d_2}/(2·cos 30°) + {D_b}/2 + {B}·{P}/(π·{d_2}·cos 30°)",
-        (*known, d_2, length("D_b", seat)),
-        linear.value,
+        (plain, pitch, d_2, seat),
+        lever.value,
         LENGTH,
         TORQUE_EQUATION,
+    )
+    yield Step(
+        "Friction that the nut factor stands for, equal in thread and seat",
+        "mu_t",
+        "2·{c}/({b} + sqrt({b}² - 2·{c}·{D_b}·{P}/(π·{d_2}·cos 30°)))",
+        (known, lever, seat, pitch, d_2),
+        friction,
+        RATIO,
+        TORQUE_EQUATION,
+        "An assumption: thread and seat alike, which makes the torque equation quadratic.",
     )
 
 
