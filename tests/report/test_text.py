@@ -155,7 +155,7 @@ def test_check_tells_the_case_as_a_story(make_case):
     ("overrides", "piece"),
     [
         ({"friction": {"nut_factor": 0.2}}, "preload follows from a nut factor"),
-        ({"friction": {"nut_factor": 0.16125}}, "friction, thread as bearing 0.120"),
+        ({"friction": {"nut_factor": 0.16187}}, "friction, thread as bearing 0.120"),
         (
             {"requirement.minimum_preload": {"from": "no separation"}, "load.axial": "5 kN"},
             "what keeps the parts together",
