@@ -120,7 +120,9 @@ def run(
     judged = judgement(
         case, drawn, {name: each.probability for name, each in estimates.items()}, seed=seed
     )
-    varies = bool(case.uncertain) and drawn.moments["residual"].m2 > 0.0
+    residual = drawn.moments["residual"]
+    # Not by the variance: rounding of the mean gives equal values one above zero.
+    varies = bool(case.uncertain) and residual.minimum < residual.maximum
     ranked = rank(case, seed=seed, estimates=estimates) if ranking and varies else None
     worth = control(
         case,
