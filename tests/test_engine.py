@@ -348,8 +348,11 @@ def test_the_whole_chain_against_openturns(make_case, seed):
     dependence = ot.CorrelationMatrix(7)
     dependence[0, 1] = 0.4
     joint = ot.JointDistribution(marginals, ot.NormalCopula(dependence))
-    lever = thread.pitch_diameter / (2 * math.cos(math.radians(30)))
-    assembled = f"84e3*e/({thread.pitch / (2 * math.pi)!r}+{lever!r}*mt+{(16.63 + 13.5) / 4!r}*mb)"
+    # d2/2 tan(phi + rho'), with the tangents of both angles.
+    lead = thread.pitch / (math.pi * thread.pitch_diameter)
+    rubs = f"{1 / math.cos(math.radians(30))!r}*mt"
+    arm = f"{thread.pitch_diameter / 2!r}*({lead!r}+{rubs})/(1-{lead!r}*{rubs})"
+    assembled = f"84e3*e/({arm}+{(16.63 + 13.5) / 4!r}*mb)"
     settled = f"({assembled}-fz/4e-6)*(1-r)"
     cold = f"{settled}+(23e-6*30*(tp-293.15)-11.7e-6*30*(ts-293.15))/4e-6"
     formula = ot.SymbolicFunction(

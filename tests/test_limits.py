@@ -33,7 +33,7 @@ def sides(case):
 def test_a_stated_window(make_case):
     case = make_case({"settling.embedding": "8 um"})
     window = values(case)
-    assembled = 77.4e3 / (0.16125 * 12)
+    assembled = 77.4e3 / (0.16187 * 12)
     assert window["minimum preload", "settled"] == pytest.approx(assembled - 2e3 - 28e3, abs=2)
     assert window["maximum preload", "assembly"] == pytest.approx(62e3 - assembled, abs=2)
     assert sides(case) == {
@@ -71,7 +71,7 @@ def test_a_margin_is_neither_clipped_at_zero_nor_capped_at_yield(make_case):
     assert values(lost)["minimum preload", "settled"] == pytest.approx(-238_000, rel=1e-3)
     over = make_case({"tightening.torque": "150 N·m", "requirement.maximum_preload": "63 kN"})
     window = values(over)
-    slope = (150e3 - 149e3) / (0.16125 * 12)
+    slope = (150e3 - 149e3) / (0.16187 * 12)
     less = values(over, tightening__torque=149e3)
     for limit in ("yield", "maximum preload", "breaking in tightening"):
         change = less[limit, "assembly"] - window[limit, "assembly"]
@@ -123,7 +123,7 @@ def test_no_slip(make_case):
         }
     )
     (under,) = [v for (_, state), v in values(case).items() if state == "settled"]
-    assembled = 77.4e3 / (0.16125 * 12)
+    assembled = 77.4e3 / (0.16187 * 12)
     assert under == pytest.approx(assembled - 3e3 / (0.2 * 2) - 0.875 * 8e3, abs=2)
 
 
@@ -144,7 +144,7 @@ def test_no_separation(make_case):
         {"requirement.minimum_preload": {"from": "no separation"}, "load.axial": "8 kN"}
     )
     (under,) = [v for (_, state), v in values(case).items() if state == "settled"]
-    assert under == pytest.approx(77.4e3 / (0.16125 * 12) - 0.75 * 8e3, abs=2)
+    assert under == pytest.approx(77.4e3 / (0.16187 * 12) - 0.75 * 8e3, abs=2)
 
 
 def test_a_total_compliance_serves_where_no_load_is_shared(make_case):

@@ -21,8 +21,10 @@ from preloadmc.joint.life import (
 from preloadmc.joint.methods import METHODS
 from preloadmc.joint.methods.angle import SEATING
 from preloadmc.joint.quantities import (
+    THREAD_ARM,
     control_factor,
     thread_friction,
+    thread_torque_per_preload,
     torque_per_preload,
     torque_per_preload_step,
     total_compliance,
@@ -33,6 +35,7 @@ __all__ = [
     "METHODS",
     "MONITORED",
     "SEATING",
+    "THREAD_ARM",
     "Acceptance",
     "Assembly",
     "BearingFace",
@@ -52,6 +55,7 @@ __all__ = [
     "preload_for_no_separation",
     "preload_for_no_slip",
     "thread_friction",
+    "thread_torque_per_preload",
     "torque_per_preload",
     "torque_per_preload_step",
     "total_compliance",

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.life import State, preload_for_no_slip
-from preloadmc.joint.quantities import torque_per_preload, total_compliance
+from preloadmc.joint.quantities import thread_friction, torque_per_preload, total_compliance
 from preloadmc.joint.tightened import Inputs
-from preloadmc.mechanics import loosening, losses
+from preloadmc.mechanics import loosening, losses, tightening
 from preloadmc.units import FloatLike
 
 # A mark shows a turn of the nut from this angle on [rad]: engineering judgement.
@@ -103,8 +103,7 @@ def as_found(
     per_preload = torque_per_preload(joint, x)
     if per_preload is None:
         return Found(preload, turned, None, None)
-    pitch = joint.thread.pitch / (2 * math.pi)
-    friction = breakaway_ratio * (per_preload - pitch)
+    on, back = _torques_at_rest(joint, x, per_preload, breakaway_ratio)
     prevailing = x["tightening.prevailing_torque"]
     bond: FloatLike = 0.0
     if joint.securing is not None and joint.securing.breakaway_torque is not None:
@@ -112,9 +111,33 @@ def as_found(
     return Found(
         preload,
         turned,
-        preload * (friction + pitch) + prevailing + bond,
-        preload * (friction - pitch) + prevailing + bond,
+        preload * on + prevailing + bond,
+        preload * back + prevailing + bond,
     )
+
+
+def _torques_at_rest(
+    joint: Joint, x: Inputs, per_preload: FloatLike, breakaway_ratio: FloatLike
+) -> tuple[FloatLike, FloatLike]:
+    """Return the torques that turn the nut on and back again, for each newton of preload [mm].
+
+    All friction is so many times that of tightening. Where a nut factor does not tell that of the
+    thread, the pitch term is added and taken off.
+    """
+    thread, friction = joint.thread, thread_friction(joint, x)
+    if friction is None:
+        pitch = thread.pitch / (2 * math.pi)
+        rubs = breakaway_ratio * (per_preload - pitch)
+        return rubs + pitch, rubs - pitch
+    sliding = tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, friction)
+    seat = breakaway_ratio * (per_preload - sliding)
+    at_rest = breakaway_ratio * friction
+    on, back = (
+        sign
+        * tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, sign * at_rest)
+        for sign in (1.0, -1.0)
+    )
+    return on + seat, back + seat
 
 
 def _turned_back(

@@ -9,6 +9,9 @@ from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import Step, Value, length, ratio
 from preloadmc.units import LENGTH, FloatLike
 
+THREAD_ARM = "({P}/π + {mu_t}·{d_2}/cos 30°)/(1 - {P}·{mu_t}/(π·{d_2}·cos 30°))/2"
+"""Torque in the thread per preload by hand: `tightening.thread_torque_per_preload` written out."""
+
 
 def control_factor(x: Inputs) -> FloatLike:
     """Return what the tool makes of the set value: (1 + bias)(1 + e).
@@ -58,12 +61,13 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
     assert value is not None, "asked only where it is known"
     thread = joint.thread
     values: list[Value]
+    note = ""
     if joint.uses_nut_factor:
         formula = "{K}·{d}"
         values = [ratio("K", x["friction.nut_factor"]), length("d", thread.diameter)]
         source = "Shigley, 9th ed., eq. 8-27"
     else:
-        formula = "{P}/(2·π) + {mu_t}·{d_2}/(2·cos 30°) + {mu_b}·{D_b}/2"
+        formula = f"{THREAD_ARM} + {{mu_b}}·{{D_b}}/2"
         values = [
             length("P", thread.pitch),
             ratio("mu_t", x["friction.thread"]),
@@ -72,6 +76,7 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
             length("D_b", x["fastener.bearing_diameter"]),
         ]
         source = TORQUE_EQUATION
+        note = "ISO 16047 and VDI 2230 leave out the divisor 1 - ..., so their B is a little lower."
         if joint.seat_factor != 1.0:
             formula = formula.replace("{mu_b}", "{mu_b}·{s}")
             values.append(ratio("s", joint.seat_factor))
@@ -79,7 +84,9 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
         formula = f"({formula})·{{q}}"
         values.append(ratio("q", joint.securing.torque_ratio))
         source += f"; q: {joint.securing.source}"
-    return Step("Torque per preload", "B", formula, tuple(values), float(value), LENGTH, source)
+    return Step(
+        "Torque per preload", "B", formula, tuple(values), float(value), LENGTH, source, note
+    )
 
 
 def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:
@@ -105,4 +112,4 @@ def thread_torque_per_preload(joint: Joint, friction: FloatLike) -> FloatLike:
     ``friction`` is that of the thread.
     """
     thread = joint.thread
-    return tightening.thread_torque(1.0, thread.pitch, thread.pitch_diameter, friction, 0.0)
+    return tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, friction)

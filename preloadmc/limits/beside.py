@@ -26,7 +26,7 @@ from preloadmc.limits.records import (
     always,
     has_input,
 )
-from preloadmc.mechanics import loosening, stress
+from preloadmc.mechanics import loosening, stress, tightening
 from preloadmc.units import FORCE, LENGTH, RATIO, STRESS, FloatLike
 
 
@@ -232,11 +232,14 @@ STRIPPING = LimitKind(
 
 def _back_off(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     """Release torque per preload must stay positive."""
-    per_preload = state.assembly.per_preload
-    if per_preload is None or thread_friction(joint, x) is None:
+    per_preload, friction = state.assembly.per_preload, thread_friction(joint, x)
+    if per_preload is None or friction is None:
         return
-    pitch = joint.thread.pitch
-    yield Found(joint.judged_states[0], per_preload - pitch / math.pi, pitch / (2 * math.pi))
+    thread = joint.thread
+    release = tightening.release_torque_per_preload(
+        per_preload, thread.pitch, thread.pitch_diameter, friction
+    )
+    yield Found(joint.judged_states[0], release, thread.pitch / (2 * math.pi))
 
 
 BACK_OFF = LimitKind(

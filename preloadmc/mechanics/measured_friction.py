@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 
-from preloadmc.mechanics.tightening import thread_friction_arm
+from preloadmc.mechanics.tightening import (
+    COS_HALF_FLANK_ANGLE,
+    linear_thread_torque_per_preload,
+)
 from preloadmc.units import FloatLike
 
 
@@ -25,14 +28,46 @@ def thread_friction_from_torque(
     Returns
     -------
     float or ndarray
-        ``(T_th/F - P/(2 pi)) / (0.577 d2)``, ISO 16047:2005 (formula from memory).
+        ``cos 30° tan rho'`` with ``tan(phi + rho') = 2 T_th/(F d2)``: the inverse of
+        `tightening.thread_torque_per_preload`.
 
     Examples
     --------
-    >>> round(thread_friction_from_torque(41_244.0, 40_000.0, 1.75, 10.863), 3)
+    >>> round(thread_friction_from_torque(41_540.0, 40_000.0, 1.75, 10.863), 4)
     0.12
     """
-    return (thread_torque / preload - pitch / (2 * math.pi)) / thread_friction_arm(pitch_diameter)
+    lead = pitch / (math.pi * pitch_diameter)
+    whole = 2 * thread_torque / (preload * pitch_diameter)
+    return COS_HALF_FLANK_ANGLE * (whole - lead) / (1 + whole * lead)
+
+
+def thread_friction_from_linear(
+    linear_friction: FloatLike, pitch: FloatLike, pitch_diameter: FloatLike
+) -> FloatLike:
+    """Thread friction of a test that was evaluated by the linear thread torque of ISO 16047.
+
+    Parameters
+    ----------
+    linear_friction : float or ndarray
+        ``(T_th/F - P/(2 pi)) / (0.577 d2)`` as a test report gives it: ISO 16047:2005 (formula
+        from memory).
+    pitch, pitch_diameter : float or ndarray
+        P and d2 of the thread that was tested [mm].
+
+    Returns
+    -------
+    float or ndarray
+        The friction that `tightening.thread_torque_per_preload` turns into the torque measured.
+
+    Examples
+    --------
+    M12: a reported 0.1212 is 0.12.
+
+    >>> round(thread_friction_from_linear(0.1212, 1.75, 10.863), 4)
+    0.12
+    """
+    torque = linear_thread_torque_per_preload(pitch, pitch_diameter, linear_friction)
+    return thread_friction_from_torque(torque, 1.0, pitch, pitch_diameter)
 
 
 def bearing_friction_from_torque(

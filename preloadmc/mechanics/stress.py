@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from preloadmc.mechanics.tightening import thread_friction_arm
+from preloadmc.mechanics.tightening import thread_torque_per_preload
 from preloadmc.units import FloatLike
 
 # Torque over shear stress: pi d³/16 elastic (first yield at the surface), pi d³/12 fully plastic.
@@ -47,15 +47,19 @@ def yield_preload(
     float or ndarray
         F [N] that solves ``(F/As)² + 3 tau² = Rp0.2²`` with the shear stress of a fully plastic
         circle, ``tau = share · 12 T_th/(pi d0³)``, and
-        ``T_th = F (P/(2 pi) + mu_t d2/(2 cos 30°)) + T_p``. Where the prevailing torque alone
+        ``T_th = F d2/2 tan(phi + rho') + T_p``. Where the prevailing torque alone
         would twist the section to yield, a value of zero or less.
 
     Notes
     -----
-    With T_p = 0 and full torsion it is the expression of VDI 2230-1:2003 (from memory; it
-    reproduces the printed tables)::
+    With T_p = 0, full torsion and the linear thread torque it is the expression of
+    VDI 2230-1:2003 (from memory)::
 
         As Rp0.2 / sqrt(1 + 3 [1.5 d2/d0 (P/(pi d2) + 1.155 mu_t)]²)
+
+    which is higher, on the unsafe side: by 0.1 to 0.2 % for friction 0.12, by 0.5 to 1.2 % for 0.3.
+    Of the 54 preloads printed for fine threads from M8 to M24 (VDI 2230:2001) the form used here
+    meets 51 to the last digit, the linear one 32.
 
     With the tensile strength in place of yield it is where the fastener breaks while it is
     tightened. Between yield and that capacity the torque equation is equilibrium and holds
@@ -75,8 +79,7 @@ def yield_preload(
     scale = (math.sqrt(3) * _PLASTIC_SECTION / math.pi) * torsion_share * stress_area
     scale = scale / (stress_diameter * stress_diameter * stress_diameter)
     # In place on fresh arrays from here on: this runs once for every sample.
-    twist = thread_friction * (thread_friction_arm(pitch_diameter) * scale)
-    twist += pitch / (2 * math.pi) * scale
+    twist = scale * thread_torque_per_preload(pitch, pitch_diameter, thread_friction)
     root = stress_area * yield_strength
     if isinstance(prevailing_torque, int | float) and prevailing_torque == 0:
         twist *= twist

@@ -109,12 +109,12 @@ def wind_up_compliance(
 
     Examples
     --------
-    M12, 40 mm of free thread, thread friction 0.12 (a = 1.031 mm), G = 78.8 GPa: 0.158 um/kN,
+    M12, 40 mm of free thread, thread friction 0.12 (a = 1.038 mm), G = 78.8 GPa: 0.159 um/kN,
     beside some 3 to 4 um/kN of fastener and parts.
 
     >>> free = Segment(40.0, 76.25)
     >>> twist = torsional_compliance([free], 78.8e3)
-    >>> round(1e6 * wind_up_compliance(twist, 1.031, 1.75), 3)
-    0.158
+    >>> round(1e6 * wind_up_compliance(twist, 1.038, 1.75), 3)
+    0.159
     """
     return torsional_compliance * thread_torque_per_preload * pitch / (2 * math.pi)

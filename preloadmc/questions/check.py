@@ -95,7 +95,9 @@ def at_nominal(case: Case) -> Nominal:
                 per_preload, thread.pitch, thread.pitch_diameter, float(friction)
             )
             if state.assembled > 0.0 and state.settled > 0.0:
-                back = tightening.release_torque_per_preload(per_preload, thread.pitch)
+                back = tightening.release_torque_per_preload(
+                    per_preload, thread.pitch, thread.pitch_diameter, float(friction)
+                )
                 release = float(state.settled) * back + x["tightening.prevailing_torque"]
     return Nominal(
         path={

@@ -67,19 +67,17 @@ def symbolic(case: Case) -> tuple[ot.Distribution, ot.SymbolicFunction]:
             normal("settling.relaxation"),
         ]
     )
-    lever = thread.pitch_diameter / (2 * math.cos(math.radians(30)))
-    per_preload = (
-        f"({thread.pitch / (2 * math.pi)!r}+{lever!r}*mt"
-        f"+{means['fastener.bearing_diameter'] / 2!r}*mb)"
-    )
+    # Torque in the thread per preload: d2/2 tan(phi + rho'), with the tangents of both angles.
+    lead = thread.pitch / (math.pi * thread.pitch_diameter)
+    rubs = f"{1 / math.cos(math.radians(30))!r}*mt"
+    arm = f"({thread.pitch_diameter / 2!r}*({lead!r}+{rubs})/(1-{lead!r}*{rubs}))"
+    per_preload = f"({arm}+{means['fastener.bearing_diameter'] / 2!r}*mb)"
     assembled = f"({means['tightening.torque']!r}*e/{per_preload})"
     under = f"({assembled}-fz/delta)*(1-r)-{means['requirement.minimum_preload']!r}"
-    # sqrt(3) tau = F sqrt(3) 12/(pi d0³) (P/2 pi + lever mt)
-    twist = f"({thread.pitch / (2 * math.pi)!r}+{lever!r}*mt)"
+    # sqrt(3) tau = F sqrt(3) 12/(pi d0³) arm
     torsion = math.sqrt(3) * 12 / (math.pi * thread.stress_diameter**3) * thread.stress_area
     most = (
-        f"{case.requirement.yield_fraction * thread.stress_area!r}*rp"
-        f"/sqrt(1+({torsion!r}*{twist})^2)"
+        f"{case.requirement.yield_fraction * thread.stress_area!r}*rp/sqrt(1+({torsion!r}*{arm})^2)"
     )
     names = ["e", "mt", "mb", "rp", "delta", "fz", "r"]
     return joint, ot.SymbolicFunction(names, [f"min({under},{most}-{assembled})"])

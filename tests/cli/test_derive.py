@@ -12,7 +12,8 @@ def test_derive_prints_the_hand_calculation(write_case):
     assert found.exit_code == 0
     assert found.output.startswith("Test joint\n\n- Warning: Not judged, since the case does not ")
     assert "\n\nDerivation at nominal values\n" in found.output
-    assert "\n   B = P/(2·π) + mu_t·d_2/(2·cos 30°) + mu_b·D_b/2\n" in found.output
+    thread = "(P/π + mu_t·d_2/cos 30°)/(1 - P·mu_t/(π·d_2·cos 30°))/2"
+    assert f"\n   B = {thread} + mu_b·D_b/2\n" in found.output
     assert "Cautions:" in found.output
 
 

@@ -18,8 +18,11 @@ from preloadmc.report.text.compare import compare_text
 from preloadmc.report.text.run import run_text
 
 # M12 with mu = 0.12 on a bearing diameter of 15.065 mm (mean of 16.63 and 13.5 mm), by hand:
-# B = 1.75/(2·pi) + 0.12·10.863/(2·cos 30°) + 0.12·15.065/2 = 1.935 mm; 77.4 N·m make 40.0 kN.
-BRACKET = 1.75 / (2 * math.pi) + 0.12 * 10.863 / (2 * math.cos(math.pi / 6)) + 0.12 * 15.065 / 2
+# B = d2/2 tan(phi + rho') + 0.12·15.065/2 = 1.942 mm with d2 = 12 - 0.649519·1.75 = 10.863 mm,
+# tan phi = 1.75/(pi·d2) and tan rho' = 0.12/cos 30°; 77.4 N·m make 39.8 kN.
+D2 = 12 - 0.649519 * 1.75
+ANGLES = math.atan(1.75 / (math.pi * D2)), math.atan(0.12 / math.cos(math.pi / 6))
+BRACKET = D2 / 2 * math.tan(sum(ANGLES)) + 0.12 * 15.065 / 2
 PRELOAD = 77.4e3 / BRACKET
 COMPLIANCE = 4e-6  # 3 and 1 µm/kN of the base case [mm/N]
 TURN = 360.0 * COMPLIANCE / 1.75  # deg for each newton

@@ -27,7 +27,8 @@ def test_self_locking_of_an_m12():
     assert friction == pytest.approx(0.044, abs=0.0005)
     # There a frictionless seat needs no release torque.
     bracket = torque_per_preload(size.pitch, size.pitch_diameter, friction, 0.0, 15.0)
-    assert release_torque_per_preload(bracket, size.pitch) == pytest.approx(0.0, abs=1e-12)
+    back = release_torque_per_preload(bracket, size.pitch, size.pitch_diameter, friction)
+    assert back == pytest.approx(0.0, abs=1e-12)
 
 
 def test_ramps_must_be_steeper_than_the_thread():

@@ -10,9 +10,10 @@ import pytest
 from preloadmc.mechanics import tightening as t
 from preloadmc.mechanics.measured_friction import (
     bearing_friction_from_torque,
+    thread_friction_from_linear,
     thread_friction_from_torque,
 )
-from preloadmc.mechanics.thread import thread
+from preloadmc.mechanics.thread import known_threads, thread
 
 INCH = 25.4
 LBF = 4.4482216152605
@@ -41,49 +42,127 @@ def test_torque_by_nut_factor_of_a_three_quarter_inch_bolt():
 @pytest.mark.published
 def test_torque_by_frictions_of_a_three_quarter_inch_bolt():
     # Shigley, 9th ed., Ex. 8-3c, p. 440, eq. 8-26: 3551 lbf·in, dm = 0.7093 in, collar 1.25 d.
-    # The book keeps the product of friction and lead tangent that the bracket neglects:
-    # (tan + mu')/(1 - mu' tan) against tan + mu', with mu' tan = 0.173 · 0.028, 0.5 % of the
-    # thread's part.
     bracket = t.torque_per_preload(1 / 16, 0.7093, 0.15, 0.15, 1.25 * 0.75)
-    assert 25_000 * bracket == pytest.approx(3551, rel=0.003)
-    mu, tangent = 0.15 / math.cos(math.radians(30)), math.tan(math.radians(1.6066))
-    thread_part = 0.7093 / 2 * (tangent + mu) / (1 - mu * tangent)
-    exact = thread_part + 0.625 * 0.15 * 0.75
-    assert 25_000 * exact == pytest.approx(3551, rel=0.001)
-    assert bracket == pytest.approx(exact, rel=0.003)
+    assert 25_000 * bracket == pytest.approx(3551, abs=0.5)
+    # The linear form, 0.5 % lower in the thread, would miss it by 9 lbf·in.
+    linear = t.linear_thread_torque_per_preload(1 / 16, 0.7093, 0.15) + 0.625 * 0.15 * 0.75
+    assert 25_000 * linear == pytest.approx(3542, abs=0.5)
 
 
 @pytest.mark.published
 def test_raising_and_lowering_a_power_screw():
     # Shigley, instructor's solution 8-4: 6 kN, dm 22.5, lead 5, f 0.08, collar 0.05 at 40 mm:
-    # 16.23 N·m up, 6.622 N·m down. Square thread: no flank angle, so its cosine is divided out;
-    # the neglected product is tan · f = 0.07 · 0.08 = 0.6 % of the thread part.
-    dm = 22.5 * math.cos(math.radians(30))
-    up = t.torque_per_preload(5.0, dm, 0.08, 0.05, 40.0)
-    down = t.release_torque_per_preload(up, 5.0)
-    assert 6000 * up == pytest.approx(16_230, rel=0.005)
-    assert 6000 * down == pytest.approx(6_622, rel=0.002)
+    # 10.23 + 6 = 16.23 N·m up, 0.622 + 6 = 6.622 N·m down. Square thread: its flank angle is zero,
+    # so the friction that the flank angle of the formula raises is lowered by its cosine.
+    friction = 0.08 * math.cos(math.radians(30))
+    up = t.torque_per_preload(5.0, 22.5, friction, 0.05, 40.0)
+    down = t.release_torque_per_preload(up, 5.0, 22.5, friction)
+    assert 6000 * up == pytest.approx(16_230, abs=5)
+    assert 6000 * down == pytest.approx(6_622, abs=0.5)
+    assert 6000 * (down - 1.0) == pytest.approx(622, abs=0.5)
+
+
+@pytest.mark.parametrize("name", ["M64x1.5", "M12", "1/4-20 UNC"])
+@pytest.mark.parametrize("friction", [-0.4, -0.12, 0.0, 0.04, 0.12, 0.4])
+def test_forces_on_the_flank_balance(name, friction):
+    # First principles, in (radial, tangential, axial) at the pitch radius. The flank rises by
+    # tan phi along the helix and by tan 30° outwards: normal n ~ (-tan 30°, -tan phi, 1). It bears
+    # on the nut along n and rubs along the helix, against the motion: downwards while the nut is
+    # turned on, upwards (friction below zero) while it is turned back. Axially that carries the
+    # preload, tangentially the torque must balance it. Lead angles from 0.4 to 4.2 deg, the ends of
+    # the tables.
+    size = thread(name)
+    tangent = size.pitch / (math.pi * size.pitch_diameter)
+    normal = np.array([-math.tan(math.radians(30)), -tangent, 1.0])
+    normal /= np.linalg.norm(normal)
+    helix = np.array([0.0, 1.0, tangent]) / math.hypot(1.0, tangent)
+    _, sideways, upwards = normal - friction * helix
+    expected = -sideways / upwards * size.pitch_diameter / 2
+    # The flank angle square to the thread is smaller than the one in the axial plane: the factor
+    # of the docstring, 0.07 % at most.
+    smaller = math.sqrt(1 - (math.sin(math.radians(30)) * math.sin(math.atan(tangent))) ** 2)
+    assert 0.9993 < smaller < 1.0
+    found = t.thread_torque_per_preload(size.pitch, size.pitch_diameter, friction * smaller)
+    assert found == pytest.approx(expected, rel=1e-12)
+    found = t.thread_torque_per_preload(size.pitch, size.pitch_diameter, friction)
+    friction_term = abs(friction) / t.COS_HALF_FLANK_ANGLE * size.pitch_diameter / 2
+    assert found == pytest.approx(expected, abs=1e-3 * friction_term + 1e-12)
+
+
+def test_lead_angles_lie_between_those_of_the_balance():
+    leads = {name: thread(name).lead_angle for name in known_threads()}
+    assert min(leads, key=leads.get) == "M64x1.5"
+    assert max(leads, key=leads.get) == "1/4-20 UNC"
 
 
 def test_torque_split_of_an_m12():
-    # Closed form, terms of ISO 16047 and VDI 2230-1: friction 0.12, dw 16.63, hole 13.5.
+    # Closed form with tan phi = 1.75/(10.863 pi) = 0.051279, tan rho' = 0.12/cos 30° = 0.138564:
+    # thread 5.4315 · 0.189843/(1 - 0.0071054) = 1.038511 mm, of which pitch 1.75/(2 pi) = 0.278521;
+    # seat 0.12 · 15.065/2 = 0.9039 mm (dw 16.63, hole 13.5); turned back, the thread takes
+    # 5.4315 · 0.087285/(1 + 0.0071054) = 0.470744 mm.
     assert t.bearing_diameter_uniform_wear(16.63, 13.5) == pytest.approx(15.065)
     bracket = t.torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065)
+    assert bracket == pytest.approx(1.942411, abs=2e-6)
     shares = t.torque_shares(bracket, 1.75, 10.863, 0.12)
-    assert shares.pitch == pytest.approx(0.1439, abs=5e-5)
-    assert shares.thread == pytest.approx(0.3889, abs=5e-5)
-    assert shares.bearing == pytest.approx(0.4671, abs=5e-5)
-    release = t.release_torque_per_preload(bracket, 1.75)
+    assert shares.pitch == pytest.approx(0.278521 / 1.942411, abs=1e-6)
+    assert shares.thread == pytest.approx(0.759990 / 1.942411, abs=1e-6)
+    assert shares.bearing == pytest.approx(0.9039 / 1.942411, abs=1e-6)
+    release = t.release_torque_per_preload(bracket, 1.75, 10.863, 0.12)
+    assert release == pytest.approx(0.9039 + 0.470744, abs=2e-6)
+    # Nut factor, and at 40 kN 77.70 N·m on and 54.99 N·m off.
+    assert bracket / 12 == pytest.approx(0.16187, abs=5e-6)
+    assert 40 * bracket == pytest.approx(77.70, abs=5e-3)
+    assert 40 * release == pytest.approx(54.99, abs=5e-3)
+
+
+def test_linear_torque_split_of_an_m12():
+    # Closed form, the terms of ISO 16047 and VDI 2230-1: shares 0.1439, 0.3889, 0.4671, nut factor
+    # 0.16125, off over on 0.7121, and at 40 kN 77.40 and 55.12 N·m.
+    in_thread = t.linear_thread_torque_per_preload(1.75, 10.863, 0.12)
+    pitch = t.linear_thread_torque_per_preload(1.75, 10.863, 0.0)
+    bracket = in_thread + 0.12 * 15.065 / 2
+    assert pitch / bracket == pytest.approx(0.1439, abs=5e-5)
+    assert (in_thread - pitch) / bracket == pytest.approx(0.3889, abs=5e-5)
     assert bracket / 12 == pytest.approx(0.16125, abs=5e-6)
-    assert release / bracket == pytest.approx(0.7121, abs=1e-4)
-    # At 40 kN: 77.40 N·m on, 55.12 N·m off.
-    assert 40 * bracket == pytest.approx(77.40, rel=1e-3)
-    assert 40 * release == pytest.approx(55.12, rel=1e-3)
+    release = bracket - 2 * pitch
+    assert release / bracket == pytest.approx(0.7121, abs=5e-5)
+    assert 40 * bracket == pytest.approx(77.40, abs=5e-3)
+    assert 40 * release == pytest.approx(55.12, abs=5e-3)
+    # How far it is from the exact form, as the docstrings say.
+    exact = t.torque_per_preload(1.75, 10.863, 0.12, 0.12, 15.065)
+    exact_release = t.release_torque_per_preload(exact, 1.75, 10.863, 0.12)
+    assert exact / bracket - 1 == pytest.approx(0.004, abs=5e-4)
+    assert release / exact_release - 1 == pytest.approx(0.002, abs=5e-4)
+    for friction, low in ((0.12, 0.007), (0.4, 0.024)):
+        linear = t.linear_thread_torque_per_preload(1.75, 10.863, friction)
+        whole = t.thread_torque_per_preload(1.75, 10.863, friction)
+        assert 1 - linear / whole == pytest.approx(low, abs=5e-4)
+
+
+def test_the_linear_torque_is_lower_by_the_stated_share():
+    # The range of the docstring, at seats of 1.25 d; M24x2 and M12 stand for fine and coarse.
+    ratios = []
+    for name, friction in (("M24x2", 0.08), ("M12", 0.12), ("M12", 0.4)):
+        size = thread(name)
+        sizes = (size.pitch, size.pitch_diameter, friction)
+        exact = t.torque_per_preload(*sizes, friction, 1.25 * size.diameter)
+        seat = friction * 1.25 * size.diameter / 2
+        ratios.append(exact / (t.linear_thread_torque_per_preload(*sizes) + seat) - 1)
+    assert ratios == pytest.approx([0.0014, 0.0038, 0.0117], abs=5e-5)
 
 
 def test_total_friction_of_an_m12():
-    # Closed form, ISO 16047 with its rounded 0.577: T = 84 N·m, F = 43 kN, total friction 0.1214.
-    assert t.total_friction(84_000.0, 43_000.0, **M12) == pytest.approx(0.1214, rel=1e-3)
+    # T = 84 N·m, F = 43 kN. ISO 16047's linear evaluation with its rounded 0.577:
+    # (1.953488 - 0.278521)/(0.577 · 10.863 + 15.065/2) = 0.1214. The exact form: T/F = 1.953488 mm
+    # lies between 1.942411 (friction 0.120) and 1.956324 mm (0.121: 1.044892 + 0.911433), so that
+    # the chord gives 0.12 + 0.011077/13.913 = 0.12080.
+    linear = (84 / 43 - t.linear_thread_torque_per_preload(1.75, 10.863, 0.0)) / (
+        0.577 * 10.863 + 15.065 / 2
+    )
+    assert linear == pytest.approx(0.1214, abs=5e-5)
+    found = t.total_friction(84_000.0, 43_000.0, **M12)
+    assert found == pytest.approx(0.12080, abs=5e-6)
+    assert t.torque_per_preload(1.75, 10.863, found, found, 15.065) == pytest.approx(84 / 43)
 
 
 @pytest.mark.published
@@ -109,7 +188,8 @@ def test_release_torque_of_a_five_sixteenths_nut():
     ring = t.bearing_diameter_uniform_wear(0.5 * INCH, 11 / 32 * INCH)
     friction = t.total_friction(22 * LBF_FT, 4000 * LBF, size.pitch, size.pitch_diameter, ring)
     bracket = t.torque_per_preload(size.pitch, size.pitch_diameter, friction, friction, ring)
-    release = 3600 * LBF * t.release_torque_per_preload(bracket, size.pitch)
+    back = t.release_torque_per_preload(bracket, size.pitch, size.pitch_diameter, friction)
+    release = 3600 * LBF * back
     assert 13 < release / LBF_FT < 17
 
 
@@ -126,6 +206,35 @@ def test_a_torque_test_gives_its_frictions_back():
     assert thread_friction_from_torque(in_thread, preload, 1.75, 10.863) == pytest.approx(0.10)
     under_head = whole - in_thread
     assert bearing_friction_from_torque(under_head, preload, 15.065) == pytest.approx(0.16)
+
+
+def test_friction_of_a_linear_evaluation_is_converted():
+    # M12, friction 0.12: the thread torque is 1.038511 mm of preload (above), which the linear
+    # evaluation reads as (1.038511 - 0.278521)/(10.863/(2 cos 30°)) = 0.759990/6.271756 = 0.12118.
+    assert thread_friction_from_linear(0.12118, 1.75, 10.863) == pytest.approx(0.12, abs=5e-6)
+    # Reported to four decimals as 0.1213 it is 0.120 to three.
+    assert thread_friction_from_linear(0.1213, 1.75, 10.863) == pytest.approx(0.120, abs=5e-4)
+
+
+@pytest.mark.parametrize("name", known_threads())
+def test_friction_makes_a_torque_and_the_torque_that_friction(name):
+    size = thread(name)
+    sizes = (size.pitch, size.pitch_diameter)
+    friction = np.array([0.0, 0.04, 0.12, 0.4, 1.0])
+    torque = 1e4 * t.thread_torque_per_preload(*sizes, friction)
+    found = thread_friction_from_torque(torque, 1e4, *sizes)
+    assert found == pytest.approx(friction, rel=1e-12, abs=1e-15)
+    # By the linear form: what it reads from the torque is converted to what made the torque.
+    per_friction = np.diff(t.linear_thread_torque_per_preload(*sizes, np.array([0.0, 1.0])))
+    pitch = t.linear_thread_torque_per_preload(*sizes, 0.0)
+    read = (torque / 1e4 - pitch) / per_friction
+    assert np.all(read[1:] > friction[1:])
+    found = thread_friction_from_linear(read, *sizes)
+    assert found == pytest.approx(friction, rel=1e-12, abs=1e-15)
+    # Thread and seat alike.
+    whole = t.torque_per_preload(*sizes, friction, friction, 1.25 * size.diameter)
+    found = t.total_friction(1e4 * whole, 1e4, *sizes, 1.25 * size.diameter)
+    assert found == pytest.approx(friction, rel=1e-12, abs=1e-15)
 
 
 def test_prevailing_torque_takes_its_part_first():

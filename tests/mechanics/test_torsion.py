@@ -44,7 +44,8 @@ def test_a_turn_splits_into_helix_and_twist(friction, prevailing):
     # helix (theta - twist + twist_s) P/(2 pi) = (F - F_s) delta; T = F a + T_p; twist = c T.
     snug, turn, pitch = 8e3, math.radians(60.0), M12.pitch
     lead, c = pitch / (2 * math.pi), torsion.torsional_compliance(SEGMENTS, G)
-    a = lead + friction * M12.pitch_diameter / math.sqrt(3)
+    angles = M12.lead_angle + math.atan(friction * 2 / math.sqrt(3))
+    a = M12.pitch_diameter / 2 * math.tan(angles)
     twist_before = c * (snug * a + prevailing)
     equations = np.array([[COMPLIANCE, 0.0, lead], [-a, 1.0, 0.0], [0.0, -c, 1.0]])
     right = np.array([turn * lead + twist_before * lead + snug * COMPLIANCE, prevailing, 0.0])

@@ -18,7 +18,7 @@ from closed_joints import (
     lognormal_joint,
     lognormal_shares,
 )
-from scipy.optimize import minimize_scalar
+from scipy.optimize import brentq, minimize_scalar
 from scipy.special import ndtr, ndtri
 
 from preloadmc import aim, load_case
@@ -81,7 +81,15 @@ GRIP = {
 # Wind-up of 40 mm of M12 free thread: 32 T l/(pi d3⁴ G), G = 207 GPa/2.6; the torque in the thread
 # per preload is K d less what the seat takes of it, with one friction for both.
 D2, D3, DB = 12.0 - 0.649519 * 1.75, 12.0 - 1.226869 * 1.75, (16.63 + 13.5) / 2
-MU = (0.16 * 12.0 - 1.75 / (2 * math.pi)) / (D2 / math.sqrt(3) + DB / 2)
+LEAD = math.atan(1.75 / (math.pi * D2))
+MU = brentq(
+    lambda mu: (
+        D2 / 2 * math.tan(LEAD + math.atan(mu * 2 / math.sqrt(3))) + mu * DB / 2 - 0.16 * 12.0
+    ),
+    0.0,
+    1.0,
+    xtol=1e-15,
+)
 TWIST = 32 * 40.0 / (math.pi * D3**4 * 207e3 / 2.6)
 WIND_UP = TWIST * (0.16 * 12.0 - MU * DB / 2) * 1.75 / (2 * math.pi)
 

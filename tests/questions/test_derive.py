@@ -225,10 +225,13 @@ def test_each_shipped_case_derives(case_files, worked_out):
 
 
 def test_the_split_of_the_torque(make_case):
-    # The terms of ISO 16047 for M12 with friction 0.12, d_W 16.63, d_h 13.5 mm.
+    # M12 with friction 0.12, d_W 16.63, d_h 13.5 mm: the thread takes d2/2 tan(phi + rho'),
+    # of which P/(2 pi) stretches the fastener.
     P, d2, Db, mu = 1.75, 12 - 0.649519 * 1.75, 15.065, 0.12
-    terms = (P / (2 * math.pi), mu * d2 / math.sqrt(3), mu * Db / 2)
+    angles = math.atan(P / (math.pi * d2)), math.atan(mu * 2 / math.sqrt(3))
+    pitch = P / (2 * math.pi)
+    terms = (pitch, d2 / 2 * math.tan(sum(angles)) - pitch, mu * Db / 2)
     shown = {step.symbol: step.value for step in derive(make_case()).steps}
     for symbol, term in zip(("s_P", "s_t", "s_b"), terms, strict=True):
         assert shown[symbol] == pytest.approx(term / sum(terms), rel=1e-9)
-    assert shown["s_P"] == pytest.approx(0.144, abs=5e-4)
+    assert shown["s_P"] == pytest.approx(0.1434, abs=5e-5)

@@ -15,7 +15,10 @@ from preloadmc.mechanics.thread import thread
 # M12 with friction 0.12 in thread and seat, d_W 16.63, d_h 13.5 mm; 3 and 1 um/kN; class 10.9.
 M12 = thread("M12")
 P, D2, A0, D0 = M12.pitch, M12.pitch_diameter, M12.stress_area, M12.stress_diameter
-ARM = P / (2 * math.pi) + 0.12 * D2 / math.sqrt(3)
+# Torque in the thread per preload: d2/2 tan(phi + rho'), tan phi = P/(pi d2) and
+# tan rho' = mu/cos 30°.
+LEAD, FRICTION_ANGLE = math.atan(P / (math.pi * D2)), math.atan(0.12 * 2 / math.sqrt(3))
+ARM = D2 / 2 * math.tan(LEAD + FRICTION_ANGLE)
 BRACKET = ARM + 0.12 * (16.63 + 13.5) / 4
 RP, RM = 940.0, 1040.0
 TORQUE = 77.4e3
@@ -49,8 +52,9 @@ TEMPERATURE = {
 
 
 def twisted(strength):
-    """VDI 2230-1:2003 (from memory): tension with torsion over the fully plastic section."""
-    torsion = 1.5 * D2 / D0 * (P / (math.pi * D2) + 2 / math.sqrt(3) * 0.12)
+    """VDI 2230-1:2003 (from memory), exact: tension, torsion over the fully plastic section."""
+    # tau/tension = 12 ARM F/(pi d0³) · pi d0²/(4 F)
+    torsion = 3 * ARM / D0
     return A0 * strength / math.sqrt(1 + 3 * torsion**2)
 
 

@@ -163,7 +163,7 @@ def test_the_text_tells_what_was_found(shipped):
     best = f"{result.to_set.setting / 1e3:.4g}"
     for words in (
         "set torque [N·m] too little too much",
-        "90 now 2.8",
+        "90 now 3.20",
         f"{low} lowest",
         f"{best} to set",
         f"{high} highest",

@@ -131,7 +131,7 @@ def assume_torsion(
         draft.assume(
             "friction.thread",
             "solved from the nut factor of each sample, equal in thread and under the head",
-            "ISO 16047:2005, total friction",
+            "total friction of ISO 16047:2005, by the exact torque equation",
         )
     if states:
         draft.assume(

@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from preloadmc.joint import Inputs, Joint, State, thread_friction, total_compliance
+from preloadmc.joint import (
+    THREAD_ARM,
+    Inputs,
+    Joint,
+    State,
+    thread_friction,
+    thread_torque_per_preload,
+    total_compliance,
+)
 from preloadmc.joint.assembly import LATER_TORSION
-from preloadmc.mechanics import losses, tightening
+from preloadmc.mechanics import losses
 from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import (
     Step,
@@ -35,13 +43,13 @@ def strength_steps(joint: Joint, x: Inputs, state: State) -> Iterator[Step]:
         yield Step(
             "Torque in the shank per preload",
             "a",
-            "{P}/(2·π) + {mu_t}·{d_2}/(2·cos 30°)",
+            THREAD_ARM,
             (
                 length("P", joint.thread.pitch),
                 ratio("mu_t", friction),
                 length("d_2", joint.thread.pitch_diameter),
             ),
-            _arm(joint, friction),
+            float(thread_torque_per_preload(joint, friction)),
             LENGTH,
             TORQUE_EQUATION,
         )
@@ -56,11 +64,6 @@ def strength_steps(joint: Joint, x: Inputs, state: State) -> Iterator[Step]:
             name = "yield_strength" if strength == "R_p" else "tensile_strength"
             resists = stress(strength, x[f"fastener.{name}"])
             yield _strength(joint, x, title, symbol, float(value), resists, share, friction)
-
-
-def _arm(joint: Joint, friction: FloatLike) -> float:
-    thread = joint.thread
-    return float(tightening.thread_torque(1.0, thread.pitch, thread.pitch_diameter, friction, 0.0))
 
 
 def _strength(
@@ -80,7 +83,7 @@ def _strength(
         assert friction is not None, "torsion needs it"
         twist = (
             ratio("k", share),
-            length("a", _arm(joint, friction)),
+            length("a", float(thread_torque_per_preload(joint, friction))),
             length("d_0", joint.section.diameter),
         )
         values = (carried, resists, *twist)
@@ -146,7 +149,7 @@ def torsion_step(state: State, joint: Joint, x: Inputs) -> Iterator[Step]:
         "{F_M}·{a} + {T_p}",
         (
             force("F_M", state.assembly.preload),
-            length("a", _arm(joint, friction)),
+            length("a", float(thread_torque_per_preload(joint, friction))),
             torque("T_p", x["tightening.prevailing_torque"]),
         ),
         float(state.assembly.thread_torque),

@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from preloadmc.case import Case
-from preloadmc.joint import Assembly, Inputs, Joint, thread_friction, torque_per_preload_step
+from preloadmc.joint import (
+    THREAD_ARM,
+    Assembly,
+    Inputs,
+    Joint,
+    thread_friction,
+    torque_per_preload_step,
+)
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import Step, Value, area, length, ratio
@@ -86,22 +94,9 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     per_preload = length("B", assembly.per_preload)
     yield torque_per_preload_step(joint, x)
     friction = thread_friction(joint, x)
-    pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if "friction.thread" not in x and friction is not None:
-        seat = float(x["fastener.bearing_diameter"]) * joint.seat_factor
-        plain = tightening.torque_per_preload_from_nut_factor(
-            x["friction.nut_factor"], thread.diameter
-        )
-        yield Step(
-            "Friction that the nut factor stands for, equal in thread and seat",
-            "mu_t",
-            "({B} - {P}/(2·π))/({d_2}/(2·cos 30°) + {D_b}/2)",
-            (length("B", plain), pitch, d_2, length("D_b", seat)),
-            float(friction),
-            RATIO,
-            "ISO 16047:2005, total friction",
-            "An assumption: thread and seat alike.",
-        )
+        yield from _equal_friction_steps(joint, x, float(friction))
+    pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if friction is not None:
         yield from _shares(pitch, d_2, float(friction), per_preload)
     yield Step(
@@ -115,27 +110,68 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     )
 
 
-def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> Iterator[Step]:
-    arm = float(tightening.thread_friction_arm(d_2.value))
-    shares = (
-        tightening.thread_torque(1.0, pitch.value, d_2.value, 0.0, 0.0) / per_preload.value,
-        friction * arm / per_preload.value,
+def _equal_friction_steps(joint: Joint, x: Inputs, friction: float) -> Iterator[Step]:
+    """Friction, alike in thread and seat: the smaller root of a quadratic equation."""
+    thread = joint.thread
+    pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
+    seat = length("D_b", float(x["fastener.bearing_diameter"]) * joint.seat_factor)
+    plain = length(
+        "B",
+        float(
+            tightening.torque_per_preload_from_nut_factor(x["friction.nut_factor"], thread.diameter)
+        ),
     )
+    cosine = tightening.COS_HALF_FLANK_ANGLE
+    steep = pitch.value / (math.pi * d_2.value * cosine)
+    known = length("c", plain.value - pitch.value / (2 * math.pi))
+    lever = length("b", d_2.value / (2 * cosine) + seat.value / 2 + plain.value * steep)
+    yield Step(
+        "Torque per preload beyond the pitch term",
+        "c",
+        "{B} - {P}/(2·π)",
+        (plain, pitch),
+        known.value,
+        LENGTH,
+        TORQUE_EQUATION,
+    )
+    yield Step(
+        "Lever of friction in thread and seat",
+        "b",
+        "{d_2}/(2·cos 30°) + {D_b}/2 + {B}·{P}/(π·{d_2}·cos 30°)",
+        (plain, pitch, d_2, seat),
+        lever.value,
+        LENGTH,
+        TORQUE_EQUATION,
+    )
+    yield Step(
+        "Friction that the nut factor stands for, equal in thread and seat",
+        "mu_t",
+        "2·{c}/({b} + sqrt({b}² - 2·{c}·{D_b}·{P}/(π·{d_2}·cos 30°)))",
+        (known, lever, seat, pitch, d_2),
+        friction,
+        RATIO,
+        TORQUE_EQUATION,
+        "An assumption: thread and seat alike, which makes the torque equation quadratic.",
+    )
+
+
+def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> Iterator[Step]:
+    found = tightening.torque_shares(per_preload.value, pitch.value, d_2.value, friction)
     yield Step(
         "Share of the torque that stretches the fastener",
         "s_P",
         "{P}/(2·π)/{B}",
         (pitch, per_preload),
-        float(shares[0]),
+        float(found.pitch),
         PERCENT,
         TORQUE_EQUATION,
     )
     yield Step(
         "Share lost to friction in the thread",
         "s_t",
-        "{mu_t}·{d_2}/(2·cos 30°)/{B}",
-        (ratio("mu_t", friction), d_2, per_preload),
-        float(shares[1]),
+        f"({THREAD_ARM} - {{P}}/(2·π))/{{B}}",
+        (pitch, ratio("mu_t", friction), d_2, per_preload),
+        float(found.thread),
         PERCENT,
         TORQUE_EQUATION,
     )
@@ -143,8 +179,8 @@ def _shares(pitch: Value, d_2: Value, friction: float, per_preload: Value) -> It
         "Share lost to friction in the seat",
         "s_b",
         "1 - {s_P} - {s_t}",
-        (Value("s_P", float(shares[0]), PERCENT), Value("s_t", float(shares[1]), PERCENT)),
-        float(1.0 - shares[0] - shares[1]),
+        (Value("s_P", float(found.pitch), PERCENT), Value("s_t", float(found.thread), PERCENT)),
+        float(found.bearing),
         PERCENT,
         TORQUE_EQUATION,
     )

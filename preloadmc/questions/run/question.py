@@ -125,7 +125,9 @@ def run(
         seed=seed,
         forced=method is not None,
     )
-    varies = bool(case.uncertain) and drawn.moments["residual"].m2 > 0.0
+    residual = drawn.moments["residual"]
+    # Not by the variance: rounding of the mean gives equal values one above zero.
+    varies = bool(case.uncertain) and residual.minimum < residual.maximum
     ranked = rank(case, seed=seed, estimates=estimates) if ranking and varies else None
     worth = control(
         case,
