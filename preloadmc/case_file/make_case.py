@@ -99,7 +99,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     parts = stack.clamped_parts(draft)
     geometry = stack.geometry_of(stated, parts)
     shares = stack.take_compliances(draft, geometry, parts, material)
-    states = service.take_states(draft)
+    states, once = service.take_states(draft)
     slip_faces, load_introduction = service.load_facts(draft)
     faces = stack.bearing_faces(draft, geometry, parts)
     stripping_force = stack.stripping_force(draft, geometry)
@@ -133,6 +133,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         parts=parts,
         part_shares=shares,
         states=states,
+        once=once,
         direct_thermal_change="temperature.thermal_change" in stated,
         seat_factor=fastener.seat_factor(stated),
         slip_faces=slip_faces,

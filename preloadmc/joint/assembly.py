@@ -33,7 +33,7 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
         _preload_at(joint, x, "fastener.tensile_strength", friction, torsion),
     )
     made = joint.method.tighten(joint, x, basis)
-    has_later_states = joint.judged_states != ("settled",)
+    may_yield_later = joint.judged_states != ("settled",) or "load.axial" in x
     return Assembly(
         preload=made.preload,
         peak=made.preload if made.peak is None else made.peak,
@@ -42,7 +42,7 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
         later_yield=_preload_at(
             joint, x, "fastener.yield_strength", friction, torsion * LATER_TORSION
         )
-        if has_later_states
+        if may_yield_later
         else None,
         plastic_elongation=made.plastic_elongation,
         elongation_at_capacity=made.elongation_at_capacity,

@@ -219,7 +219,8 @@ class Joint:
     section within the grip, where a fastener past yield stretches. ``grade`` is the property class,
     empty where the strengths are stated by themselves. ``torsional_compliance`` [rad/(N·mm)] is the
     twist of the fastener between head and engaged thread, None where no layers say how long that
-    is. ``acceptance`` is what the tool checks of each fastener, None where it checks nothing.
+    is. The ``states`` come again and again, but for those that come ``once``. ``acceptance`` is
+    what the tool checks of each fastener, None where it checks nothing.
     """
 
     thread: Thread
@@ -233,6 +234,7 @@ class Joint:
     parts: tuple[ClampedPart, ...]
     part_shares: tuple[float, ...]
     states: tuple[str, ...]
+    once: frozenset[str]
     direct_thermal_change: bool
     seat_factor: float
     slip_faces: int
@@ -251,6 +253,5 @@ class Joint:
     @property
     def judged_states(self) -> tuple[str, ...]:
         """Return the names of the states in which preload is judged, in order of life."""
-        if self.direct_thermal_change:
-            return ("service",)
-        return ("settled", *self.states)
+        later = ("service",) if self.direct_thermal_change else self.states
+        return ("settled", *later)

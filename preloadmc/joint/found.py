@@ -87,18 +87,11 @@ def as_found(
     Notes
     -----
     Settling and heat lower the preload and leave the nut where it was. A fastener that yielded in
-    a later state keeps its plastic elongation; back at the temperature of assembly that costs what
-    yield had cut off, at equal compliance. Slip of the parts turns the nut back, as far as its
-    securing element lets it: see `loosening`. Where the case states no transverse load with joint
-    friction, slip is taken for granted.
+    any state has kept its plastic elongation: the settled joint is found without it. Slip of the
+    parts turns the nut back, as far as its securing element lets it: see `loosening`. Where the
+    case states no transverse load with joint friction, slip is taken for granted.
     """
-    settled = np.where(np.asarray(state.assembled) > 0.0, np.maximum(state.settled, 0.0), 0.0)
-    yielded: FloatLike = 0.0
-    for judged in state.judged:
-        if judged.name != "settled":
-            cut_off = losses.not_below_zero(judged.preload) - state.held(judged)
-            yielded = np.maximum(yielded, cut_off)
-    before = np.maximum(settled - yielded, 0.0) * tightened_share
+    before = state.held(state.named("settled")) * tightened_share
     preload, turned = _turned_back(joint, x, state, before, back_rotation, tightened_share)
     per_preload = torque_per_preload(joint, x)
     if per_preload is None:

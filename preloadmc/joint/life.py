@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,25 +12,63 @@ from preloadmc.joint.assembly import assemble
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.quantities import total_compliance
 from preloadmc.joint.tightened import Assembly, Inputs
-from preloadmc.mechanics import losses, service, thermal
+from preloadmc.mechanics import hardening, losses, service, thermal
 from preloadmc.units import FloatLike
+
+
+@dataclass(frozen=True, slots=True)
+class Loads:
+    """What acts in a state besides preload [N], and the friction between the parts.
+
+    ``share`` is the share of an axial load that the fastener takes while the parts stay closed.
+    None where there is no such load, or no friction is stated.
+    """
+
+    axial: FloatLike | None
+    share: FloatLike | None
+    transverse: FloatLike | None
+    joint_friction: FloatLike | None
 
 
 @dataclass(frozen=True, slots=True)
 class JudgedState:
     """A state after settling. Preload in N before external load.
 
-    ``preload`` is what an elastic joint would hold: neither clipped at zero nor capped at yield,
-    so that a margin keeps its sign and slope. ``load_share`` is the share of an axial load that
-    the fastener takes, or None where there is none.
+    ``largest`` is what an elastic joint would hold the first time: neither clipped at zero nor
+    capped at yield, so that a margin keeps its sign and slope. ``preload`` is the least that it
+    holds once the states have come again and again: without ``lost``, the elongation [mm] that
+    yield of the fastener in any of them has cost at the state's ``compliance`` [mm/N].
+    ``yields_at`` is the preload [N] at which it yields in this state, None where no strength is
+    known.
     """
 
     name: str
+    largest: FloatLike
     preload: FloatLike
-    load_share: FloatLike | None
-    axial: FloatLike | None
-    transverse: FloatLike | None
-    joint_friction: FloatLike | None
+    compliance: FloatLike
+    yields_at: FloatLike | None
+    lost: FloatLike
+    loads: Loads
+
+    @property
+    def axial(self) -> FloatLike | None:
+        """Return the axial load [N]."""
+        return self.loads.axial
+
+    @property
+    def transverse(self) -> FloatLike | None:
+        """Return the transverse load [N]."""
+        return self.loads.transverse
+
+    @property
+    def joint_friction(self) -> FloatLike | None:
+        """Return the friction between the parts."""
+        return self.loads.joint_friction
+
+    @property
+    def load_share(self) -> FloatLike | None:
+        """Return the share of an axial load that the fastener takes."""
+        return self.loads.share
 
     @property
     def may_slip(self) -> bool:
@@ -38,10 +77,16 @@ class JudgedState:
 
     @property
     def fastener_force(self) -> FloatLike:
-        """Return the fastener's force under the axial load [N]."""
+        """Return the fastener's largest force under the axial load [N]."""
         if self.axial is None or self.load_share is None:
-            return self.preload
-        return service.fastener_force(self.preload, self.axial, self.load_share)
+            return self.largest
+        return service.fastener_force(self.largest, self.axial, self.load_share)
+
+    def preload_at(self, fastener_force: FloatLike) -> FloatLike:
+        """Return the preload at which the fastener reaches a force under the axial load [N]."""
+        if self.axial is None or self.load_share is None:
+            return fastener_force
+        return service.preload_at_fastener_force(fastener_force, self.axial, self.load_share)
 
 
 def preload_for_no_slip(joint: Joint, judged: JudgedState) -> FloatLike:
@@ -71,8 +116,9 @@ def preload_for_no_separation(judged: JudgedState) -> FloatLike:
 class State:
     """The joint's life on a block of samples: arrays (n,) or floats, forces in N.
 
-    Margins are taken from ``assembly`` and the judged states, which are neither clipped nor
-    capped; what a reader sees is ``assembled``, ``held`` and ``residual``.
+    ``settled`` is the preload before any state of service. Margins are taken from ``assembly`` and
+    the judged states, which are not clipped; what a reader sees is ``assembled``, ``held`` and
+    ``residual``.
     """
 
     assembly: Assembly
@@ -85,15 +131,8 @@ class State:
         return self._intact(losses.not_below_zero(self.assembly.preload))
 
     def held(self, state: JudgedState) -> FloatLike:
-        """Return the preload that the joint really holds in a state [N].
-
-        A later state cannot hold more than yield, unless tightening had hardened the fastener.
-        """
-        preload = losses.not_below_zero(state.preload)
-        later_yield = self.assembly.later_yield
-        if later_yield is not None:
-            preload = np.minimum(preload, np.maximum(later_yield, self.settled))
-        return self._intact(preload)
+        """Return the least preload that the joint really holds in a state [N]."""
+        return self._intact(losses.not_below_zero(state.preload))
 
     def named(self, name: str) -> JudgedState:
         """Return the judged state of that name."""
@@ -149,26 +188,103 @@ def evaluate(joint: Joint, x: Inputs) -> State:
         losses.embedding_force(x["settling.embedding"], total_compliance(x)),
         x["settling.relaxation"],
     )
-    judged = tuple(_judged(joint, x, state, settled) for state in joint.judged_states)
-    return State(assembly, settled, judged)
+    stages = [_elastic(joint, x, state, settled) for state in joint.judged_states]
+    return State(assembly, settled, _with_what_yields(joint, assembly, stages))
 
 
-def _judged(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> JudgedState:
-    if joint.direct_thermal_change:
-        preload = settled + x["temperature.thermal_change"]
-    elif state == "settled":
-        preload = settled
+@dataclass(frozen=True, slots=True)
+class _Stage:
+    """A state as an elastic joint would come to it: preload [N], compliance [mm/N]."""
+
+    name: str
+    preload: FloatLike
+    compliance: FloatLike
+    loads: Loads
+
+
+def _elastic(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> _Stage:
+    if state == "settled" or joint.direct_thermal_change:
+        preload = settled if state == "settled" else settled + x["temperature.thermal_change"]
+        compliance = total_compliance(x)
+        apart = x.get("joint.fastener_compliance"), x.get("joint.clamped_compliance")
     else:
-        preload = _preload_at_temperature(joint, x, state, settled)
+        warm = warmed(joint, x, state)
+        apart = warm.fastener_compliance, warm.clamped_compliance
+        compliance = warm.compliance
+        preload = thermal.preload_at_temperature(
+            settled, total_compliance(x), compliance, warm.growth, warm.stretch
+        )
     axial = _own_or_general(x, state, "axial", "load.axial")
-    return JudgedState(
-        state,
-        preload,
-        None if axial is None else _load_share(joint, x),
+    loads = Loads(
         axial,
+        None if axial is None else _load_share(joint, *apart),
         _own_or_general(x, state, "transverse", "load.transverse"),
         _own_or_general(x, state, "joint_friction", "friction.joint"),
     )
+    return _Stage(state, preload, compliance, loads)
+
+
+def _load_share(
+    joint: Joint, fastener_compliance: FloatLike | None, clamped_compliance: FloatLike | None
+) -> FloatLike:
+    assert fastener_compliance is not None, "the case file asks for both under an axial load"
+    assert clamped_compliance is not None, "the case file asks for both under an axial load"
+    return service.load_factor(fastener_compliance, clamped_compliance, joint.load_introduction)
+
+
+def _with_what_yields(
+    joint: Joint, assembly: Assembly, stages: Sequence[_Stage]
+) -> tuple[JudgedState, ...]:
+    """Return the states with the elongation that yield in any of them costs.
+
+    The fastener is ideally plastic: what a state would stretch it beyond yield stays as plastic
+    elongation, and only more than that yields again. Whatever the order in which states come, the
+    one that stretches it most therefore decides, as soon as it has come once; a state that comes
+    only once knows what came before it alone.
+    """
+    yields_at = [_yields_at(assembly, stage) for stage in stages]
+    beyond = [
+        None
+        if most is None
+        else hardening.plastic_elongation_from_excess(stage.preload, most, stage.compliance)
+        for stage, most in zip(stages, yields_at, strict=True)
+    ]
+    judged = []
+    for place, stage in enumerate(stages):
+        come = beyond[: place + 1] if stage.name in joint.once else beyond
+        lost: FloatLike = 0.0
+        left = stage.preload
+        for elongation in come:
+            if elongation is not None:
+                lost = np.maximum(lost, elongation)
+                left = stage.preload - lost / stage.compliance
+        judged.append(
+            JudgedState(
+                stage.name,
+                stage.preload,
+                left,
+                stage.compliance,
+                yields_at[place],
+                lost,
+                stage.loads,
+            )
+        )
+    return tuple(judged)
+
+
+def _yields_at(assembly: Assembly, stage: _Stage) -> FloatLike | None:
+    """Return the preload at which the fastener yields in a state [N].
+
+    Tightening past yield has hardened it up to the force that it then reached. A tensile load
+    stretches it as well; one that presses the parts comes and goes.
+    """
+    if assembly.later_yield is None:
+        return None
+    most: FloatLike = np.maximum(assembly.later_yield, assembly.peak)
+    loads = stage.loads
+    if loads.axial is None or loads.share is None:
+        return most
+    return service.preload_at_fastener_force(most, np.maximum(loads.axial, 0.0), loads.share)
 
 
 def _own_or_general(x: Inputs, state: str, quantity: str, general: str) -> FloatLike | None:
@@ -176,19 +292,19 @@ def _own_or_general(x: Inputs, state: str, quantity: str, general: str) -> Float
     return x.get(general) if own is None else own
 
 
-def _load_share(joint: Joint, x: Inputs) -> FloatLike:
-    return service.load_factor(
-        x["joint.fastener_compliance"], x["joint.clamped_compliance"], joint.load_introduction
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class Warmed:
-    """A joint at a state's temperatures: free growth of both sides [mm] and compliance [mm/N]."""
+    """A joint at a state's temperatures: free growth of both sides [mm] and compliances [mm/N]."""
 
     growth: FloatLike
     stretch: FloatLike
-    compliance: FloatLike
+    fastener_compliance: FloatLike
+    clamped_compliance: FloatLike
+
+    @property
+    def compliance(self) -> FloatLike:
+        """Return that of the whole joint [mm/N]."""
+        return self.fastener_compliance + self.clamped_compliance
 
 
 def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
@@ -196,9 +312,9 @@ def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
     assembly = x["temperature.assembly"]
     fastener = x[state_input(state, "fastener")]
     common = x.get(state_input(state, "clamped"))
-    fastener_compliance = x["joint.fastener_compliance"]
-    clamped_compliance = x["joint.clamped_compliance"]
-    hot: FloatLike = fastener_compliance / joint.fastener_material.modulus_ratio(assembly, fastener)
+    cold_fastener, cold_parts = x["joint.fastener_compliance"], x["joint.clamped_compliance"]
+    hot_fastener = cold_fastener / joint.fastener_material.modulus_ratio(assembly, fastener)
+    hot_parts: FloatLike = 0.0
     changes: list[FloatLike] = []
     softer: dict[str, FloatLike] = {}
     for place, (part, share) in enumerate(zip(joint.parts, joint.part_shares, strict=True), 1):
@@ -206,7 +322,7 @@ def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
         key = part.material.name if common is not None else f"{place}"
         if key not in softer:
             softer[key] = part.material.modulus_ratio(assembly, temperature)
-        hot = hot + clamped_compliance * share / softer[key]
+        hot_parts = hot_parts + cold_parts * share / softer[key]
         changes.append(temperature - assembly)
     growth = thermal.thermal_growth(
         [part.material.expansion for part in joint.parts],
@@ -214,10 +330,4 @@ def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
         changes,
     )
     stretch = joint.fastener_material.expansion * joint.clamp_length * (fastener - assembly)
-    return Warmed(growth, stretch, hot)
-
-
-def _preload_at_temperature(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> FloatLike:
-    warm = warmed(joint, x, state)
-    cold = x["joint.fastener_compliance"] + x["joint.clamped_compliance"]
-    return thermal.preload_at_temperature(settled, cold, warm.compliance, warm.growth, warm.stretch)
+    return Warmed(growth, stretch, hot_fastener, hot_parts)

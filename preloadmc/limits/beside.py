@@ -48,7 +48,8 @@ def _held_while_slipping(
     securing = joint.securing
     assert securing is not None
     needed = preload_for_no_slip(joint, judged)
-    no_slip = (judged.preload - needed) / np.maximum(needed, 1.0)
+    # A loose joint is no further from loosening where more is asked of it.
+    no_slip = (np.maximum(judged.preload, 0.0) - needed) / np.maximum(needed, 1.0)
     rule = securing.element.loosening
     held: FloatLike
     if rule == "prevailing torque" and securing.worn_torque is not None:
@@ -130,7 +131,6 @@ def _yields_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLi
 
     The torsion stays that of tightening; the fastener's share of the load is taken off.
     """
-    judged = state.named(margin.limit.state)
     tension = stress.tension_at_surface_stress(
         service_strength(joint, x, state),
         state.assembly.thread_torque,
@@ -138,7 +138,7 @@ def _yields_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLi
         joint.section.diameter,
         LATER_TORSION,
     )
-    return tension - (judged.fastener_force - judged.preload)
+    return state.named(margin.limit.state).preload_at(tension)
 
 
 def _strength_unknown(
@@ -193,12 +193,20 @@ def _pressure_unknown(
         yield f"pressure under {where}", words
 
 
+def _force_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike:
+    """Return the preload at which the fastener's force reaches what a seat or thread carries."""
+    if margin.limit.state == "assembly":
+        return state.left_of(margin.reference)
+    return state.named(margin.limit.state).preload_at(margin.reference)
+
+
 PRESSURE = LimitKind(
     "pressure",
     BELOW,
     FORCE,
     always(),
     _pressure,
+    reached=_force_reached,
     unjudged=_pressure_unknown,
     places=("pressure under head", "pressure under nut"),
     remedy="a larger bearing face, a hardened washer or a harder part",
@@ -225,6 +233,7 @@ STRIPPING = LimitKind(
     FORCE,
     always(),
     _stripping,
+    reached=_force_reached,
     unjudged=_engagement_unknown,
     remedy="a longer engagement or a stronger mate",
 )

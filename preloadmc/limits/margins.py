@@ -137,8 +137,9 @@ def preload_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> Fl
     Notes
     -----
     Under an axial load the fastener carries more than the preload: its share of the load is
-    taken off. For yield in service the torsion stays that of tightening. A tensioner pulls harder
-    than what it leaves: its limits are on the pump force, and come out as the preload it leaves.
+    taken off, and no preload at all is left where the load alone reaches the limit. For yield in
+    service the torsion stays that of tightening. A tensioner pulls harder than what it leaves: its
+    limits are on the pump force, and come out as the preload it leaves.
     """
     limit, kind = margin.limit, margin.limit.kind
     if not kind.in_preload:
@@ -147,8 +148,10 @@ def preload_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> Fl
         return kind.reached(joint, x, state, margin)
     if limit.state == "assembly":
         return state.left_of(margin.reference)
-    preload = state.named(limit.state).preload
-    return preload - margin.values if kind.sense == ABOVE else preload + margin.values
+    judged = state.named(limit.state)
+    if kind.sense == ABOVE:
+        return judged.preload - margin.values
+    return judged.largest + margin.values
 
 
 def as_columns(found: tuple[Margin, ...], n: int) -> Array:

@@ -188,7 +188,7 @@ def _maximum(joint: Joint, requirement: Requirement, x: Inputs, state: State) ->
         most = x["requirement.maximum_preload"]
         yield Found("assembly", most - state.assembly.peak, most)
         for judged in _later(state):
-            yield Found(judged.name, most - judged.preload, most)
+            yield Found(judged.name, most - judged.largest, most)
 
 
 def _later(state: State) -> list[JudgedState]:
@@ -239,7 +239,7 @@ def _yield(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> I
         if assembly.later_yield is not None:
             most = fraction * assembly.later_yield
             for judged in _later(state):
-                yield Found(judged.name, most - judged.preload, most, name)
+                yield Found(judged.name, most - judged.largest, most, name)
 
 
 def _yield_fractions(joint: Joint, requirement: Requirement) -> tuple[float, ...]:

@@ -80,29 +80,30 @@ def preload_past_yield(
     return limited
 
 
-def plastic_elongation_from_turn(
+def plastic_elongation_from_excess(
     elastic_preload: FloatLike, preload: FloatLike, total_compliance: FloatLike
 ) -> FloatLike:
-    """Plastic elongation left by a turn that went past yield.
+    """Plastic elongation of a fastener that a joint would have stretched to a higher preload.
 
     Parameters
     ----------
     elastic_preload : float or ndarray
-        Preload that the turn would make without yield [N].
+        Preload that a turn, or heat, would make without yield [N].
     preload : float or ndarray
-        Preload that it made, `preload_past_yield` [N].
+        Preload that is left: `preload_past_yield` after a turn, yield in a hot state [N].
     total_compliance : float or ndarray
-        delta, as `preload_past_yield` takes it [mm/N].
+        delta that it works against [mm/N]: as `preload_past_yield` takes it for a turn, that of
+        the joint at its temperatures for a state.
 
     Returns
     -------
     float or ndarray
-        ``(F_el - F) delta`` [mm]: the part of the turn that is not stored elastically. Above the
-        elongation at capacity the fastener has broken.
+        ``(F_el - F) delta`` [mm]: what is not stored elastically. After a turn, the fastener has
+        broken above the elongation at capacity.
 
     Examples
     --------
-    >>> round(plastic_elongation_from_turn(60e3, 55e3, 1e-5), 9)
+    >>> round(plastic_elongation_from_excess(60e3, 55e3, 1e-5), 9)
     0.05
     """
     return (elastic_preload - preload) * total_compliance

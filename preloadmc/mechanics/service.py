@@ -1,6 +1,8 @@
-"""The joint under its working load: load factor, clamp force, fastener force, slip, pressure."""
+"""The joint under its working load: load factor, clamp force, fastener force, slip."""
 
 from __future__ import annotations
+
+import numpy as np
 
 from preloadmc.units import FloatLike
 
@@ -47,19 +49,19 @@ def clamp_force(preload: FloatLike, axial_load: FloatLike, load_factor: FloatLik
     Returns
     -------
     float or ndarray
-        ``F - (1 - Phi) F_A`` [N], Shigley, 9th ed., eq. 8-25; negative where the parts would
-        separate.
+        ``F_S - F_A`` [N] with `fastener_force`: ``F - (1 - Phi) F_A``, Shigley, 9th ed., eq. 8-25,
+        while the parts stay closed, and none once they have separated.
 
     Examples
     --------
-    >>> clamp_force(25_000.0, 6_000.0, 0.25)
-    20500.0
+    >>> float(clamp_force(25_000.0, 6_000.0, 0.25)), float(clamp_force(25_000.0, 60_000.0, 0.25))
+    (20500.0, 0.0)
     """
-    return preload - (1 - load_factor) * axial_load
+    return fastener_force(preload, axial_load, load_factor) - axial_load
 
 
 def fastener_force(preload: FloatLike, axial_load: FloatLike, load_factor: FloatLike) -> FloatLike:
-    """Tension of the fastener under an axial load, while the parts stay closed.
+    """Tension of the fastener under an axial load, with the parts closed or separated.
 
     Parameters
     ----------
@@ -71,16 +73,55 @@ def fastener_force(preload: FloatLike, axial_load: FloatLike, load_factor: Float
     Returns
     -------
     float or ndarray
-        ``F + Phi F_A`` [N], Shigley, 9th ed., eq. 8-24.
+        ``max(F + Phi F_A, F_A, 0)`` [N]: Shigley, 9th ed., eq. 8-24, while the parts stay closed.
+        Once they have separated nothing but the fastener carries the load (equilibrium), and a
+        fastener that is pressed slack carries none.
 
     Examples
     --------
     Shigley, 9th ed., Ex. 8-3a, p. 439: 72.17 kpsi on 0.373 in².
 
-    >>> round(fastener_force(25.0, 6.0, 0.320) / 0.373, 2)
+    >>> round(float(fastener_force(25.0, 6.0, 0.320)) / 0.373, 2)
     72.17
+
+    A load of 60 kN separates the parts that 25 kN clamped.
+
+    >>> float(fastener_force(25.0, 60.0, 0.320))
+    60.0
     """
-    return preload + load_factor * axial_load
+    force: FloatLike = np.maximum(preload + load_factor * axial_load, np.maximum(axial_load, 0.0))
+    return force
+
+
+def preload_at_fastener_force(
+    fastener_force: FloatLike, axial_load: FloatLike, load_factor: FloatLike
+) -> FloatLike:
+    """Preload at which the fastener reaches a force under an axial load.
+
+    Parameters
+    ----------
+    fastener_force, axial_load : float or ndarray
+        The force to be reached, and F_A [N].
+    load_factor : float or ndarray
+        Phi.
+
+    Returns
+    -------
+    float or ndarray
+        ``F_S - Phi F_A`` [N], the inverse of `fastener_force`; where the load alone is larger than
+        that force, ``F_S - F_A``, below zero: any preload is too much.
+
+    Examples
+    --------
+    >>> float(preload_at_fastener_force(26.5, 6.0, 0.25))
+    25.0
+    """
+    preload: FloatLike = np.where(
+        np.asarray(axial_load) > fastener_force,
+        fastener_force - axial_load,
+        fastener_force - load_factor * axial_load,
+    )
+    return preload
 
 
 def preload_for_no_slip(

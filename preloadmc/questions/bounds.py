@@ -188,13 +188,15 @@ class _Nominal:
     def of(cls, derivation: Derivation) -> _Nominal:
         case, state = derivation.case, derivation.state
         x = case.means
-        changes = [float(judged.preload) - float(state.settled) for judged in state.judged]
+        settled = float(state.settled)
+        gains = [float(judged.largest) - settled for judged in state.judged]
+        losses_of_states = [settled - float(judged.preload) for judged in state.judged]
         return cls(
             float(state.assembly.preload),
             float(losses.embedding_force(x["settling.embedding"], total_compliance(x))),
             float(x["settling.relaxation"]),
-            max(0.0, *changes),
-            max(0.0, *(-change for change in changes)),
+            max(0.0, *gains),
+            max(0.0, *losses_of_states),
             _window(derivation),
         )
 

@@ -249,6 +249,7 @@ SILENT = {
     "tightening.preload.case",
     "securing.source",
     "settling.embedding.coated_interfaces",
+    "temperature.state[].once",
     "cost.per_joint",
     "cost.per_reject",
     "cost.per_loosening",

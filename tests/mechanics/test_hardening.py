@@ -7,8 +7,8 @@ import pytest
 
 from preloadmc.mechanics.hardening import (
     elongation_at_capacity,
+    plastic_elongation_from_excess,
     plastic_elongation_from_preload,
-    plastic_elongation_from_turn,
     preload_past_yield,
 )
 
@@ -28,19 +28,21 @@ def test_at_capacity_the_stated_elongation_is_reached():
     # The turn that brings the capacity: elastic part of both, and u_m.
     elastic = CAPACITY + ELONGATION / COMPLIANCE
     assert _preload(elastic) == pytest.approx(CAPACITY)
-    assert plastic_elongation_from_turn(elastic, CAPACITY, COMPLIANCE) == pytest.approx(ELONGATION)
+    assert plastic_elongation_from_excess(elastic, CAPACITY, COMPLIANCE) == pytest.approx(
+        ELONGATION
+    )
 
 
 def test_beyond_capacity_preload_stays_and_elongation_tells():
     elastic = CAPACITY + 2 * ELONGATION / COMPLIANCE
     assert _preload(elastic) == CAPACITY
-    assert plastic_elongation_from_turn(elastic, CAPACITY, COMPLIANCE) > ELONGATION
+    assert plastic_elongation_from_excess(elastic, CAPACITY, COMPLIANCE) > ELONGATION
 
 
 def test_turn_and_preload_tell_the_same_elongation():
     elastic = np.linspace(0.0, CAPACITY + ELONGATION / COMPLIANCE, 50)
     preload = _preload(elastic)
-    by_turn = plastic_elongation_from_turn(elastic, preload, COMPLIANCE)
+    by_turn = plastic_elongation_from_excess(elastic, preload, COMPLIANCE)
     by_preload = plastic_elongation_from_preload(preload, YIELD, CAPACITY, ELONGATION)
     assert by_turn == pytest.approx(by_preload, abs=1e-12)
 

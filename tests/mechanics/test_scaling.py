@@ -86,7 +86,7 @@ FORMULAS = [
         (F, Argument(FORCE, 1e3, 5e4), Argument(FORCE, 6e4, 9e4), LITTLE),
         LENGTH,
     ),
-    (hardening.plastic_elongation_from_turn, (F, F, DELTA), LENGTH),
+    (hardening.plastic_elongation_from_excess, (F, F, DELTA), LENGTH),
     (
         hardening.preload_past_yield,
         (F, Argument(FORCE, 1e3, 5e4), Argument(FORCE, 6e4, 9e4), DELTA, LITTLE),
@@ -106,6 +106,7 @@ FORMULAS = [
     (service.clamp_force, (F, F, SHARE), FORCE),
     (service.fastener_force, (F, F, SHARE), FORCE),
     (service.load_factor, (DELTA, DELTA, SHARE), NUMBER),
+    (service.preload_at_fastener_force, (F, F, SHARE), FORCE),
     (service.preload_for_no_separation, (F, SHARE), FORCE),
     (service.preload_for_no_slip, (F, FRICTION, SHARE, F, SHARE), FORCE),
     (stress.equivalent_stress, (F, T, A, D, SHARE), STRESS),

@@ -34,9 +34,14 @@ def test_fastener_reaches_proof_at_the_published_load_factor(
     C, load, preload, proof, load_factor, tolerance
 ):
     # The load factor n is that of the load: preload + C n P = proof load.
-    at_limit = service.fastener_force(preload, load_factor * load, C)
+    at_limit = preload + C * load_factor * load
     slope = C * load
     assert (proof - at_limit) / slope == pytest.approx(0.0, abs=tolerance * load_factor)
+    # Solution 8-20 leaves out that the parts have separated before: the fastener carries 54.1 kN
+    # there, not the 50.6 kN of its proof load.
+    exact = service.fastener_force(preload, load_factor * load, C)
+    assert exact == pytest.approx(max(at_limit, load_factor * load), rel=1e-12)
+    assert (exact > at_limit) == (load_factor == 5.1)
 
 
 @pytest.mark.published

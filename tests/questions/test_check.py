@@ -97,7 +97,6 @@ def test_no_correlation_is_nothing_to_explain(make_case):
         ),
         ({"tightening.torque": "200 N·m"}, "the fastener breaks while it is tightened"),
         ({"settling.embedding": "1 mm"}, "At nominal values no preload is left: settled."),
-        ({"temperature.thermal_change": "1 kN"}, "judged in place of the settled joint"),
     ],
 )
 def test_warnings(make_case, overrides, words):

@@ -179,7 +179,6 @@ def test_check_tells_the_case_as_a_story(make_case):
         ),
         ({"requirement.maximum_preload": None}, "too much is a preload above yield, at assembly"),
         ({"fastener.thread": "1/2-13 UNC"}, "A 1/2-13 UNC fastener is tightened"),
-        ({"temperature.thermal_change": "1 kN"}, "Warning: temperature.thermal_change defines one"),
     ],
 )
 def test_check_tells_what_is_special(make_case, overrides, piece):

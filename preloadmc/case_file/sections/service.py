@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import Quantity, Table, Text, Whole
+from preloadmc.case_file.kinds import Flag, Quantity, Table, Text, Whole
 from preloadmc.case_file.reading import Stated
 from preloadmc.inputs import Default, state_input, state_quantities
 from preloadmc.units import RATIO
@@ -24,6 +24,13 @@ FIELDS = (
         "name of the state",
         '"hot"',
         needed=True,
+    ),
+    Field(
+        "temperature.state[].once",
+        Flag(),
+        "whether the state comes a single time, in its place among the others, which repeat",
+        "true",
+        Default(False, "false: it comes again and again"),
     ),
     Field("load", Table(), "loads on one fastener"),
     Field(
@@ -45,20 +52,24 @@ FIELDS = (
 _TAKEN = ("settled", "assembled", "assembly", "service", "residual")
 
 
-def take_states(draft: Draft) -> tuple[str, ...]:
-    """Take the laws of every temperature state; return the states' names."""
+def take_states(draft: Draft) -> tuple[tuple[str, ...], frozenset[str]]:
+    """Take the laws of every temperature state.
+
+    Returns
+    -------
+    tuple of str
+        The states' names.
+    frozenset of str
+        Those of the states that come a single time.
+    """
     stated = draft.stated
     states = stated.each("temperature.state")
-    if "temperature.thermal_change" in stated:
-        draft.warnings.append(
-            "temperature.thermal_change defines one service state, judged in place of the settled "
-            "joint: a change that raises the preload hides a settled joint that is too loose."
-        )
-        if states:
-            stated.problem("temperature.state", "either a thermal_change as measured, or states")
+    if states and "temperature.thermal_change" in stated:
+        stated.problem("temperature.state", "either a thermal_change as measured, or states")
     if states:
         _check_states(stated)
     names: dict[str, None] = {}
+    once: set[str] = set()
     for state in states:
         name = stated.get(f"{state}.name", str)
         if name is None:
@@ -70,7 +81,16 @@ def take_states(draft: Draft) -> tuple[str, ...]:
         else:
             names[name] = None
             _take_state(draft, state, name)
-    return tuple(names)
+            if stated.known(f"{state}.once", bool):
+                once.add(name)
+    if names:
+        draft.assume(
+            "temperature.state",
+            "the states come again and again in any order, the settled joint among them"
+            + (f"; once only: {', '.join(sorted(once))}" if once else ""),
+            "engineering judgement: what yields in one is missing in all that come after it",
+        )
+    return tuple(names), frozenset(once)
 
 
 def _check_states(stated: Stated) -> None:

@@ -49,7 +49,7 @@ def tighten(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
     preload = hardening.preload_past_yield(elastic, yield_preload, capacity, compliance, stretch)
     return Tightened(
         preload,
-        plastic_elongation=hardening.plastic_elongation_from_turn(elastic, preload, compliance),
+        plastic_elongation=hardening.plastic_elongation_from_excess(elastic, preload, compliance),
         elongation_at_capacity=stretch,
     )
 
@@ -165,7 +165,7 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
         "u_p",
         f"({{F_el}} - {{F_M}})·{{{total.symbol}}}",
         (reached, force("F_M", preload), total),
-        float(hardening.plastic_elongation_from_turn(elastic, preload, total.value)),
+        float(hardening.plastic_elongation_from_excess(elastic, preload, total.value)),
         SMALL_LENGTH,
         HARDENING_SOURCE,
     )

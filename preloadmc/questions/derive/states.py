@@ -41,22 +41,58 @@ SERVICE_SOURCE = "Shigley, 9th ed., eqs. 8-24 and 8-25"
 def state_steps(case: Case, x: Inputs, state: State, judged: JudgedState) -> Iterator[Step]:
     """From the settled preload to that of one state, and what its loads make of it."""
     joint = case.joint
-    if joint.direct_thermal_change:
+    if judged.name == "settled":
+        first = force("F_V", state.settled)
+    else:
+        first = force("F" if judged.lost == 0.0 else "F_1", judged.largest)
+        if joint.direct_thermal_change:
+            yield Step(
+                "Preload in service",
+                first.symbol,
+                "{F_V} + {ΔF}",
+                (force("F_V", state.settled), force("ΔF", x["temperature.thermal_change"])),
+                first.value,
+                FORCE,
+                "change with temperature as stated in the case file",
+            )
+        else:
+            yield from _thermal(joint, x, state, judged, first)
+    yield from _what_yields(state, judged, first)
+    yield from _loads(joint, x, state, judged, first)
+
+
+def _what_yields(state: State, judged: JudgedState, first: Value) -> Iterator[Step]:
+    """What yield of the fastener, in this state or in another, takes off the preload."""
+    if judged.lost == 0.0:
+        return
+    joint = compliance("δ_T", judged.compliance)
+    beyond = force("F_Y", judged.yields_at)
+    if first.value > beyond.value:
         yield Step(
-            "Preload in service",
-            "F",
-            "{F_V} + {ΔF}",
-            (force("F_V", state.settled), force("ΔF", x["temperature.thermal_change"])),
-            float(judged.preload),
-            FORCE,
-            "change with temperature as stated in the case file",
+            "Plastic elongation that this state asks for",
+            "u",
+            "({" + first.symbol + "} - {F_Y})·{δ_T}",
+            (first, beyond, joint),
+            (first.value - beyond.value) * joint.value,
+            SMALL_LENGTH,
+            "no hardening beyond the force reached before, an idealisation",
+            "F_Y: preload at which the fastener yields in this state.",
         )
-    elif judged.name != "settled":
-        yield from _thermal(joint, x, state, judged)
-    yield from _loads(joint, x, state, judged)
+    yield Step(
+        "Preload once the states have come again and again",
+        "F",
+        "{" + first.symbol + "} - {u_p}/{δ_T}",
+        (first, small("u_p", judged.lost), joint),
+        float(judged.preload),
+        FORCE,
+        "elastic unloading after the largest plastic elongation",
+        "u_p: plastic elongation in the state that asks for most.",
+    )
 
 
-def _thermal(joint: Joint, x: Inputs, state: State, judged: JudgedState) -> Iterator[Step]:
+def _thermal(
+    joint: Joint, x: Inputs, state: State, judged: JudgedState, first: Value
+) -> Iterator[Step]:
     warm = warmed(joint, x, judged.name)
     cold = temperature("t_0", x["temperature.assembly"])
     fastener = temperature("t_S", x[state_input(judged.name, "fastener")])
@@ -116,8 +152,8 @@ def _thermal(joint: Joint, x: Inputs, state: State, judged: JudgedState) -> Iter
         "e: modulus at the state's temperature over that at assembly",
     )
     yield Step(
-        "Preload in this state",
-        "F",
+        "Preload in this state" + ("" if judged.lost == 0.0 else ", the first time"),
+        first.symbol,
         "({F_V}·{δ} + {g_P} - {g_S})/{δ_T}",
         (
             force("F_V", state.settled),
@@ -126,18 +162,22 @@ def _thermal(joint: Joint, x: Inputs, state: State, judged: JudgedState) -> Iter
             small("g_S", warm.stretch),
             compliance("δ_T", warm.compliance),
         ),
-        float(judged.preload),
+        first.value,
         FORCE,
         THERMAL_SOURCE,
     )
 
 
-def _loads(joint: Joint, x: Inputs, state: State, judged: JudgedState) -> Iterator[Step]:
-    preload = force("F", judged.preload)
+def _loads(
+    joint: Joint, x: Inputs, state: State, judged: JudgedState, first: Value
+) -> Iterator[Step]:
+    preload = first if judged.lost == 0.0 else force("F", judged.preload)
     share = percent("Φ", 0.0 if judged.load_share is None else judged.load_share)
     axial = force("F_A", 0.0 if judged.axial is None else judged.axial)
     if judged.axial is not None:
-        yield from _axial(joint, x, state, judged, preload, share, axial)
+        if judged.name != "settled" and not joint.direct_thermal_change:
+            yield from _load_share_at_temperature(joint, x, judged, share)
+        yield from _axial(joint, x, state, judged, (first, preload), share, axial)
     if judged.transverse is not None and judged.joint_friction is not None:
         needed = float(preload_for_no_slip(joint, judged))
         formula = "{F_Q}/({mu_j}·{n_s})"
@@ -165,16 +205,17 @@ def _axial(
     x: Inputs,
     state: State,
     judged: JudgedState,
-    preload: Value,
+    preloads: tuple[Value, Value],
     share: Value,
     axial: Value,
 ) -> Iterator[Step]:
+    first, least = preloads
     yield Step(
         "Clamp force left under the axial load",
         "F_K",
-        "{F} - (1 - {Φ})·{F_A}",
-        (preload, share, axial),
-        float(service.clamp_force(preload.value, axial.value, share.value)),
+        "max({" + least.symbol + "} - (1 - {Φ})·{F_A}, 0, -{F_A})",
+        (least, share, axial),
+        float(service.clamp_force(least.value, axial.value, share.value)),
         FORCE,
         SERVICE_SOURCE,
     )
@@ -182,11 +223,11 @@ def _axial(
     yield Step(
         "Force in the fastener under the axial load",
         "F_S",
-        "{F} + {Φ}·{F_A}",
-        (preload, share, axial),
+        "max({" + first.symbol + "} + {Φ}·{F_A}, {F_A}, 0)",
+        (first, share, axial),
         pulled.value,
         FORCE,
-        SERVICE_SOURCE,
+        f"{SERVICE_SOURCE}; once the parts have separated, equilibrium",
     )
     yield Step(
         "Preload that keeps the parts together",
@@ -219,6 +260,26 @@ def _axial(
             "VDI 2230-1:2003, step R8 (from memory)",
             "Half the torque of tightening is left, on the elastic section: the cautious choice.",
         )
+
+
+def _load_share_at_temperature(
+    joint: Joint, x: Inputs, judged: JudgedState, share: Value
+) -> Iterator[Step]:
+    """Load factor with the compliances of the state."""
+    warm = warmed(joint, x, judged.name)
+    yield Step(
+        "Load factor at temperature",
+        "Φ",
+        "{n}·{δ_PT}/({δ_ST} + {δ_PT})",
+        (
+            ratio("n", joint.load_introduction),
+            compliance("δ_PT", warm.clamped_compliance),
+            compliance("δ_ST", warm.fastener_compliance),
+        ),
+        share.value,
+        RATIO,
+        "as for the settled joint, with the compliances at temperature",
+    )
 
 
 def load_share_steps(joint: Joint, x: Inputs, state: State) -> Iterator[Step]:

@@ -1,0 +1,289 @@
+"""What a joint's states do to each other and to the fastener: separation, yield in a cycle."""
+
+import copy
+import itertools
+
+import numpy as np
+import pytest
+from random_joints import random_joint
+from scipy.optimize import brentq
+from spring_network import solve
+
+from preloadmc import run
+from preloadmc.joint import evaluate
+from preloadmc.limits import margins
+from preloadmc.mechanics import service
+
+# Solver and active set, against closed forms.
+EXACT = {"rel": 1e-7, "abs": 1e-2}
+
+
+def test_the_network_of_springs_is_the_load_factor_until_the_parts_separate():
+    rng = np.random.default_rng(3)
+    separated = 0
+    for _ in range(300):
+        fastener, clamped = rng.uniform(1e-6, 8e-6), rng.uniform(0.3e-6, 3e-6)
+        share = rng.uniform(0.1, 1.0)
+        preload = rng.uniform(1e3, 60e3)
+        axial = rng.uniform(-20e3, 90e3)
+        pulled, clamp = solve(fastener, clamped, share, preload * (fastener + clamped), axial)
+        factor = service.load_factor(fastener, clamped, share)
+        assert service.fastener_force(preload, axial, factor) == pytest.approx(pulled, **EXACT)
+        assert service.clamp_force(preload, axial, factor) == pytest.approx(clamp, **EXACT)
+        assert pulled - clamp == pytest.approx(axial, **EXACT)
+        separated += clamp < 1.0
+    assert 60 < separated < 240
+
+
+def test_a_separated_joint_hangs_on_its_fastener(make_case):
+    # 60 kN on an M10 of class 8.8, which yields at 37 kN: nothing else carries it.
+    case = make_case(
+        {
+            "fastener.thread": "M10",
+            "fastener.property_class": "8.8",
+            "fastener.bearing_outer_diameter": "14.6 mm",
+            "fastener.hole_diameter": "11 mm",
+            "fastener.engagement": "8 mm",
+            "fastener.mate_tensile_strength": "800 MPa",
+            "fastener.nut_width_across_flats": "16 mm",
+            "clamped": [{"material": "steel S355", "thickness": "30 mm"}],
+            "tightening.torque": {"law": "normal", "mean": "40 N·m", "sd": "2 N·m"},
+            "load.axial": "60 kN",
+            "load.transverse": "1 kN",
+            "friction.joint": 0.3,
+            "requirement": {"minimum_preload": "5 kN", "maximum_preload": "60 kN"},
+        }
+    )
+    x = case.means
+    state = evaluate(case.joint, x)
+    (settled,) = state.judged
+    assert settled.fastener_force == 60e3
+    missed = {
+        margin.limit.name
+        for margin in margins(case.joint, case.requirement, x, state, others=True)
+        if margin.values < 0.0
+    }
+    assert {"yield in service", "thread stripping", "slip", "separation"} <= missed
+    limits = {limit.name: limit for limit in run(case).limits}
+    assert limits["yield in service"].probability.low > 0.99
+    # The load alone stretches the fastener past yield: no preload is left.
+    assert settled.preload < 0.0
+    assert state.residual == 0.0
+
+
+def hand(joint, x, states, cycles):
+    """Least and largest preload of each state, stepped through the cycles one after the other.
+
+    An elastic, ideally plastic fastener in the network of springs: in every state it stretches
+    plastically until its force is no more than what it bears.
+    """
+    cold = x["joint.fastener_compliance"], x["joint.clamped_compliance"]
+    closure = states["settled"]["preload"] * sum(cold)
+    plastic, seen = 0.0, {name: [] for name in states}
+    for turn in range(cycles):
+        for name, at in states.items():
+            if at["once"] and turn:
+                continue
+            fastener, clamped, grown = at["fastener"], at["clamped"], at["grown"]
+
+            def force(u, fastener=fastener, clamped=clamped, grown=grown, load=at["axial"]):
+                return solve(fastener, clamped, 1.0, closure + grown - u, load)[0]
+
+            seen[name].append((closure + grown - plastic) / (fastener + clamped))
+            if force(plastic) > at["bears"]:
+                plastic = brentq(
+                    lambda u, force=force, most=at["bears"]: force(u) - most,
+                    plastic,
+                    plastic + 1.0,
+                    xtol=1e-13,
+                )
+                seen[name].append((closure + grown - plastic) / (fastener + clamped))
+    return {name: (min(found), max(found)) for name, found in seen.items()}
+
+
+# Aluminium on steel: hot it yields, and cold it is loose for what it lost.
+CYCLE = {
+    "fastener.thread": "M10",
+    "fastener.property_class": "8.8",
+    "fastener.bearing_outer_diameter": "14.6 mm",
+    "fastener.hole_diameter": "11 mm",
+    "joint": {"fastener_compliance": "4 um/kN", "clamped_compliance": "1.5 um/kN"},
+    "clamped": [{"material": "aluminium 6082", "thickness": "40 mm"}],
+    "tightening.torque": "44 N·m",
+    "requirement": {"minimum_preload": "10 kN", "maximum_preload": "60 kN"},
+    "temperature": {
+        "assembly": "20 degC",
+        "state": [
+            {"name": "hot", "fastener": "180 degC", "clamped": "180 degC"},
+            {"name": "cold", "fastener": "-20 degC", "clamped": "-20 degC"},
+        ],
+    },
+}
+HOT, COLD = CYCLE["temperature"]["state"]
+PULLED = {"name": "pulled", "fastener": "150 degC", "clamped": "160 degC", "axial": "9 kN"}
+
+
+def stepped(case, cycles=4):
+    """The states of a case by hand."""
+    x = case.means
+    state = evaluate(case.joint, x)
+    alpha_s = case.joint.fastener_material.expansion
+    (part,) = case.joint.parts
+    most = max(float(state.assembly.later_yield), float(state.assembly.peak))
+    found = {}
+    for judged in state.judged:
+        at = {
+            "preload": float(state.settled),
+            "fastener": x["joint.fastener_compliance"],
+            "clamped": x["joint.clamped_compliance"],
+            "grown": 0.0,
+            "axial": float(judged.axial or 0.0),
+            "bears": most,
+            "once": judged.name in case.joint.once,
+        }
+        if judged.name != "settled":
+            hot = [x[f"temperature.state.{judged.name}.{p}"] for p in ("fastener", "clamped")]
+            start = x["temperature.assembly"]
+            at["fastener"] /= case.joint.fastener_material.modulus_ratio(start, hot[0])
+            at["clamped"] /= part.material.modulus_ratio(start, hot[1])
+            at["grown"] = part.thickness * (
+                part.material.expansion * (hot[1] - start) - alpha_s * (hot[0] - start)
+            )
+        found[judged.name] = at
+    return state, hand(case.joint, x, found, cycles)
+
+
+def with_states(*states, **extra):
+    data = copy.deepcopy(CYCLE)
+    data["temperature"]["state"] = copy.deepcopy(list(states))
+    return {**data, **extra}
+
+
+@pytest.mark.parametrize(
+    "states", [(HOT, COLD), (COLD, HOT), (PULLED, HOT, COLD), (COLD, PULLED)], ids=str
+)
+def test_what_yields_in_one_state_is_missing_in_all_others(make_case, states):
+    state, by_hand = stepped(make_case(with_states(*states)))
+    for judged in state.judged:
+        least, largest = by_hand[judged.name]
+        assert float(judged.preload) == pytest.approx(least, rel=1e-6)
+        # Before any state has cost anything: the first time it comes, if it comes first.
+        assert float(judged.largest) >= largest - 1e-3
+        if judged.name == states[0]["name"]:
+            assert float(judged.largest) == pytest.approx(largest, rel=1e-6)
+    # It matters: the elastic joint would hold more than a kilonewton more in the cold.
+    if HOT in states:
+        cold = state.named("cold")
+        assert cold.largest - cold.preload > 1e3
+
+
+def test_a_single_event_knows_only_what_came_before_it(make_case):
+    once = {**COLD, "once": True}
+    before, by_hand = stepped(make_case(with_states(once, HOT)))
+    assert float(before.named("cold").preload) == pytest.approx(by_hand["cold"][0], rel=1e-6)
+    assert before.named("cold").lost < before.named("hot").lost
+    after, by_hand = stepped(make_case(with_states(HOT, once)))
+    assert float(after.named("cold").preload) == pytest.approx(by_hand["cold"][0], rel=1e-6)
+    assert after.named("cold").lost == after.named("hot").lost
+    # A single hot day is missing in everything that comes again.
+    fire, by_hand = stepped(make_case(with_states(COLD, {**HOT, "once": True})))
+    assert float(fire.named("cold").preload) == pytest.approx(by_hand["cold"][0], rel=1e-6)
+
+
+def drawn(make_case, seed, change=None):
+    """A random joint with loads and states, its inputs, and a change made to its tables."""
+    data = random_joint(seed)
+    data.setdefault("load", {}).setdefault("axial", "4 kN")
+    data["load"].setdefault("transverse", "1 kN")
+    data["friction"].setdefault("joint", 0.2)
+    data["fastener"] |= {
+        "engagement": "10 mm",
+        "mate_tensile_strength": "800 MPa",
+        "nut_width_across_flats": "24 mm",
+    }
+    data["temperature"] = {
+        "assembly": "20 degC",
+        "state": [
+            {"name": "hot", "fastener": "150 degC", "clamped": "170 degC"},
+            {"name": "cold", "fastener": "-30 degC", "clamped": "-30 degC"},
+            {"name": "warm", "fastener": "60 degC", "clamped": "80 degC", "axial": "7 kN"},
+        ],
+    }
+    data["requirement"].pop("minimum_clamp", None)
+    data["requirement"].setdefault("minimum_preload", "10 kN")
+    data["joint"] = None
+    if change is not None:
+        change(data)
+    case = make_case({**dict.fromkeys(("joint", "requirement")), **data})
+    return case, case.inputs(np.random.default_rng(seed).standard_normal((40, 12)), case.uncertain)
+
+
+def margins_of(case, x):
+    state = evaluate(case.joint, x)
+    return state, {
+        (m.limit.name, m.limit.state): np.broadcast_to(m.values, (40,))
+        for m in margins(case.joint, case.requirement, x, state, others=True)
+    }
+
+
+SEEDS = range(12)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_order_of_states_that_come_again_changes_nothing(make_case, seed):
+    case, x = drawn(make_case, seed)
+    _, found = margins_of(case, x)
+    states = list(range(3))
+    for order in itertools.permutations(states):
+
+        def reorder(data, order=order):
+            own = data["temperature"]["state"]
+            data["temperature"]["state"] = [own[place] for place in order]
+
+        other, _ = drawn(make_case, seed, reorder)
+        _, again = margins_of(other, x)
+        assert again.keys() == found.keys()
+        for key, values in found.items():
+            assert np.array_equal(values, again[key]), (order, key)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_more_load_never_raises_a_margin(make_case, seed):
+    case, x = drawn(make_case, seed)
+    _, found = margins_of(case, x)
+    loads = [name for name in x if name.endswith((".axial", ".transverse"))]
+    assert len(loads) == 3
+    for name in loads:
+        for factor in (1.01, 1.5, 3.0, 10.0, 40.0):
+            _, more = margins_of(case, {**x, name: x[name] * factor})
+            for key, values in more.items():
+                worse = values <= found[key] + 1e-9 * np.abs(found[key])
+                assert worse.all(), (name, factor, key)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_fastener_and_clamp_force_balance_the_load_in_every_state(make_case, seed):
+    case, x = drawn(make_case, seed)
+    for factor in (1.0, 5.0, 20.0):
+        heavy = {name: v * factor if name.endswith(".axial") else v for name, v in x.items()}
+        state = evaluate(case.joint, heavy)
+        for judged in state.judged:
+            for preload in (judged.preload, judged.largest):
+                pulled = service.fastener_force(preload, judged.axial, judged.load_share)
+                clamp = service.clamp_force(preload, judged.axial, judged.load_share)
+                assert np.all(pulled >= 0.0)
+                assert np.all(clamp >= 0.0)
+                assert pulled - clamp == pytest.approx(judged.axial, rel=1e-9)
+            assert np.array_equal(
+                judged.fastener_force,
+                service.fastener_force(judged.largest, judged.axial, judged.load_share),
+            )
+
+
+def test_a_preload_at_which_a_limit_is_reached_is_that_one(make_case):
+    # The inverse, closed and separated, over loads from nothing to far beyond.
+    axial = np.linspace(-10e3, 90e3, 41)
+    preload = service.preload_at_fastener_force(40e3, axial, 0.2)
+    closed = axial <= 40e3
+    assert service.fastener_force(preload, axial, 0.2)[closed] == pytest.approx(40e3)
+    assert np.all(preload[~closed] < 0.0)
