@@ -325,6 +325,38 @@ def _means(case):
     return {name: law.mean for name, law in case.laws.items()}
 
 
+def test_elongation_between_the_ends_of_the_fastener(make_case):
+    # M12 through 32 mm, 12 mm of it plain shank: half the head (0.25 d), shank, 20 mm of free
+    # thread and 0.5 d of engaged core stretch between the ends (from memory of VDI 2230); the nut
+    # moves as a whole. ISO 724: A_d3 76.25 mm².
+    shape = {
+        "joint": None,
+        "clamped": [{"material": "steel", "thickness": "32 mm"}],
+        "fastener.segment": [{"diameter": "12 mm", "length": "12 mm"}],
+        "fastener.modulus": "205 GPa",
+    }
+    shank, core = math.pi * 36.0, 76.2472
+    within = 12.0 / shank + 20.0 / core
+    measured = (3.0 / shank + within + 6.0 / core) / 205e3
+    case = make_case({**shape, **by("elongation measured", elongation="0.1 mm")})
+    assert float(at(case).assembly.preload) == pytest.approx(0.1 / measured, rel=1e-5)
+    (listed,) = [a for a in case.assumptions if a.path == "tightening.gauge_length"]
+    assert "measured between the ends" in listed.value
+    # The whole compliance, head and nut with it, would say 12 % less.
+    whole = case.laws["joint.fastener_compliance"].mean
+    assert measured / whole == pytest.approx(0.872, abs=0.005)
+    # A gauge length: that length alone, here 12 mm of shank and 8 mm of thread.
+    gauge = make_case(
+        {**shape, **by("elongation measured", elongation="0.1 mm", gauge_length="20 mm")}
+    )
+    only = (12.0 / shank + 8.0 / core) / 205e3
+    assert float(at(gauge).assembly.preload) == pytest.approx(0.1 / only, rel=1e-5)
+    with pytest.raises(CaseError, match=r"gauge length \(40 mm\) exceeds the grip"):
+        make_case({**shape, **by("elongation measured", elongation="0.1 mm", gauge_length="40 mm")})
+    with pytest.raises(CaseError, match=r"gauge_length: .*measures no length"):
+        make_case({"tightening.gauge_length": "20 mm"})
+
+
 def test_measured_elongation(make_case):
     case = make_case(by("elongation measured", elongation="0.12 mm", bias="5 %"))
     state = at(case)

@@ -14,7 +14,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.make_case import File, make_case
-from preloadmc.case_file.merging import changes_method, merged
+from preloadmc.case_file.merging import changes_method, doubts_of_change, merged
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated, read
 from preloadmc.case_file.sections.alternatives import BEST
@@ -122,7 +122,13 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
         made = make_case(tables, file, changed_method=changes_method(own, change))
         stated.problems.take(problems, path)
         if made is not None:
-            found.append(replace(made, at_best=stated.get(f"{path}.setting", str) == BEST))
+            found.append(
+                replace(
+                    made,
+                    at_best=stated.get(f"{path}.setting", str) == BEST,
+                    warnings=(*made.warnings, *doubts_of_change(own, change)),
+                )
+            )
     return tuple(found)
 
 

@@ -106,6 +106,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     accepted = acceptance.acceptance_of(draft, method)
     section = None if thread is None else weakest_section(thread, geometry.shanks)
     weak_length = None if section is None else stack.weak_length(section, geometry, parts)
+    measured_share = stack.measured_share(draft, geometry, parts, material, method)
     twist = stack.torsional_compliance(draft, geometry, parts, material, method)
     checks.check_bearing_diameter(draft, method, uses_nut_factor)
     checks.check_past_yield(draft, method, weak_length)
@@ -127,6 +128,8 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         section=section,
         weak_length=weak_length,
         torsional_compliance=twist,
+        gauge_length=stated.get(tightening.GAUGE_LENGTH, float),
+        measured_share=measured_share,
         method=method,
         uses_nut_factor=uses_nut_factor,
         fastener_material=material,

@@ -49,6 +49,30 @@ def changes_method(case: Mapping[str, Any], change: Mapping[str, Any]) -> bool:
     return after is not None and after != before
 
 
+def doubts_of_change(case: Mapping[str, Any], change: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return what a reader must be warned of in a change, beside what its own tables say.
+
+    The torque ratio of a securing element holds for the seat that it was measured on.
+    """
+    ratio = _key(case, "securing", "torque_ratio")
+    frictions = [
+        key
+        for key in ("bearing", "nut_factor", "total")
+        if _key(change, "friction", key) not in (None, _key(case, "friction", key))
+    ]
+    if ratio is None or not frictions or isinstance(change.get("securing"), Mapping):
+        return ()
+    return (
+        f"securing.torque_ratio ({ratio}) was stated for the friction of the case; here friction."
+        f"{frictions[0]} is another: state the torque ratio on that seat.",
+    )
+
+
+def _key(tables: Mapping[str, Any], section: str, key: str) -> Any:
+    table = tables.get(section)
+    return table.get(key) if isinstance(table, Mapping) else None
+
+
 def _replaced(path: str, before: Any, after: Any, fields: FieldList) -> Collection[str]:
     """Return the keys of the same table that fall away where a change states ``path``."""
     if path == "securing.element":

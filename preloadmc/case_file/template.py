@@ -8,7 +8,9 @@ from dataclasses import dataclass
 from preloadmc.mechanics.friction_table import friction_class
 from preloadmc.mechanics.grades import grade
 from preloadmc.mechanics.thread import thread
-from preloadmc.units import FORCE, LENGTH, TORQUE, Dimension, format_quantity
+from preloadmc.units import FORCE, LENGTH, TORQUE, Dimension, format_quantity, parse_quantity
+
+_MOST_PARTS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +23,7 @@ class Answers:
     bearing_outer_diameter: str
     hole_diameter: str
     material: str
+    parts: str
     thickness: str
     friction: str
     torque: str
@@ -65,6 +68,7 @@ def usual_answers(given: Mapping[str, str]) -> dict[str, str]:
         "bearing_outer_diameter": written(1.4 * found.diameter, LENGTH, 3),
         "hole_diameter": written(1.1 * found.diameter, LENGTH, 3),
         "material": "steel",
+        "parts": "2",
         "thickness": written(2.5 * found.diameter, LENGTH, 2),
         "friction": "B",
         "torque": written(torque, TORQUE, 2),
@@ -87,6 +91,7 @@ def case_text(answers: Answers) -> str:
     open_end = (
         "" if found.high is not None else f"\n# The class has no upper end; {high:g} is yours."
     )
+    layers = _layers(answers)
     law = f'{{ law = "uniform", low = {found.low}, high = {high} }}'
     return f'''# {answers.title}
 # Written by `preloadmc new`. Read it with `preloadmc check`, run it with `preloadmc run`.
@@ -100,11 +105,9 @@ property_class = "{_quoted(answers.property_class)}"
 bearing_outer_diameter = "{_quoted(answers.bearing_outer_diameter)}"
 hole_diameter = "{_quoted(answers.hole_diameter)}"
 
-# One [[clamped]] table for each layer, from head to nut, washers included.
-[[clamped]]
-material = "{_quoted(answers.material)}"
-thickness = "{_quoted(answers.thickness)}"
-
+# One [[clamped]] table for each layer, from head to nut, washers included: each joins the next at
+# an interface that embeds. All are written alike; change what differs.
+{layers}
 # Friction class {found.name} ({found.surfaces}) of {found.source},
 # its range read as bounds. Replace it by torque-tension tests on the real joint where failure
 # could hurt someone: friction decides most results.{open_end}
@@ -141,6 +144,32 @@ allowed_over = "{_quoted(answers.allowed)}"
 samples = 1_000_000
 seed = 1
 '''
+
+
+def _layers(answers: Answers) -> str:
+    """Return the [[clamped]] tables: the parts, equally thick.
+
+    Raises
+    ------
+    ValueError
+        The number of parts is not a whole number from 1 to 20, or there is no such thickness.
+    """
+    words = f"number of parts: a whole number from 1 to {_MOST_PARTS}, not {answers.parts!r}"
+    try:
+        parts = int(answers.parts)
+    except ValueError as error:
+        raise ValueError(words) from error
+    if not 1 <= parts <= _MOST_PARTS:
+        raise ValueError(words)
+    each = answers.thickness
+    if parts > 1:
+        whole = parse_quantity(answers.thickness, LENGTH)
+        system = "inch" if thread(answers.thread).series.startswith("UN") else "metric"
+        each = format_quantity(whole / parts, LENGTH, system, 4)
+    layer = (
+        f'[[clamped]]\nmaterial = "{_quoted(answers.material)}"\nthickness = "{_quoted(each)}"\n'
+    )
+    return "\n".join([layer] * parts)
 
 
 def _quoted(text: str) -> str:

@@ -22,6 +22,7 @@ QUESTIONS: tuple[tuple[str, str], ...] = (
     ("bearing-outer-diameter", "Outer diameter of the face under the head"),
     ("hole-diameter", "Diameter of the hole"),
     ("material", "Material of the clamped parts"),
+    ("parts", "How many they are, washers included"),
     ("thickness", "Their thickness together"),
     ("friction", "Friction class A to E (see: preloadmc tables friction)"),
     ("torque", "Set torque"),

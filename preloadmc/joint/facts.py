@@ -219,8 +219,10 @@ class Joint:
     section within the grip, where a fastener past yield stretches. ``grade`` is the property class,
     empty where the strengths are stated by themselves. ``torsional_compliance`` [rad/(N·mm)] is the
     twist of the fastener between head and engaged thread, None where no layers say how long that
-    is. The ``states`` come again and again, but for those that come ``once``. ``acceptance`` is
-    what the tool checks of each fastener, None where it checks nothing.
+    is. ``measured_share`` is the compliance over which an elongation is measured, the
+    ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states`` come
+    again and again, but for those that come ``once``. ``acceptance`` is what the tool checks of
+    each fastener, None where it checks nothing.
     """
 
     thread: Thread
@@ -228,6 +230,8 @@ class Joint:
     section: Section
     weak_length: float
     torsional_compliance: float | None
+    gauge_length: float | None
+    measured_share: float
     method: Method
     uses_nut_factor: bool
     fastener_material: Material

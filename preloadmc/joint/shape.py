@@ -9,7 +9,14 @@ from dataclasses import dataclass
 from preloadmc.joint.facts import BearingFace, ClampedPart
 from preloadmc.joint.geometry import Geometry
 from preloadmc.mechanics import compliance, stripping, torsion
-from preloadmc.mechanics.fastener import Segment, Term, fastener_segments, fastener_terms
+from preloadmc.mechanics.fastener import (
+    Segment,
+    Term,
+    fastener_segments,
+    fastener_terms,
+    terms_between_ends,
+    terms_over_gauge_length,
+)
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import LeastMaterial, least_material
@@ -67,6 +74,28 @@ def terms_of_fastener(
         geometry.mate,
         mate.modulus,
     )
+
+
+def measured_terms(
+    geometry: Geometry,
+    thread: Thread,
+    material: Material,
+    parts: Sequence[ClampedPart],
+    gauge_length: float | None,
+) -> tuple[Term, ...]:
+    """Return the terms of the compliance over which an elongation is measured.
+
+    Between the ends of the fastener, or over a gauge length [mm].
+
+    Raises
+    ------
+    ValueError
+        Plain or gauge lengths exceed the grip.
+    """
+    terms = terms_of_fastener(geometry, thread, material, parts)
+    if gauge_length is None:
+        return terms_between_ends(terms)
+    return terms_over_gauge_length(terms, gauge_length)
 
 
 def pieces_of_parts(

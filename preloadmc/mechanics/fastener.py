@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from preloadmc.mechanics.names import unknown_name
 from preloadmc.mechanics.thread import Thread
@@ -208,3 +208,71 @@ def fastener_terms(
         Term("engaged thread", ENGAGED_THREAD_LENGTH * diameter, core_area, modulus),
         Term(mate, MATE_LENGTHS[mate] * diameter, nominal_area, mate_modulus),
     )
+
+
+def terms_between_ends(terms: Sequence[Term]) -> tuple[Term, ...]:
+    """Terms of the compliance that a measurement of the fastener's length takes in.
+
+    Parameters
+    ----------
+    terms : sequence of Term
+        From `fastener_terms`.
+
+    Returns
+    -------
+    tuple of Term
+        Half of the head, every length within the grip and the core of the engaged thread; the mate
+        moves as a whole and is no part of what is measured.
+
+    Notes
+    -----
+    The length is measured between the two ends of the fastener, mechanically or by ultrasound.
+    The stress runs out in the head: half of its substitute length (from memory). With the whole
+    `fastener_terms` in place of these the preload comes out 8 to 12 % too low for usual grips.
+
+    Examples
+    --------
+    >>> terms = fastener_terms([Segment(30.0, 76.25)], 12.0, 76.25, 205e3, "hexagon", "nut", 205e3)
+    >>> [(term.name, round(term.length, 2)) for term in terms_between_ends(terms)]
+    [('head', 3.0), ('segment 1', 30.0), ('engaged thread', 6.0)]
+    """
+    head, *rest = terms
+    return (replace(head, length=head.length / 2), *rest[:-1])
+
+
+def terms_over_gauge_length(terms: Sequence[Term], gauge_length: float) -> tuple[Term, ...]:
+    """Terms of the compliance of a gauge length, from the head on.
+
+    Parameters
+    ----------
+    terms : sequence of Term
+        From `fastener_terms`.
+    gauge_length : float
+        Length over which the elongation is measured [mm].
+
+    Returns
+    -------
+    tuple of Term
+        Lengths adding to the gauge length.
+
+    Raises
+    ------
+    ValueError
+        The gauge length is longer than the grip.
+
+    Examples
+    --------
+    >>> within = [Segment(30.0, 113.1), Segment(15.0, 76.25)]
+    >>> terms = fastener_terms(within, 12.0, 76.25, 205e3, "hexagon", "nut", 205e3)
+    >>> [(term.name, term.length) for term in terms_over_gauge_length(terms, 34.0)]
+    [('segment 1', 30.0), ('segment 2', 4.0)]
+    """
+    within = [term for term in terms if term.name.startswith("segment")]
+    found, left = [], gauge_length
+    for term in within:
+        found.append(replace(term, length=min(term.length, left)))
+        left -= found[-1].length
+    if left > 1e-9 * gauge_length:
+        grip = sum(term.length for term in within)
+        raise ValueError(f"gauge length ({gauge_length:g} mm) exceeds the grip ({grip:g} mm)")
+    return tuple(term for term in found if term.length > 0.0)

@@ -90,6 +90,10 @@ APPLIES = {
     "tightening.detector_ratio": {**PAST_YIELD, "tightening": {"method": "yield point sensed"}},
     "tightening.pump_force": TENSIONER,
     "tightening.transfer_ratio": TENSIONER,
+    "tightening.gauge_length": {
+        "tightening": {"method": "elongation measured", "elongation": "100 um"},
+        "clamped": [{"material": "steel", "thickness": "45 mm"}],
+    },
     "tightening.elongation": {"tightening": {"method": "elongation measured"}},
     "tightening.preload": STATED,
     "tightening.preload.": TYPICAL,

@@ -76,3 +76,39 @@ def test_an_alternative_replaces_or_takes_away_the_element(make_case):
     bond, plain = (each.joint.securing for each in case.alternatives)
     assert (bond.element.name, bond.ramp_angle, bond.torque_ratio) == ("adhesive", None, 1.0)
     assert plain.element.name == "none"
+
+
+LAYERS = {"clamped": [{"material": "steel", "thickness": "16 mm"}] * 2, "joint": None}
+
+
+@pytest.mark.parametrize(
+    ("embedding", "words", "micrometres"),
+    [
+        # VDI 2230, guide values from memory: thread 3, seats 2 x 4.5, inner interfaces 3 x 2.5 um
+        (
+            {"roughness": "10 to 40 um", "load_direction": "transverse"},
+            "the 2 interfaces that it adds count in the guide value of embedding",
+            19.5,
+        ),
+        ("8 um", "the 2 interfaces that it adds are taken to be within the stated embedding", 8.0),
+        (None, "the 2 interfaces that it adds are taken not to embed", 0.0),
+    ],
+)
+def test_the_interfaces_of_an_element_count_as_is_said(make_case, embedding, words, micrometres):
+    case = make_case({**LAYERS, "securing": WEDGE, "settling.embedding": embedding})
+    (listed,) = [item for item in case.assumptions if item.path == "securing.element"]
+    assert words in listed.value
+    assert case.laws["settling.embedding"].mean == pytest.approx(micrometres * 1e-3)
+
+
+def test_a_torque_ratio_is_doubted_where_an_alternative_has_another_friction(make_case):
+    change = {"name": "greased", "friction": {"bearing": 0.09}}
+    (greased,) = make_case({"securing": WEDGE, "alternative": [change]}).alternatives
+    assert any("state the torque ratio on that seat" in words for words in greased.warnings)
+    for own in (
+        {**change, "securing": {**WEDGE, "torque_ratio": 1.2}},
+        {"name": "same", "friction": {"bearing": 0.12}},
+        {"name": "other", "friction": {"thread": 0.09}},
+    ):
+        (other,) = make_case({"securing": WEDGE, "alternative": [own]}).alternatives
+        assert not any("torque ratio on that seat" in words for words in other.warnings)

@@ -50,6 +50,20 @@ def test_answers_stand_in_the_file_as_given(tmp_path):
     assert load_case(file).title == 'The "big" one'
 
 
+def test_each_part_is_a_layer_so_that_their_interfaces_embed(tmp_path):
+    file = tmp_path / "joint.toml"
+    assert new(file, "--thickness", "31 mm", "--parts", "4").exit_code == 0
+    case = load_case(file)
+    assert [part.thickness for part in case.joint.parts] == pytest.approx([7.75] * 4)
+    # VDI 2230, guide values from memory, Rz 10 to 40 um, transverse: thread 3, seats 2 x 4.5,
+    # three inner interfaces of 2.5 um
+    assert case.laws["settling.embedding"].mean == pytest.approx(19.5e-3)
+    for parts in ("0", "two", "21"):
+        told = new(tmp_path / "other.toml", "--parts", parts)
+        assert told.exit_code == 2
+        assert f"number of parts: a whole number from 1 to 20, not '{parts}'" in told.stderr
+
+
 def test_nothing_is_overwritten_unless_asked(tmp_path):
     file = tmp_path / "joint.toml"
     file.write_text("mine", encoding="utf-8")
@@ -116,6 +130,7 @@ ANSWERS = (
     "bearing_outer_diameter",
     "hole_diameter",
     "material",
+    "parts",
     "thickness",
     "friction",
     "torque",

@@ -94,13 +94,24 @@ def securing_of(draft: Draft) -> Securing | None:
         stated.known(_SOURCE, str),
     )
     _warn(securing, draft)
-    interfaces = element.extra_interfaces
-    adds = f"adds {interfaces} {'interface' if interfaces == 1 else 'interfaces'}"
-    words = [adds, element.note] if interfaces else [element.note]
+    words = [*_interface_words(draft, element), element.note]
     draft.assume(_ELEMENT, f"{element.name}: {'; '.join(words)}", element.source)
     if element.loosening == "ramp":
         draft.assume_default(_TORQUE_RATIO)
     return securing
+
+
+def _interface_words(draft: Draft, element: SecuringElement) -> list[str]:
+    """Return what becomes of the interfaces that an element adds; nothing where it adds none."""
+    interfaces = element.extra_interfaces
+    if not interfaces:
+        return []
+    added = f"the {interfaces} {'interface' if interfaces == 1 else 'interfaces'} that it adds "
+    if draft.stated.form("settling.embedding"):
+        return [added + "count in the guide value of embedding"]
+    if "settling.embedding" in draft.stated:
+        return [added + "are taken to be within the stated embedding"]
+    return [added + "are taken not to embed, since no embedding is stated"]
 
 
 def _check_needs(stated: Stated, element: SecuringElement) -> None:

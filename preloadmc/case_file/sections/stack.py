@@ -9,12 +9,14 @@ from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, QuantityOrWord, Table
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.sections.fastener import MATERIAL, MODULUS, material_of, shanks
+from preloadmc.case_file.sections.tightening import GAUGE_LENGTH
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
 from preloadmc.joint import BearingFace, ClampedPart, Method
 from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.shape import (
     engaged_thread,
+    measured_terms,
     part_compliances,
     pressed_faces,
     terms_of_fastener,
@@ -214,6 +216,49 @@ def _fastener_compliance(
         f"shank, thread over the rest of the grip, {geometry.mate}",
         LENGTHS_SOURCE,
     )
+
+
+def measured_share(
+    draft: Draft,
+    geometry: Geometry,
+    parts: tuple[ClampedPart, ...],
+    material: Material | None,
+    method: Method | None,
+) -> float:
+    """Return the compliance over which an elongation is measured, over that of the fastener."""
+    stated = draft.stated
+    thread = stated.get("fastener.thread", Thread)
+    name = "joint.fastener_compliance"
+    whole = draft.laws.get(name)
+    if method is None or not method.stretches_fastener or whole is None:
+        return 1.0
+    gauge_length = stated.get(GAUGE_LENGTH, float)
+    if name in stated and gauge_length is None:
+        draft.assume(
+            GAUGE_LENGTH,
+            "none: the stated fastener_compliance is taken as that of what is measured",
+            "the case file",
+        )
+        return 1.0
+    if thread is None or material is None or not parts:
+        if gauge_length is not None and not stated.problems.at("clamped", "fastener"):
+            stated.missing("clamped", "the layers, which say what lies within the gauge_length")
+        return 1.0
+    try:
+        terms = measured_terms(geometry, thread, material, parts, gauge_length)
+    except ValueError as error:
+        if gauge_length is not None and not stated.problems.at("fastener.segment"):
+            stated.problem(GAUGE_LENGTH, f"no longer than the grip: {error}")
+        return 1.0
+    share = sum(float(term.compliance) for term in terms) / whole.mean
+    if gauge_length is None:
+        draft.assume(
+            GAUGE_LENGTH,
+            "measured between the ends of the fastener: half the head, all within the grip and the "
+            f"core of the engaged thread, {100 * share:.3g} % of its compliance",
+            LENGTHS_SOURCE,
+        )
+    return share
 
 
 def torsional_compliance(

@@ -14,8 +14,9 @@ from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import Default, input_label
 from preloadmc.joint import METHODS, SEATING, Method
 from preloadmc.mechanics.scatter_table import TypicalScatter, typical_scatter
-from preloadmc.units import FORCE, format_quantity
+from preloadmc.units import FORCE, LENGTH, format_quantity
 
+GAUGE_LENGTH = "tightening.gauge_length"
 ACCEPTED_ANGLE = "tightening.accept.angle"
 TYPICAL = Named("a row of the table of typical scatter", typical_scatter)
 COVERAGE = Word(spreads.COVERAGES)
@@ -23,6 +24,12 @@ _METHOD = "tightening.method"
 FIELDS = (
     Field("tightening", Table(), "tightening method, its setting and its tool"),
     Field(_METHOD, Word(METHODS), "tightening method", '"torque"', needed=True),
+    Field(
+        GAUGE_LENGTH,
+        Quantity(LENGTH, above=0.0),
+        "length from the head on over which the elongation is measured",
+        '"40 mm"',
+    ),
 )
 # The tool's own inputs, which a method without a set value does not have.
 _OF_A_TOOL = ("tightening.bias", "tightening.tool")
@@ -91,6 +98,8 @@ def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
             stated.problem(name, f"remove it: the method '{method.name}' has no set value")
         elif name in stated:
             stated.problem(name, f"remove it: the method '{method.name}' does not control it")
+    if GAUGE_LENGTH in stated and not method.stretches_fastener:
+        stated.problem(GAUGE_LENGTH, f"remove it: the method '{method.name}' measures no length")
     if changed:
         _ask_for_tool(draft, method)
     if not method.has_tool:

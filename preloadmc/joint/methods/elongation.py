@@ -7,27 +7,55 @@ from collections.abc import Iterator
 from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods.controlled import controlled
 from preloadmc.joint.quantities import control_factor
+from preloadmc.joint.shape import measured_terms
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics import control
-from preloadmc.steps import Step, compliance, small
-from preloadmc.units import FORCE
+from preloadmc.mechanics.fastener import LENGTHS_SOURCE
+from preloadmc.steps import Step, Value, area, compliance, length, small, stress
+from preloadmc.units import COMPLIANCE, FORCE, FloatLike
 
 
 def tighten(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
     """Stretch the fastener by the elongation that is reached."""
     elongation = x["tightening.elongation"] * control_factor(x)
-    return Tightened(control.preload_from_elongation(elongation, x["joint.fastener_compliance"]))
+    return Tightened(control.preload_from_elongation(elongation, measured_compliance(joint, x)))
+
+
+def measured_compliance(joint: Joint, x: Inputs) -> FloatLike:
+    """Return the compliance over which the elongation is measured [mm/N]."""
+    return joint.measured_share * x["joint.fastener_compliance"]
 
 
 def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     """Elongation reached, and the preload that goes with it."""
     given, before = controlled("Elongation reached", "ΔL", small, x["tightening.elongation"], x)
     yield from before
+    measured = compliance("δ_S", x["joint.fastener_compliance"])
+    if joint.measured_share != 1.0:
+        terms = measured_terms(
+            joint.geometry, joint.thread, joint.fastener_material, joint.parts, joint.gauge_length
+        )
+        values: list[Value] = [stress("E", joint.fastener_material.modulus)]
+        for place, term in enumerate(terms, 1):
+            values += [length(f"l_{place}", term.length), area(f"A_{place}", term.area)]
+        places = range(1, len(terms) + 1)
+        measured = compliance("δ_m", measured_compliance(joint, x))
+        over = "between the ends" if joint.gauge_length is None else "over the gauge length"
+        yield Step(
+            f"Compliance of the fastener {over}",
+            "δ_m",
+            f"({' + '.join(f'{{l_{place}}}/{{A_{place}}}' for place in places)})/{{E}}",
+            tuple(values),
+            measured.value,
+            COMPLIANCE,
+            LENGTHS_SOURCE,
+            "From the head on: " + ", ".join(term.name for term in terms) + ".",
+        )
     yield Step(
         "Assembled preload",
         "F_M",
-        "{ΔL}/{δ_S}",
-        (given, compliance("δ_S", x["joint.fastener_compliance"])),
+        f"{{ΔL}}/{{{measured.symbol}}}",
+        (given, measured),
         float(assembly.preload),
         FORCE,
         "Shigley, 9th ed., Sec. 8-7",
