@@ -307,6 +307,12 @@ class Warmed:
         return self.fastener_compliance + self.clamped_compliance
 
 
+def temperature_of_layer(x: Inputs, state: str, place: int) -> FloatLike:
+    """Return the temperature [K] of a layer in a temperature state; layers count from 1."""
+    common = x.get(state_input(state, "clamped"))
+    return x[layer_input(state, place)] if common is None else common
+
+
 def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
     """Return how far parts and fastener would grow freely, and how soft the joint then is."""
     assembly = x["temperature.assembly"]
@@ -318,7 +324,7 @@ def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
     changes: list[FloatLike] = []
     softer: dict[str, FloatLike] = {}
     for place, (part, share) in enumerate(zip(joint.parts, joint.part_shares, strict=True), 1):
-        temperature = x[layer_input(state, place)] if common is None else common
+        temperature = temperature_of_layer(x, state, place)
         key = part.material.name if common is not None else f"{place}"
         if key not in softer:
             softer[key] = part.material.modulus_ratio(assembly, temperature)

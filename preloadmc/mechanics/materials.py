@@ -11,7 +11,7 @@ from preloadmc.units import FloatLike
 
 ZERO_CELSIUS = 273.15
 
-ModulusTable = tuple[tuple[float, ...], tuple[float, ...]]
+TemperatureTable = tuple[tuple[float, ...], tuple[float, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +32,8 @@ class Material:
         Pressure under head or nut above which the surface creeps or flattens [MPa].
     modulus_table : tuple or None
         Temperatures [K], rising, and moduli there in any unit; only their ratios are used.
+    strength_table : tuple or None
+        Temperatures [K], rising, and 0.2 % proof strength there over that at 20 °C.
     """
 
     name: str
@@ -39,7 +41,8 @@ class Material:
     expansion: float
     source: str
     limiting_pressure: float | None = None
-    modulus_table: ModulusTable | None = None
+    modulus_table: TemperatureTable | None = None
+    strength_table: TemperatureTable | None = None
 
     def __post_init__(self) -> None:
         if not self.modulus > 0:
@@ -79,8 +82,27 @@ class Material:
         )
         return ratio
 
+    def strength_ratio(self, temperature: FloatLike) -> FloatLike:
+        """Strength at a temperature over that at 20 °C: of limiting pressure and thread as well.
 
-def _celsius(temperatures: tuple[float, ...], moduli: tuple[float, ...]) -> ModulusTable:
+        Parameters
+        ----------
+        temperature : float or ndarray
+            Temperature [K].
+
+        Returns
+        -------
+        float or ndarray
+            Linear between the rows of the table, constant beyond its ends, and one where the
+            material has no table.
+        """
+        if self.strength_table is None:
+            return 1.0
+        ratio: FloatLike = np.interp(temperature, *self.strength_table)
+        return ratio
+
+
+def _celsius(temperatures: tuple[float, ...], moduli: tuple[float, ...]) -> TemperatureTable:
     return tuple(t + ZERO_CELSIUS for t in temperatures), moduli
 
 
@@ -106,19 +128,55 @@ _AUSTENITIC = _celsius(
 )
 _ALUMINIUM = _celsius((20, 50, 100, 150, 200, 250), (70.0, 69.3, 67.9, 65.1, 60.2, 54.6))
 _TITANIUM = _celsius((25, 100, 150, 200, 250, 300), (107, 103, 101, 97, 93, 88))
+# 0.2 % proof strength over that at 20 °C, all from memory: EN 1993-1-2:2005, Table E.1 and Annex C
+# (1.4301, 1.4401); ISO 898-1:1999, Annex A (8.8 to 12.9 quenched and tempered, the lowest ratio);
+# EN 1999-1-2:2007, Table 1a, for an exposure of up to two hours: long exposures lower it further.
+_CARBON_STRENGTH = _celsius((20, 100, 200, 300, 400), (1.0, 1.0, 0.89, 0.78, 0.65))
+_TEMPERED_STRENGTH = _celsius((20, 100, 200, 250, 300), (1.0, 0.92, 0.84, 0.79, 0.75))
+_A2_STRENGTH = _celsius((20, 100, 200, 300, 400), (1.0, 0.82, 0.68, 0.64, 0.60))
+_A4_STRENGTH = _celsius((20, 100, 200, 300, 400), (1.0, 0.88, 0.76, 0.71, 0.66))
+_5083_STRENGTH = _celsius((20, 100, 150, 200, 250, 300), (1.0, 1.0, 0.98, 0.90, 0.75, 0.40))
+_6061_STRENGTH = _celsius((20, 100, 150, 200, 250, 300), (1.0, 0.95, 0.91, 0.79, 0.55, 0.31))
+_6082_STRENGTH = _celsius((20, 100, 150, 200, 250, 300), (1.0, 0.90, 0.79, 0.65, 0.38, 0.20))
+_STRENGTH = "strength at temperature"
+_CARBON_SOURCE = f"{_STRENGTH}: EN 1993-1-2, Table E.1 {_MEMORY}"
+_TEMPERED_SOURCE = f"{_STRENGTH}: ISO 898-1:1999, Annex A {_MEMORY}"
+_STAINLESS_SOURCE = f"{_STRENGTH}: EN 1993-1-2, Annex C {_MEMORY}"
+_EN_1999_STRENGTH = f"{_STRENGTH} for up to two hours: EN 1999-1-2, Table 1a {_MEMORY}"
 _AUSTENITIC_SOURCE = f"modulus at temperature: ASME BPVC II-D, TM-1 {_MEMORY}"
 _ALUMINIUM_SOURCE = f"modulus at temperature: EN 1999-1-2, Table 2 {_MEMORY}"
 _TITANIUM_SOURCE = f"modulus at temperature: ratio of ASME BPVC II-D, TM-5 {_MEMORY}"
 
 
 def _steel(name: str, pressure: float | None, pressure_source: str) -> Material:
-    sources = (_SHIGLEY, f"{_CALLISTER} (1020)", _STEEL_TABLE, pressure_source)
-    return Material(name, 207e3, 11.7e-6, "; ".join(filter(None, sources)), pressure, _LOW_CARBON)
+    return _named_steel(name, 11.7e-6, "1020", _LOW_CARBON, pressure, pressure_source)
 
 
 def _alloy_steel(name: str, pressure: float | None, pressure_source: str) -> Material:
-    sources = (_SHIGLEY, f"{_CALLISTER} (4140)", _STEEL_TABLE, pressure_source)
-    return Material(name, 207e3, 12.3e-6, "; ".join(filter(None, sources)), pressure, _HIGH_CARBON)
+    return _named_steel(name, 12.3e-6, "4140", _HIGH_CARBON, pressure, pressure_source)
+
+
+def _named_steel(
+    name: str,
+    expansion: float,
+    expansion_of: str,
+    moduli: TemperatureTable,
+    pressure: float | None,
+    pressure_source: str,
+) -> Material:
+    """A steel: hardened and tempered ones soften sooner than the others."""
+    tempered = any(word in name for word in ("alloy", "C45", "16MnCr5"))
+    strength = _TEMPERED_STRENGTH if tempered else _CARBON_STRENGTH
+    strength_source = _TEMPERED_SOURCE if tempered else _CARBON_SOURCE
+    sources = (
+        _SHIGLEY,
+        f"{_CALLISTER} ({expansion_of})",
+        _STEEL_TABLE,
+        pressure_source,
+        strength_source,
+    )
+    source = "; ".join(filter(None, sources))
+    return Material(name, 207e3, expansion, source, pressure, moduli, strength)
 
 
 def _ductile_iron(grade: str, pressure: float) -> Material:
@@ -127,13 +185,25 @@ def _ductile_iron(grade: str, pressure: float) -> Material:
 
 
 def _aluminium(
-    name: str, modulus: tuple[float, str], expansion: tuple[float, str], pressure: float | None
+    name: str,
+    modulus: tuple[float, str],
+    expansion: tuple[float, str],
+    pressure: float | None,
+    strength: TemperatureTable | None = None,
 ) -> Material:
     sources = [modulus[1], expansion[1], _ALUMINIUM_SOURCE]
     if pressure is not None:
         sources.append(_PRESSURE_OPEN)
+    if strength is not None:
+        sources.append(_EN_1999_STRENGTH)
     return Material(
-        f"aluminium {name}", modulus[0], expansion[0], "; ".join(sources), pressure, _ALUMINIUM
+        f"aluminium {name}",
+        modulus[0],
+        expansion[0],
+        "; ".join(sources),
+        pressure,
+        _ALUMINIUM,
+        strength,
     )
 
 
@@ -155,18 +225,20 @@ _MATERIALS = (
         193e3,
         17.2e-6,
         f"modulus: handbook {_MEMORY}; {_CALLISTER} (304); {_AUSTENITIC_SOURCE};"
-        f" {_PRESSURE} (X5CrNi18-12)",
+        f" {_PRESSURE} (X5CrNi18-12); {_STAINLESS_SOURCE}",
         630,
         _AUSTENITIC,
+        _A2_STRENGTH,
     ),
     Material(
         "stainless steel A4",
         193e3,
         15.9e-6,
         f"modulus: handbook {_MEMORY}; {_CALLISTER} (316); {_AUSTENITIC_SOURCE};"
-        f" {_PRESSURE_OPEN} (X5CrNiMo17-12-2)",
+        f" {_PRESSURE_OPEN} (X5CrNiMo17-12-2); {_STAINLESS_SOURCE}",
         460,
         _AUSTENITIC,
+        _A4_STRENGTH,
     ),
     Material(
         "grey cast iron",
@@ -179,14 +251,15 @@ _MATERIALS = (
     _ductile_iron("GJS-500", 900),
     _ductile_iron("GJS-600", 1000),
     _aluminium("2024", _ALUMINIUM_SHIGLEY, (22.9e-6, f"{_CALLISTER} (2024)"), None),
-    _aluminium("5083", _EN_1999, _EN_1999_EXPANSION, 230),
+    _aluminium("5083", _EN_1999, _EN_1999_EXPANSION, 230, _5083_STRENGTH),
     _aluminium(
         "6061",
         (68.9e3, f"modulus: handbook {_MEMORY}"),
         (23.6e-6, f"{_CALLISTER} (6061)"),
         None,
+        _6061_STRENGTH,
     ),
-    _aluminium("6082", _EN_1999, _EN_1999_EXPANSION, 260),
+    _aluminium("6082", _EN_1999, _EN_1999_EXPANSION, 260, _6082_STRENGTH),
     _aluminium("7075", _ALUMINIUM_SHIGLEY, (23.4e-6, f"{_CALLISTER} (7075)"), 410),
     _aluminium(
         "die-cast AlSi9Cu3",

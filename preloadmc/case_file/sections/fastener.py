@@ -179,6 +179,7 @@ def material_of(table: str, draft: Draft) -> Material | None:
         found.source,
         found.limiting_pressure,
         found.modulus_table,
+        found.strength_table,
     )
 
 
