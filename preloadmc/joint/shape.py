@@ -14,8 +14,9 @@ from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import LeastMaterial, least_material
 
-# Plain washers are 0.15 to 0.3 diameters thick (ISO 7089; common practice).
-THICKEST_WASHER = 0.35
+# Of the nominal diameter: plain washers are 0.15 to 0.3 thick (ISO 7089), thick ones up to half
+# (DIN 7349, from memory); anything thicker is a part of its own.
+THICKEST_WASHER = 0.5
 
 
 def segments_of_fastener(
@@ -97,6 +98,54 @@ def part_compliances(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[
     for piece in pieces_of_parts(geometry, parts):
         each[piece.layer] += piece.shape / parts[piece.layer].material.modulus
     return tuple(each)
+
+
+def mean_outer_diameter(
+    parts: Sequence[ClampedPart], diameter: float, has_nut: bool
+) -> float | None:
+    """Return the outer diameter D_A of the clamped parts that the angle of VDI 2230 depends on.
+
+    Parameters
+    ----------
+    parts : sequence of ClampedPart
+        From the head on.
+    diameter : float
+        Nominal diameter of the fastener [mm].
+    has_nut : bool
+        Whether a nut presses the last layer.
+
+    Returns
+    -------
+    float or None
+        Mean over the grip, each layer by its thickness, of all layers but washers [mm]; None where
+        one of them has no stated outer diameter.
+
+    Notes
+    -----
+    D_A says how far the material around the fastener supports the pressed zone, which a washer
+    does not: its own diameter is close to that of the head and would take the place of the parts'.
+    VDI 2230-1:2003 asks for an average where the outer diameter changes over the grip (from
+    memory). A washer is an end layer under head or nut, narrower than the next and no thicker than
+    `THICKEST_WASHER` diameters.
+    """
+    thickest = THICKEST_WASHER * diameter
+    ends = [(0, 1), (len(parts) - 1, len(parts) - 2)] if has_nut else [(0, 1)]
+    washers = set()
+    for end, inner in ends:
+        if len(parts) < 2 or parts[end].thickness > thickest:
+            continue
+        own, next_one = parts[end].outer_diameter, parts[inner].outer_diameter
+        if own is not None and (next_one is None or own < next_one):
+            washers.add(end)
+    weighted = length = 0.0
+    for place, part in enumerate(parts):
+        if place in washers:
+            continue
+        if part.outer_diameter is None:
+            return None
+        weighted += part.thickness * part.outer_diameter
+        length += part.thickness
+    return weighted / length if length else None
 
 
 def pressed_faces(

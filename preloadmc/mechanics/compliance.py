@@ -277,7 +277,7 @@ def cone_angle_through(bearing_diameter: float, grip: float, outer_diameter: flo
     bearing_diameter, grip : float
         d_W and l_K [mm].
     outer_diameter : float
-        Diameter D_A of the clamped parts [mm].
+        Diameter D_A of the clamped parts [mm], not of a washer.
 
     Returns
     -------
@@ -304,7 +304,7 @@ def cone_angle_tapped(bearing_diameter: float, grip: float, outer_diameter: floa
     Parameters
     ----------
     bearing_diameter, grip, outer_diameter : float
-        d_W, l_K and D_A [mm].
+        d_W, l_K and D_A [mm], as in `cone_angle_through`.
 
     Returns
     -------
