@@ -255,10 +255,7 @@ def bearing_faces(
     draft: Draft, geometry: Geometry, parts: tuple[ClampedPart, ...]
 ) -> tuple[BearingFace, ...]:
     """Return the faces whose limiting pressure is known; note those limits not given."""
-    thread = draft.stated.get("fastener.thread", Thread)
-    if thread is None:
-        return ()
-    faces = pressed_faces(geometry, thread, parts)
+    faces = pressed_faces(geometry, parts)
     # Head and nut press on the ends, be their limits known or not.
     pressed = {1, len(parts) if geometry.mate == "nut" else 1, *(face.layer for face in faces)}
     for place in range(1, len(parts) + 1):
