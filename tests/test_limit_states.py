@@ -190,8 +190,37 @@ def test_a_washer_presses_the_layer_below_it(make_case):
     found = judged(make_case({"clamped": narrow, "joint": {}}))
     force = 260 * math.pi / 4 * (18**2 - 13.5**2)
     assert found["pressure under the head's washer", "assembly"].reference == pytest.approx(force)
-    thick = [{**plates[0], "thickness": "10 mm"}, plates[1]]
-    assert not [name for name, _ in judged(make_case({"clamped": thick})) if "washer" in name]
+
+
+def test_a_thick_washer_spreads_further_and_is_judged_too(make_case):
+    # From first principles: the face of 16.63 mm spreads by 2 h tan 30° through 8 mm, so the
+    # aluminium below bears more than under 3 mm; a cone of 45 deg is held to the 1.6 h of
+    # VDI 2230-1:2003, step R10 (from memory).
+    plate = {"material": "aluminium 6082", "thickness": "30 mm"}
+
+    def bears(thickness, angle="30 deg", outer="34 mm", below=plate):
+        washer = {"material": "steel C45", "thickness": thickness, "outer_diameter": outer}
+        joint = {"cone_half_angle": angle}
+        found = judged(make_case({"clamped": [washer, below], "joint": joint}))
+        return found["pressure under the head's washer", "assembly"].reference
+
+    def ring(outer):
+        return pytest.approx(260 * math.pi / 4 * (outer**2 - 13.5**2), rel=1e-9)
+
+    assert bears("8 mm") == ring(16.63 + 16 * math.tan(math.radians(30)))
+    assert bears("8 mm") > 1.5 * bears("3 mm")
+    assert bears("8 mm", "45 deg") == ring(16.63 + 1.6 * 8)
+    assert bears("16 mm", outer="24 mm") == ring(24)
+    # As wide as the washer or narrower, the part is pressed over its own width.
+    assert bears("8 mm", outer="24 mm", below={**plate, "outer_diameter": "20 mm"}) == ring(20)
+
+
+def test_a_layer_on_one_no_wider_and_no_softer_is_no_washer(make_case):
+    sleeves = [{"material": "aluminium 6082", "thickness": "8 mm", "outer_diameter": "20 mm"}] * 2
+    for layers in (sleeves, [{**sleeves[0], "outer_diameter": "30 mm"}, sleeves[1]]):
+        tapped = {"fastener.mate": "tapped hole"}
+        found = judged(make_case({"clamped": layers, "joint": {}, **tapped}))
+        assert not [name for name, _ in found if "washer" in name]
 
 
 @pytest.mark.published

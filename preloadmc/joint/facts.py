@@ -32,7 +32,8 @@ class ClampedPart:
 class BearingFace:
     """A ring under head, nut or washer: mm, MPa.
 
-    ``material`` is that of the pressed part, ``layer`` its place from the head on, from 1.
+    ``material`` is that of the pressed part, ``layer`` its place from the head on, from 1;
+    ``under_washer`` tells whether a washer presses it.
     """
 
     where: str
@@ -41,6 +42,7 @@ class BearingFace:
     limiting_pressure: float
     material: Material
     layer: int
+    under_washer: bool
 
     @property
     def limiting_force(self) -> float:

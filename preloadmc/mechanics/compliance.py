@@ -13,7 +13,7 @@ from preloadmc.units import FloatLike
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One clamped layer, from head to nut: lengths mm, modulus MPa.
+    """One clamped layer: lengths mm, modulus MPa.
 
     Parameters
     ----------
@@ -55,8 +55,8 @@ class Piece:
         Place of the layer, from 0 at the head.
     kind : {"cone", "sleeve"}
         A cone while the pressure spreads, a sleeve where it fills the layer.
-    side : {"head", "nut"}
-        The pressed face it spreads from.
+    side : {"head", "nut", ""}
+        The pressed face a cone spreads from; empty for a sleeve.
     thickness, diameter, hole_diameter : float
         Thickness, smaller face of the cone (outer diameter of the sleeve) and hole [mm].
     shape : float
@@ -143,12 +143,12 @@ def pressed_pieces(
     nut_bearing_diameter: float | None,
     half_angle: float,
 ) -> tuple[Piece, ...]:
-    """Cones and sleeves that stand for the clamped layers, from the head on, then from the nut on.
+    """Cones and sleeves that stand for the clamped layers, from the head on.
 
     Parameters
     ----------
     layers : sequence of Layer
-        From head to nut.
+        From the head on.
     head_bearing_diameter : float
         Diameter of the pressed face under the head [mm].
     nut_bearing_diameter : float or None
@@ -170,11 +170,20 @@ def pressed_pieces(
 
     Notes
     -----
-    Each cone follows `frustum_stiffness`; where it reaches the outer diameter of a layer it goes
-    on as a cylinder. The two cones of a through-bolt are cut where they meet: at mid-grip for
-    equal faces (Shigley, 9th ed., Sec. 8-5). A single cone for the tapped hole is that of
-    VDI 2230-1:2003 (w = 2); for Shigley's way, add the part of the tapped layer down to half a
-    diameter and pass the same face at both ends.
+    From first principles, for stacks of any layers: at each depth z the pressed diameter D is the
+    smallest of the cone from the head, the cone from the nut and the layer itself, and the parts
+    give way by ``integral dz/(E pi/4 (D² - d_h²))``. Each cone is cut back to every layer that it
+    passes and spreads on from there. Within a layer that makes a cone from the head, a sleeve where
+    the layer is filled, and a cone from the nut, each in closed form (`frustum_stiffness`,
+    `sleeve_stiffness`).
+
+    In one unlimited layer this is Shigley, 9th ed., Sec. 8-5: the cones meet at mid-grip for equal
+    faces. The books cut the cones by the faces alone, which holds where no layer limits one cone
+    short of that plane. Otherwise it is too stiff, since beyond a narrow layer a cone is no wider
+    than that layer lets it: by up to 20 % in random stacks of one to four layers, by more than 9 %
+    in one of twenty. A single cone for the tapped hole is that of VDI 2230-1:2003
+    (w = 2); for Shigley's way, add the part of the tapped layer down to half a diameter and pass
+    the same face at both ends.
 
     Examples
     --------
@@ -185,65 +194,79 @@ def pressed_pieces(
     >>> for piece in pressed_pieces(stack, 0.9375, 0.9375, math.radians(30)):
     ...     print(piece.layer, piece.side, round(piece.thickness, 4), round(piece.diameter, 3))
     0 head 0.5 0.938
-    1 nut 0.3125 0.938
     0 nut 0.1875 1.298
+    1 nut 0.3125 0.938
     """
-    grip = sum(layer.thickness for layer in layers)
-    places = range(len(layers))
-    if nut_bearing_diameter is None:
-        return _cone(layers, places, "head", head_bearing_diameter, grip, half_angle)
-    offset = (nut_bearing_diameter - head_bearing_diameter) / (4 * math.tan(half_angle))
-    meeting = min(max(grip / 2 + offset, 0.0), grip)
-    return (
-        *_cone(layers, places, "head", head_bearing_diameter, meeting, half_angle),
-        *_cone(layers, places[::-1], "nut", nut_bearing_diameter, grip - meeting, half_angle),
-    )
+    slope = 2 * math.tan(half_angle)
+    from_head = _entered(layers, head_bearing_diameter, slope)
+    from_nut = [math.inf] * len(layers)
+    if nut_bearing_diameter is not None:
+        from_nut = _entered(layers[::-1], nut_bearing_diameter, slope)[::-1]
+    sliver = _SLIVER * sum(layer.thickness for layer in layers)
+    pieces: list[Piece] = []
+    for place, layer in enumerate(layers):
+        head, nut, hole = from_head[place], from_nut[place], layer.hole_diameter
+        first, last = _filled(layer, head, nut, slope, sliver)
+        spans = (
+            ("cone", "head", first, head),
+            ("sleeve", "", last - first, _limit(layer)),
+            ("cone", "nut", layer.thickness - last, nut),
+        )
+        for kind, side, thickness, diameter in spans:
+            if thickness <= sliver:
+                continue
+            if diameter <= hole:
+                raise ValueError(
+                    f"pressed face ({diameter:g} mm) must be larger than the hole it lies on"
+                    f" ({hole:g} mm)"
+                )
+            if kind == "cone":
+                stiffness = frustum_stiffness(thickness, 1.0, diameter, hole, half_angle)
+            else:
+                stiffness = sleeve_stiffness(thickness, 1.0, diameter, hole)
+            shape = 1 / float(stiffness)
+            pieces.append(Piece(place, kind, side, thickness, diameter, hole, shape))
+    return tuple(pieces)
 
 
-# Of a cone's depth: a piece thinner than this is rounding, in which its stiffness has no digit.
+# Of the grip: a piece thinner than this is rounding, in which its stiffness has no digit.
 _SLIVER = 1e-12
 
 
-def _cone(
-    layers: Sequence[Layer],
-    places: Sequence[int],
-    side: str,
-    face: float,
-    depth: float,
-    half_angle: float,
-) -> tuple[Piece, ...]:
-    """Pieces of one cone, layer by layer, down to a depth below the pressed face."""
-    pieces = []
-    tan = math.tan(half_angle)
-    diameter, left = face, depth
-    for place in places:
-        layer = layers[place]
-        thickness = min(layer.thickness, left)
-        left -= thickness
-        if thickness <= _SLIVER * depth:
-            continue
-        limit = math.inf if layer.outer_diameter is None else layer.outer_diameter
-        hole = layer.hole_diameter
-        diameter = min(diameter, limit)
-        if diameter <= hole:
-            raise ValueError(
-                f"pressed face ({diameter:g} mm) must be larger than the hole it lies on"
-                f" ({hole:g} mm)"
-            )
-        conical = min(thickness, (limit - diameter) / (2 * tan))
-        if conical <= _SLIVER * depth:
-            conical = 0.0
-        elif thickness - conical <= _SLIVER * depth:
-            conical = thickness
-        if conical > 0:
-            shape = 1 / float(frustum_stiffness(conical, 1.0, diameter, hole, half_angle))
-            pieces.append(Piece(place, "cone", side, conical, diameter, hole, shape))
-        if conical < thickness:
-            rest = thickness - conical
-            shape = 1 / float(sleeve_stiffness(rest, 1.0, limit, hole))
-            pieces.append(Piece(place, "sleeve", side, rest, limit, hole, shape))
-        diameter += 2 * conical * tan
-    return tuple(pieces)
+def _limit(layer: Layer) -> float:
+    return math.inf if layer.outer_diameter is None else layer.outer_diameter
+
+
+def _entered(layers: Sequence[Layer], face: float, slope: float) -> list[float]:
+    """Return the diameter with which a cone enters each layer, from its pressed face on [mm]."""
+    found = []
+    for layer in layers:
+        found.append(min(face, _limit(layer)))
+        face = min(found[-1] + slope * layer.thickness, _limit(layer))
+    return found
+
+
+def _filled(
+    layer: Layer, head: float, nut: float, slope: float, sliver: float
+) -> tuple[float, float]:
+    """Return the depths in a layer between which the pressure fills it.
+
+    Equal depths are a plane where the two cones cross, or an end of the layer that one cone alone
+    reaches through.
+    """
+    thickness, limit = layer.thickness, _limit(layer)
+    if math.isinf(nut):
+        crossing, nut_fills = thickness, 0.0
+    else:
+        crossing = min(max(thickness / 2 + (nut - head) / (2 * slope), 0.0), thickness)
+        nut_fills = (limit - nut) / slope
+    first = min((limit - head) / slope, crossing)
+    last = max(thickness - nut_fills, crossing)
+    first = 0.0 if first <= sliver else first
+    last = thickness if thickness - last <= sliver else last
+    if last - first > sliver:
+        return first, last
+    return (last, last) if last == thickness else (first, first)
 
 
 def cone_angle_through(bearing_diameter: float, grip: float, outer_diameter: float) -> float:
@@ -254,7 +277,7 @@ def cone_angle_through(bearing_diameter: float, grip: float, outer_diameter: flo
     bearing_diameter, grip : float
         d_W and l_K [mm].
     outer_diameter : float
-        Diameter D_A of the clamped parts [mm].
+        Diameter D_A of the clamped parts [mm], not of a washer.
 
     Returns
     -------
@@ -281,7 +304,7 @@ def cone_angle_tapped(bearing_diameter: float, grip: float, outer_diameter: floa
     Parameters
     ----------
     bearing_diameter, grip, outer_diameter : float
-        d_W, l_K and D_A [mm].
+        d_W, l_K and D_A [mm], as in `cone_angle_through`.
 
     Returns
     -------

@@ -189,6 +189,37 @@ def test_vdi_angle_of_a_through_bolt_and_a_tapped_hole(make_case):
             assert found > expected
 
 
+def test_vdi_angle_by_the_parts_and_not_by_their_washers(make_case):
+    # VDI 2230-1:2003 (from memory): D_A averaged over the grip. Parts of 20 mm at 40 mm and 10 mm
+    # at 70 mm: 50 mm; washers of 24 mm do not support the pressed zone. A collar of 24 mm, more
+    # than half a diameter thick, is a part: (8 x 24 + 20 x 40)/28 mm.
+    washer = {"material": "steel C45", "thickness": "3 mm", "outer_diameter": "24 mm"}
+    wide, wider = (
+        {"material": "steel", "thickness": thickness, "outer_diameter": outer}
+        for thickness, outer in (("20 mm", "40 mm"), ("10 mm", "70 mm"))
+    )
+    collar = {**washer, "thickness": "8 mm"}
+
+    def tangent(layers, mate="nut"):
+        joint = {"cone_half_angle": "VDI"}
+        case = make_case({"clamped": layers, "joint": joint, "fastener.mate": mate})
+        return math.tan(case.joint.geometry.cone_half_angle)
+
+    def through(grip, outer):
+        return 0.362 + 0.032 * math.log(grip / 16.63 / 2) + 0.153 * math.log(outer / 16.63)
+
+    assert tangent([wide, wider]) == pytest.approx(through(30, 50), rel=1e-12)
+    washers = [washer, wide, wider, washer]
+    assert tangent(washers) == pytest.approx(through(36, 50), rel=1e-12)
+    assert tangent([collar, wide]) == pytest.approx(through(28, 992 / 28), rel=1e-12)
+    # Without a nut the last layer lies on the tapped part: no washer.
+    outer = (20 * 40 + 10 * 70 + 3 * 24) / 33
+    tapped = 0.348 + 0.013 * math.log(36 / 16.63) + 0.193 * math.log(outer / 16.63)
+    assert tangent(washers, "tapped hole") == pytest.approx(tapped, rel=1e-12)
+    with pytest.raises(CaseError, match=r"outer_diameter of the .* layers, washers apart"):
+        tangent([washer, {"material": "steel", "thickness": "20 mm"}])
+
+
 def test_fastener_by_its_segments(make_case):
     # VDI 2230-1:2003 (substitute lengths from memory): head 0.5 d, engaged thread 0.5 d on A_d3,
     # nut 0.4 d, on the nominal section.

@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from preloadmc.mechanics.compliance import (
     Layer,
@@ -155,6 +156,84 @@ def test_cones_of_unequal_faces_have_the_same_diameter_where_they_meet():
     expected += 1 / frustum_stiffness(30.0 - x, 205e3, 22.0, 13.5, THIRTY)
     found = clamped_compliance([Layer(30.0, 205e3, 13.5, None)], 18.0, 22.0, THIRTY)
     assert found == pytest.approx(expected, rel=1e-12)
+
+
+def pressed_diameter(layers, head_face, nut_face, half_angle, depth):
+    """The smallest of the two cones and the layer, each cone cut back to every layer it passes."""
+
+    def spread(passed, face, depth):
+        for layer in passed:
+            limit = layer.outer_diameter or math.inf
+            within = min(depth, layer.thickness)
+            face = min(min(face, limit) + 2 * within * math.tan(half_angle), limit)
+            depth -= within
+            if depth <= 0.0:
+                break
+        return face
+
+    grip = sum(layer.thickness for layer in layers)
+    from_nut = math.inf if nut_face is None else spread(layers[::-1], nut_face, grip - depth)
+    return min(spread(layers, head_face, depth), from_nut)
+
+
+def test_pieces_add_up_to_the_integral_over_the_pressed_diameter(seed):
+    # First principles: the parts give way by the integral of dz/(E pi/4 (D² - d²)), with D the
+    # smallest of both cones and the layer at each depth; by quadrature, on random stacks.
+    rng = np.random.default_rng(seed)
+    limited = 0
+    for _ in range(40):
+        stack = [
+            Layer(
+                rng.uniform(2.0, 20.0),
+                rng.choice([70e3, 100e3, 207e3]),
+                rng.uniform(12.5, 14.0),
+                rng.uniform(16.0, 40.0) if rng.random() < 0.7 else None,
+            )
+            for _ in range(rng.integers(1, 5))
+        ]
+        head, nut = rng.uniform(15.0, 24.0, 2)
+        joint = (stack, head, nut if rng.random() < 0.8 else None, rng.uniform(0.35, 0.7))
+        expected, start = 0.0, 0.0
+        for layer in stack:
+            end, hole = start + layer.thickness, layer.hole_diameter
+
+            def flexible(depth, hole=hole, joint=joint):
+                return 4 / (math.pi * (pressed_diameter(*joint, depth) ** 2 - hole**2))
+
+            # A little inside, where the layer is not in doubt; in parts, which miss no kink.
+            cuts = np.linspace(start + 1e-9, end - 1e-9, 41)
+            softness = quad(flexible, cuts[0], cuts[-1], points=cuts[1:-1], limit=500)[0]
+            expected += softness / layer.modulus
+            start = end
+        assert clamped_compliance(*joint) == pytest.approx(expected, rel=1e-6)
+        limited += any(piece.kind == "sleeve" for piece in pressed_pieces(*joint))
+    assert limited > 10
+
+
+def test_cones_spread_on_from_a_narrow_layer_and_meet_where_they_cross():
+    # A ring of 20 mm between wide plates. In each plate the cone from its own end, of 18 mm, meets
+    # that from the ring, of 20 mm: 18 + 2 x tan = 20 + 2 (t - x) tan.
+    def plate(t):
+        x = t / 2 + 2 / (4 * math.tan(THIRTY))
+        return 1 / frustum_stiffness(x, 205e3, 18.0, 13.5, THIRTY) + 1 / frustum_stiffness(
+            t - x, 205e3, 20.0, 13.5, THIRTY
+        )
+
+    stack = [
+        Layer(10.0, 205e3, 13.5, None),
+        Layer(4.0, 205e3, 13.5, 20.0),
+        Layer(26.0, 205e3, 13.5, None),
+    ]
+    expected = plate(10.0) + 1 / sleeve_stiffness(4.0, 205e3, 20.0, 13.5) + plate(26.0)
+    assert clamped_compliance(stack, 18.0, 18.0, THIRTY) == pytest.approx(expected, rel=1e-12)
+    pieces = pressed_pieces(stack, 18.0, 18.0, THIRTY)
+    assert [(piece.layer, piece.kind, piece.side) for piece in pieces] == [
+        (0, "cone", "head"),
+        (0, "cone", "nut"),
+        (1, "sleeve", ""),
+        (2, "cone", "head"),
+        (2, "cone", "nut"),
+    ]
 
 
 def test_a_far_larger_nut_leaves_the_whole_grip_to_the_head():

@@ -16,6 +16,7 @@ from preloadmc.joint import BearingFace, ClampedPart, Method
 from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.shape import (
     engaged_thread,
+    mean_outer_diameter,
     measured_terms,
     part_compliances,
     pressed_faces,
@@ -130,19 +131,25 @@ def _cone_half_angle(stated: Stated, parts: tuple[ClampedPart, ...]) -> tuple[fl
         source = "half-angle as given; Shigley, 9th ed., eq. 8-19"
         return stated.known(path, float), source if path in stated else _SHIGLEY_SOURCE
     face = stated.get("fastener.bearing_outer_diameter", float)
-    widths = [part.outer_diameter for part in parts if part.outer_diameter is not None]
-    if face is None or not widths:
+    thread = stated.get("fastener.thread", Thread)
+    if thread is None:
+        return _SHIGLEY, ""
+    through = stated.known("fastener.mate", str) == "nut"
+    outer = mean_outer_diameter(parts, thread.diameter, through)
+    if face is None or outer is None:
         stated.problem(
             path,
-            "outer_diameter of the [[clamped]] layers and bearing_outer_diameter of [fastener], "
-            "on which the VDI angle depends",
+            "outer_diameter of the [[clamped]] layers, washers apart, and bearing_outer_diameter "
+            "of [fastener], on which the VDI angle depends",
         )
         return _SHIGLEY, ""
     grip = sum(part.thickness for part in parts)
-    through = stated.known("fastener.mate", str) == "nut"
     formula = compliance.cone_angle_through if through else compliance.cone_angle_tapped
-    angle = formula(face, grip, min(widths))
-    return angle, "VDI 2230-1:2003, eqs. 5.1/26 and 5.1/27 (formula from memory)"
+    equation = "5.1/27" if through else "5.1/26"
+    return formula(face, grip, outer), (
+        f"VDI 2230-1:2003, eq. {equation} (formula from memory), with the mean outer diameter of "
+        "the parts, washers apart"
+    )
 
 
 def take_compliances(
@@ -293,10 +300,7 @@ def bearing_faces(
     draft: Draft, geometry: Geometry, parts: tuple[ClampedPart, ...]
 ) -> tuple[BearingFace, ...]:
     """Return the faces whose limiting pressure is known; note those limits not given."""
-    thread = draft.stated.get("fastener.thread", Thread)
-    if thread is None:
-        return ()
-    faces = pressed_faces(geometry, thread, parts)
+    faces = pressed_faces(geometry, parts)
     # Head and nut press on the ends, be their limits known or not.
     pressed = {1, len(parts) if geometry.mate == "nut" else 1, *(face.layer for face in faces)}
     for place in range(1, len(parts) + 1):

@@ -5,10 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from preloadmc.joint import BearingFace, Inputs, Joint
-from preloadmc.joint.shape import engaged_thread
+from preloadmc.joint.shape import WASHER_SPREAD, engaged_thread
 from preloadmc.mechanics import stripping, tolerance
 from preloadmc.steps import Step, Value, area, length, ratio, stress
 from preloadmc.units import AREA, FORCE, LENGTH
+
+_WASHER_NOTE = (
+    "D is the base of the pressure cone below the washer, spread by no more than "
+    f"{WASHER_SPREAD:g} of its thickness (VDI 2230-1:2003, from memory) and no wider than the "
+    "washer or the layer below."
+)
 
 
 def face_steps(joint: Joint) -> Iterator[Step]:
@@ -26,6 +32,7 @@ def face_steps(joint: Joint) -> Iterator[Step]:
             face.limiting_force,
             FORCE,
             f"VDI 2230-1:2003, step R10; {_limit_source(face)}",
+            _WASHER_NOTE if face.under_washer else "",
         )
 
 

@@ -103,8 +103,9 @@ def _piece_steps(joint: Joint, whole: float) -> Iterator[Step]:
         if piece.kind == "cone":
             shape.append(angle("φ", joint.geometry.cone_half_angle))
         value = piece.shape / part.material.modulus
+        kind = f"{piece.kind} from the {piece.side}" if piece.side else piece.kind
         yield Step(
-            f"Layer {piece.layer + 1}, {part.material.name}: {piece.kind} from the {piece.side}",
+            f"Layer {piece.layer + 1}, {part.material.name}: {kind}",
             "δ_i",
             _CONE if piece.kind == "cone" else _SLEEVE,
             tuple(shape),
@@ -121,5 +122,7 @@ def _piece_steps(joint: Joint, whole: float) -> Iterator[Step]:
         whole,
         COMPLIANCE,
         joint.geometry.cone_source,
-        "Cones from head and nut are cut where they meet.",
+        "Cones from head and nut are cut where they cross, and to the layers that they pass."
+        if joint.geometry.nut_face is not None
+        else "The cone from the head is cut to the layers that it passes.",
     )
