@@ -17,6 +17,8 @@ from preloadmc.joint.life import (
     evaluate,
     preload_for_no_separation,
     preload_for_no_slip,
+    strength_left,
+    temperature_of_layer,
 )
 from preloadmc.joint.methods import METHODS
 from preloadmc.joint.methods.angle import SEATING
@@ -54,6 +56,8 @@ __all__ = [
     "evaluate",
     "preload_for_no_separation",
     "preload_for_no_slip",
+    "strength_left",
+    "temperature_of_layer",
     "thread_friction",
     "thread_torque_per_preload",
     "torque_per_preload",

@@ -33,7 +33,8 @@ class BearingFace:
     """A ring under head, nut or washer: mm, MPa.
 
     ``material`` is that of the pressed part, ``layer`` its place from the head on, from 1;
-    ``under_washer`` tells whether a washer presses it.
+    ``under_washer`` tells whether a washer presses it, ``at_mate`` whether it lies at the end of
+    the mate, opposite to the head.
     """
 
     where: str
@@ -43,6 +44,7 @@ class BearingFace:
     material: Material
     layer: int
     under_washer: bool
+    at_mate: bool
 
     @property
     def limiting_force(self) -> float:
@@ -255,6 +257,15 @@ class Joint:
     def clamp_length(self) -> float:
         """Return the thickness of all layers together [mm]."""
         return sum(part.thickness for part in self.parts)
+
+    @property
+    def pulled_at_mate(self) -> bool:
+        """Return whether a tensioner pulls at the mate, so that the head takes its pump force.
+
+        It pulls at a nut, on the thread above it. The nut's seat and engaged thread carry what is
+        left once the pump lets go; the other end holds against the pump.
+        """
+        return not self.geometry.is_stud
 
     @property
     def judged_states(self) -> tuple[str, ...]:

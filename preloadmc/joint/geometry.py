@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from preloadmc.mechanics.fastener import Shank
+from preloadmc.mechanics.fastener import NO_HEAD, Shank
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,3 +29,15 @@ class Geometry:
     engagement: float | None
     mate_tensile_strength: float | None
     width_across_flats: float | None
+
+    @property
+    def is_stud(self) -> bool:
+        """Return whether the fastener has a nut in place of a head."""
+        return self.head == NO_HEAD
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """Return what presses the first layer, and the last one where something does."""
+        if self.mate == "nut":
+            return ("upper nut", "lower nut") if self.is_stud else ("head", "nut")
+        return ("nut",) if self.is_stud else ("head",)

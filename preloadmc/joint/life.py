@@ -13,6 +13,7 @@ from preloadmc.joint.facts import Joint
 from preloadmc.joint.quantities import total_compliance
 from preloadmc.joint.tightened import Assembly, Inputs
 from preloadmc.mechanics import hardening, losses, service, thermal
+from preloadmc.mechanics.materials import Material
 from preloadmc.units import FloatLike
 
 
@@ -144,7 +145,7 @@ class State:
         A tensioner pulls harder than what it leaves.
         """
         assembly = self.assembly
-        left = 1.0 if assembly.peak is assembly.preload else assembly.preload / assembly.peak
+        left = assembly.preload / assembly.peak if assembly.pulls_harder else 1.0
         return force * left
 
     @property
@@ -311,6 +312,16 @@ def temperature_of_layer(x: Inputs, state: str, place: int) -> FloatLike:
     """Return the temperature [K] of a layer in a temperature state; layers count from 1."""
     common = x.get(state_input(state, "clamped"))
     return x[layer_input(state, place)] if common is None else common
+
+
+def strength_left(joint: Joint, x: Inputs, state: str, material: Material, place: int) -> FloatLike:
+    """Return the strength of a material in a state over that at 20 °C, at a layer's temperature.
+
+    Only a temperature state has one: as good as all elsewhere.
+    """
+    if state not in joint.states or material.strength_table is None:
+        return 1.0
+    return material.strength_ratio(temperature_of_layer(x, state, place))
 
 
 def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:

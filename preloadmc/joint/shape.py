@@ -197,14 +197,18 @@ def pressed_faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[Bea
         return ()
     spread = min(2 * math.tan(geometry.cone_half_angle), WASHER_SPREAD)
     numbered = tuple(enumerate(parts, 1))
-    found = list(_from_end("head", geometry.head_face, spread, numbered))
+    found = list(_from_end(geometry.ends[0], False, geometry.head_face, spread, numbered))
     if geometry.nut_face is not None:
-        found += _from_end("nut", geometry.nut_face, spread, numbered[::-1])
+        found += _from_end(geometry.ends[1], True, geometry.nut_face, spread, numbered[::-1])
     return tuple(found)
 
 
 def _from_end(
-    where: str, face: float, spread: float, parts: Sequence[tuple[int, ClampedPart]]
+    where: str,
+    is_mate: bool,
+    face: float,
+    spread: float,
+    parts: Sequence[tuple[int, ClampedPart]],
 ) -> Iterator[BearingFace]:
     layer, first = parts[0]
     pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
@@ -218,7 +222,7 @@ def _from_end(
     for name, wide, hole, place, part, under_washer in faces:
         limit = part.limiting_pressure
         if limit is not None and wide > hole:
-            yield BearingFace(name, wide, hole, limit, part.material, place, under_washer)
+            yield BearingFace(name, wide, hole, limit, part.material, place, under_washer, is_mate)
 
 
 def _is_washer(layer: ClampedPart, below: ClampedPart) -> bool:

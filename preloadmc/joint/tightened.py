@@ -57,3 +57,8 @@ class Assembly:
     as_elastic: FloatLike | None
     thread_torque: FloatLike
     per_preload: FloatLike | None
+
+    @property
+    def pulls_harder(self) -> bool:
+        """Return whether tightening pulls harder than what it leaves: a tensioner does."""
+        return self.peak is not self.preload

@@ -13,6 +13,8 @@ from preloadmc.joint import (
     JudgedState,
     State,
     preload_for_no_slip,
+    strength_left,
+    temperature_of_layer,
     thread_friction,
 )
 from preloadmc.joint.assembly import LATER_TORSION
@@ -27,7 +29,16 @@ from preloadmc.limits.records import (
     has_input,
 )
 from preloadmc.mechanics import loosening, stress, tightening
-from preloadmc.units import FORCE, LENGTH, RATIO, STRESS, FloatLike
+from preloadmc.mechanics.materials import Material
+from preloadmc.units import (
+    FORCE,
+    LENGTH,
+    RATIO,
+    STRESS,
+    TEMPERATURE,
+    FloatLike,
+    format_quantity,
+)
 
 
 def _loosening(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
@@ -162,15 +173,22 @@ YIELD_IN_SERVICE = LimitKind(
 
 def _pressure(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     for face in joint.bearing_faces:
-        most = face.limiting_force
-        for name, force in _fastener_forces(state):
+        for name, force in _fastener_forces(joint, state, at_mate=face.at_mate):
+            left = strength_left(joint, x, name, face.material, face.layer)
+            most = face.limiting_force * left
             yield Found(name, most - force, most, f"pressure under {face.where}")
 
 
-def _fastener_forces(state: State) -> list[tuple[str, FloatLike]]:
-    """Return the force that seats and threads carry at assembly and in every judged state [N]."""
-    forces: list[tuple[str, FloatLike]] = [("assembly", state.assembly.peak)]
-    return [*forces, *((judged.name, judged.fastener_force) for judged in state.judged)]
+def _fastener_forces(joint: Joint, state: State, *, at_mate: bool) -> list[tuple[str, FloatLike]]:
+    """Return the force that one end carries at assembly and in every judged state [N]."""
+    at_assembly = [("assembly", _force_at_assembly(joint, state, at_mate=at_mate))]
+    return [*at_assembly, *((judged.name, judged.fastener_force) for judged in state.judged)]
+
+
+def _force_at_assembly(joint: Joint, state: State, *, at_mate: bool) -> FloatLike:
+    """Return the largest force that tightening puts on one end of the fastener [N]."""
+    pulled_there = at_mate == joint.pulled_at_mate
+    return state.assembly.preload if pulled_there else state.assembly.peak
 
 
 def _pressure_unknown(
@@ -178,10 +196,9 @@ def _pressure_unknown(
 ) -> Iterator[tuple[str, str]]:
     """Yield head and nut where no limiting pressure of what they press on is known."""
     known = {face.where for face in joint.bearing_faces}
-    ends = [("head", joint.parts[:1])]
-    if joint.geometry.mate == "nut":
-        ends.append(("nut", joint.parts[-1:]))
-    for where, pressed in ends:
+    for where, pressed in zip(
+        joint.geometry.ends, (joint.parts[:1], joint.parts[-1:]), strict=False
+    ):
         if where in known:
             continue
         if not pressed:
@@ -191,13 +208,44 @@ def _pressure_unknown(
         else:
             words = "state bearing_outer_diameter of [fastener]"
         yield f"pressure under {where}", words
+    for face in joint.bearing_faces:
+        for state, words in _softer_than_known(joint, x, face.material, face.layer):
+            yield f"pressure under {face.where} in state {state}", words
 
 
-def _force_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike:
-    """Return the preload at which the fastener's force reaches what a seat or thread carries."""
-    if margin.limit.state == "assembly":
-        return state.left_of(margin.reference)
-    return state.named(margin.limit.state).preload_at(margin.reference)
+# Up to here the usual metals bear about what they do at room temperature: engineering judgement.
+SOFT_FROM = 273.15 + 80.0
+
+
+def _softer_than_known(
+    joint: Joint, x: Inputs, material: Material, place: int
+) -> Iterator[tuple[str, str]]:
+    """Yield the states in which a material is so hot that it has softened nobody knows how far."""
+    if material.strength_table is not None:
+        return
+    for state in joint.states:
+        temperature = float(temperature_of_layer(x, state, place))
+        if temperature > SOFT_FROM:
+            words = f"how strong {material.name} is at {format_quantity(temperature, TEMPERATURE)}"
+            yield state, f"{words}; it is judged as at 20 degC"
+
+
+def _reached_at(joint: Joint, state: State, margin: Margin, *, at_mate: bool) -> FloatLike:
+    """Return the preload at which the fastener's force reaches what one of its ends carries."""
+    if margin.limit.state != "assembly":
+        return state.named(margin.limit.state).preload_at(margin.reference)
+    if at_mate == joint.pulled_at_mate:
+        return margin.reference
+    return state.left_of(margin.reference)
+
+
+def _pressure_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike:
+    (at_mate,) = (
+        face.at_mate
+        for face in joint.bearing_faces
+        if margin.limit.name == f"pressure under {face.where}"
+    )
+    return _reached_at(joint, state, margin, at_mate=at_mate)
 
 
 PRESSURE = LimitKind(
@@ -206,9 +254,14 @@ PRESSURE = LimitKind(
     FORCE,
     always(),
     _pressure,
-    reached=_force_reached,
+    reached=_pressure_reached,
     unjudged=_pressure_unknown,
-    places=("pressure under head", "pressure under nut"),
+    places=(
+        "pressure under head",
+        "pressure under nut",
+        "pressure under upper nut",
+        "pressure under lower nut",
+    ),
     remedy="a larger bearing face, a hardened washer or a harder part",
 )
 
@@ -216,7 +269,7 @@ PRESSURE = LimitKind(
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     most = joint.stripping_force
     if most is not None:
-        for name, force in _fastener_forces(state):
+        for name, force in _fastener_forces(joint, state, at_mate=True):
             yield Found(name, most - force, most)
 
 
@@ -227,13 +280,17 @@ def _engagement_unknown(
         yield "thread stripping", "state engagement and mate_tensile_strength of [fastener]"
 
 
+def _stripping_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike:
+    return _reached_at(joint, state, margin, at_mate=True)
+
+
 STRIPPING = LimitKind(
     "thread stripping",
     BELOW,
     FORCE,
     always(),
     _stripping,
-    reached=_force_reached,
+    reached=_stripping_reached,
     unjudged=_engagement_unknown,
     remedy="a longer engagement or a stronger mate",
 )

@@ -186,7 +186,8 @@ BREAKING = LimitKind(
 def _maximum(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     if requirement.maximum_from == STATED:
         most = x["requirement.maximum_preload"]
-        yield Found("assembly", most - state.assembly.peak, most)
+        name = "maximum preload, on the pump force" if state.assembly.pulls_harder else ""
+        yield Found("assembly", most - state.assembly.peak, most, name)
         for judged in _later(state):
             yield Found(judged.name, most - judged.largest, most)
 

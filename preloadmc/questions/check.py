@@ -10,6 +10,7 @@ from preloadmc.chance.laws import Constant, Tabulated
 from preloadmc.inputs import input_label, layer_input, state_input
 from preloadmc.joint import evaluate, thread_friction
 from preloadmc.limits import MINIMUM_CLAMP_INPUT, margins, unjudged
+from preloadmc.limits.beside import SOFT_FROM
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.tightening import TorqueShares
 from preloadmc.units import FORCE, TEMPERATURE, FloatLike, format_quantity
@@ -141,6 +142,26 @@ def _temperature_warnings(case: Case) -> list[str]:
             if (covered := material.modulus_range) is not None
             and not covered[0] - ROOM_BAND <= temperature <= covered[1]
         }
+        constant = {
+            material.name
+            for material, temperature in parts
+            if material.modulus_table is None and temperature > SOFT_FROM
+        }
+        if constant:
+            found.append(
+                f"{state}: the modulus of {', '.join(sorted(constant))} is held at that of room "
+                "temperature: how it falls is not known to the program."
+            )
+        softest = {
+            material.name
+            for material, temperature in parts
+            if (known := material.strength_table) is not None and temperature > known[0][-1]
+        }
+        if softest:
+            found.append(
+                f"{state}: beyond the table of strength against temperature, which is held at its "
+                f"end: {', '.join(sorted(softest))}."
+            )
         if beyond:
             found.append(
                 f"{state}: beyond the table of modulus against temperature, which is held at its "

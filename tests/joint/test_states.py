@@ -9,7 +9,7 @@ from random_joints import random_joint
 from scipy.optimize import brentq
 from spring_network import solve
 
-from preloadmc import run
+from preloadmc import check, run
 from preloadmc.joint import evaluate
 from preloadmc.limits import margins
 from preloadmc.mechanics import service
@@ -287,3 +287,68 @@ def test_a_preload_at_which_a_limit_is_reached_is_that_one(make_case):
     closed = axial <= 40e3
     assert service.fastener_force(preload, axial, 0.2)[closed] == pytest.approx(40e3)
     assert np.all(preload[~closed] < 0.0)
+
+
+SOFT = {
+    "joint": None,
+    "clamped": [
+        {"material": "aluminium 6082", "thickness": "20 mm"},
+        {"material": "steel S355", "thickness": "20 mm"},
+    ],
+    "temperature": {
+        "assembly": "20 degC",
+        "state": [{"name": "hot", "fastener": "150 degC", "clamped": "200 degC"}],
+    },
+}
+
+
+def test_a_hot_seat_bears_less(make_case):
+    # EN 1999-1-2:2007, Table 1a: 6082-T6 keeps 0.65 of its proof strength at 200 °C; EN 1993-1-2,
+    # Table E.1: carbon steel 0.89 (both values from memory).
+    case = make_case(SOFT)
+    _, found = references(case)
+    head, nut = found["pressure under head"], found["pressure under nut"]
+    assert head["hot"] == pytest.approx(0.65 * head["settled"])
+    assert nut["hot"] == pytest.approx(0.89 * nut["settled"])
+    assert head["settled"] == head["assembly"]
+    # Layer by layer, where each has its own temperature.
+    apart = copy.deepcopy(SOFT)
+    apart["temperature"]["state"][0]["clamped"] = ["125 degC", "20 degC"]
+    _, found = references(make_case(apart))
+    head, nut = found["pressure under head"], found["pressure under nut"]
+    assert head["hot"] == pytest.approx((0.90 + 0.79) / 2 * head["settled"])
+    assert nut["hot"] == nut["settled"]
+
+
+def references(case):
+    x = case.means
+    state = evaluate(case.joint, x)
+    found = {}
+    for margin in margins(case.joint, case.requirement, x, state, others=True):
+        found.setdefault(margin.limit.name, {})[margin.limit.state] = float(margin.reference)
+    return state, found
+
+
+def test_where_nobody_knows_how_soft_a_hot_seat_is_the_answer_says_so(make_case):
+    soft = copy.deepcopy(SOFT)
+    soft["clamped"][0]["material"] = "magnesium AZ91"
+    soft |= {"requirement.allowed_under": 1e-3, "requirement.allowed_over": 1e-3}
+    case = make_case(soft)
+    answer = " ".join(run(case, samples=2000).answer)
+    assert "not judged: pressure under head in state hot" in answer
+    warnings = check(case).warnings
+    missing = "pressure under head in state hot: how strong magnesium AZ91 is at 200 degC"
+    assert any(missing in w for w in warnings)
+    assert any("the modulus of magnesium AZ91 is held at that of room" in w for w in warnings)
+    cool = copy.deepcopy(soft)
+    cool["temperature"]["state"][0] |= {"fastener": "50 degC", "clamped": "60 degC"}
+    assert "in state hot" not in " ".join(run(make_case(cool), samples=2000).answer)
+
+
+def test_a_modulus_by_hand_is_listed_as_constant_with_temperature(make_case):
+    by_hand = copy.deepcopy(SOFT)
+    by_hand["clamped"][0] = {"modulus": "72 GPa", "expansion": "23 ppm/K", "thickness": "20 mm"}
+    by_hand["clamped"][1]["modulus"] = "210 GPa"
+    listed = {item.path: item.value for item in make_case(by_hand).assumptions}
+    assert listed["clamped[1].modulus at temperature"] == "constant"
+    assert listed["clamped[2].modulus at temperature"] == "changes as that of steel S355"

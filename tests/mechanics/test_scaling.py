@@ -142,6 +142,8 @@ COMPOSED = {
     compliance.pressed_pieces,
     fastener.fastener_segments,
     fastener.fastener_terms,
+    fastener.terms_between_ends,
+    fastener.terms_over_gauge_length,
     fastener.weakest_section,
     losses.embedding_total,
     thermal.thermal_growth,

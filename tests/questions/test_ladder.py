@@ -91,10 +91,10 @@ def test_what_presses_under_load_is_reached_earlier(make_case):
     ring = math.pi / 4 * (16.63**2 - 13.5**2)
     limit = load_limit = make_case(STEEL).joint.bearing_faces[0].limiting_pressure * ring
     assert rungs(make_case(STEEL))["pressure under head"].median == pytest.approx(limit)
-    # Under load the settled joint is the nearer to its limit: 40 kN + 10 kN against 40 kN.
-    loaded = rungs(make_case({**STEEL, "load": {"axial": "40 kN"}}))["pressure under head"]
+    # Under load the settled joint is the nearer to its limit: 40 kN + 5 kN against 40 kN.
+    loaded = rungs(make_case({**STEEL, "load": {"axial": "20 kN"}}))["pressure under head"]
     assert loaded.state == "settled"
-    assert loaded.median == pytest.approx(load_limit - SHARE * 40e3)
+    assert loaded.median == pytest.approx(load_limit - SHARE * 20e3)
 
 
 def test_a_tensioner_pulls_harder_than_what_it_leaves(make_case):
@@ -104,7 +104,7 @@ def test_a_tensioner_pulls_harder_than_what_it_leaves(make_case):
         "transfer_ratio": 0.8,
     }
     found = rungs(make_case({**STEEL, "tightening": tightening}))
-    assert found["maximum preload"].median == pytest.approx(0.8 * 62e3)
+    assert found["maximum preload, on the pump force"].median == pytest.approx(0.8 * 62e3)
     # No torsion: the yield force is that of tension alone.
     assert found["yield"].median == pytest.approx(0.8 * A0 * RP, rel=1e-9)
 
@@ -182,6 +182,7 @@ def _missed_beyond(case):
     x = case.inputs(z, columns)
     state = evaluate(case.joint, x)
     preloads = {"assembly": state.assembly.preload}
+    largest = preloads | {judged.name: judged.largest for judged in state.judged}
     preloads |= {judged.name: judged.preload for judged in state.judged}
     found = margins(case.joint, case.requirement, x, state, others=True)
     told = 0
@@ -190,8 +191,8 @@ def _missed_beyond(case):
         if reached is None:
             assert margin.limit.name in NO_PRELOAD
             continue
-        preload = preloads[margin.limit.state]
         lower = margin.limit.name in LOWER
+        preload = (preloads if lower else largest)[margin.limit.state]
         beyond = preload < reached if lower else preload > reached
         # At the limit itself rounding decides, and a broken fastener rests at its capacity.
         clear = np.abs(preload - reached) > 1e-9 * np.abs(reached)

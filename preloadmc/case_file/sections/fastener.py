@@ -11,7 +11,7 @@ from preloadmc.case_file.reading import Stated
 from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import Default
 from preloadmc.mechanics import grades, materials, tightening
-from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, Shank
+from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, NO_HEAD, Shank
 from preloadmc.mechanics.grades import Grade
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread, thread
@@ -60,8 +60,8 @@ FIELDS = (
     ),
     Field(
         "fastener.head",
-        Word(HEAD_LENGTHS),
-        "shape of the head",
+        Word((*HEAD_LENGTHS, NO_HEAD)),
+        "shape of the head; none for a stud or threaded rod, with a nut in its place",
         '"hexagon"',
         Default("hexagon", "hexagon"),
     ),
@@ -86,7 +86,7 @@ FIELDS = (
     Field(
         "fastener.bearing_outer_diameter",
         _LENGTH,
-        "outer diameter of the face under the head",
+        "outer diameter of the face under the head, or under the nut in its place",
         '"16.6 mm"',
         replaces=("bearing_diameter",),
     ),
@@ -160,12 +160,20 @@ def material_of(table: str, draft: Draft) -> Material | None:
     name = f"{table}.material"
     found = stated.get(name, Material)
     if modulus is not None and expansion is not None and name not in stated:
+        if stated.each("temperature.state"):
+            draft.assume(f"{table}.modulus at temperature", "constant", "no material is named")
         return Material("as given", modulus, expansion, "case file")
     if found is None:
         if name not in stated:
             stated.missing(name, "a material by name, or both modulus and expansion")
         return None
     draft.assume_default(name)
+    if modulus is not None and stated.each("temperature.state"):
+        draft.assume(
+            f"{table}.modulus at temperature",
+            f"changes as that of {found.name}" if found.modulus_table is not None else "constant",
+            found.source,
+        )
     if modulus is None:
         text = format_quantity(found.modulus, STRESS)
         draft.assume(f"{table}.modulus", f"{text} ({found.name})", found.source)

@@ -219,10 +219,14 @@ def _fastener_compliance(
     draft.laws["joint.fastener_compliance"] = Constant(value)
     draft.assume(
         "joint.fastener_compliance",
-        f"{1e6 * value:.4g} µm/kN: {geometry.head} head, {format_quantity(plain, LENGTH)} of plain "
-        f"shank, thread over the rest of the grip, {geometry.mate}",
+        f"{1e6 * value:.4g} µm/kN: {_head_words(geometry)}, {format_quantity(plain, LENGTH)} of "
+        f"plain shank, thread over the rest of the grip, {geometry.mate}",
         LENGTHS_SOURCE,
     )
+
+
+def _head_words(geometry: Geometry) -> str:
+    return "stud with a nut" if geometry.is_stud else f"{geometry.head} head"
 
 
 def measured_share(
@@ -302,7 +306,9 @@ def bearing_faces(
     """Return the faces whose limiting pressure is known; note those limits not given."""
     faces = pressed_faces(geometry, parts)
     # Head and nut press on the ends, be their limits known or not.
-    pressed = {1, len(parts) if geometry.mate == "nut" else 1, *(face.layer for face in faces)}
+    pressed = {1, *(face.layer for face in faces)}
+    if geometry.mate == "nut":
+        pressed.add(len(parts))
     for place in range(1, len(parts) + 1):
         path = f"clamped[{place}].limiting_pressure"
         if path in draft.stated and place not in pressed:

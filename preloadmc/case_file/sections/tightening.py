@@ -13,6 +13,7 @@ from preloadmc.chance import spreads
 from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import Default, input_label
 from preloadmc.joint import METHODS, SEATING, Method
+from preloadmc.mechanics.fastener import NO_HEAD
 from preloadmc.mechanics.scatter_table import TypicalScatter, typical_scatter
 from preloadmc.units import FORCE, LENGTH, format_quantity
 
@@ -100,6 +101,8 @@ def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
             stated.problem(name, f"remove it: the method '{method.name}' does not control it")
     if GAUGE_LENGTH in stated and not method.stretches_fastener:
         stated.problem(GAUGE_LENGTH, f"remove it: the method '{method.name}' measures no length")
+    if method.setting == "pump_force":
+        _check_tensioner(draft)
     if changed:
         _ask_for_tool(draft, method)
     if not method.has_tool:
@@ -122,6 +125,27 @@ def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
         )
     if method.typical_scatter:
         _doubt_small_scatter(draft, method, typical_scatter(method.typical_scatter))
+
+
+def _check_tensioner(draft: Draft) -> None:
+    """A tensioner pulls at a nut, on the thread above it."""
+    stated = draft.stated
+    is_stud = stated.known("fastener.head", str) == NO_HEAD
+    if not is_stud and stated.known("fastener.mate", str) != "nut":
+        stated.problem(
+            "fastener.head",
+            f"{NO_HEAD} in a tapped hole: a tensioner pulls at the nut of a stud; a headed "
+            "fastener there has none",
+        )
+        return
+    held = "the lower end" if is_stud else "the head"
+    draft.assume(
+        "where the pump force acts",
+        f"on the fastener and on {held}; the seat and the engaged thread of the nut at which it "
+        "pulls carry what is left; the thread above that nut and the seat of the tensioner itself "
+        "are not judged",
+        "equilibrium",
+    )
 
 
 def _doubt_small_scatter(draft: Draft, method: Method, row: TypicalScatter) -> None:

@@ -1,0 +1,117 @@
+"""What each end of a fastener carries: under a tensioner, and of a stud."""
+
+import math
+
+import pytest
+
+from preloadmc import check
+from preloadmc.errors import CaseError
+from preloadmc.joint import evaluate
+from preloadmc.limits import margins, preload_reached
+
+PUMP, RATIO = 60e3, 0.8
+TENSIONED = {
+    "joint": None,
+    "clamped": [{"material": "steel S355", "thickness": "60 mm"}],
+    "tightening": {
+        "method": "hydraulic tensioning",
+        "pump_force": "60 kN",
+        "transfer_ratio": RATIO,
+    },
+    "fastener.engagement": "9 mm",
+    "fastener.mate_tensile_strength": "600 MPa",
+    "fastener.nut_width_across_flats": "18 mm",
+    "requirement.maximum_preload": "70 kN",
+}
+STUD = {**TENSIONED, "fastener.head": "none"}
+TAPPED = {**STUD, "fastener.mate": "tapped hole", "fastener.nut_width_across_flats": None}
+
+
+def at_assembly(case):
+    """Force that each seat and thread carries while tightening, and the preload at its limit."""
+    x = case.means
+    state = evaluate(case.joint, x)
+    return {
+        margin.limit.name: (
+            margin.reference - margin.values,
+            preload_reached(case.joint, x, state, margin) / margin.reference,
+        )
+        for margin in margins(case.joint, case.requirement, x, state, others=True)
+        if margin.limit.state == "assembly"
+    }
+
+
+@pytest.mark.parametrize(
+    ("overrides", "pumped", "spared"),
+    [
+        # The head holds against the pump; the nut's seat and thread get what is left.
+        (TENSIONED, ["pressure under head"], ["pressure under nut", "thread stripping"]),
+        # A stud in a tapped hole is pulled at its nut: the tapped thread holds against the pump.
+        (TAPPED, ["thread stripping"], ["pressure under nut"]),
+        # With two nuts the lower one, with its thread, holds against the pump at the upper one.
+        (STUD, ["pressure under lower nut", "thread stripping"], ["pressure under upper nut"]),
+    ],
+    ids=["bolt", "stud in a tapped hole", "stud with two nuts"],
+)
+def test_the_pump_force_acts_on_the_end_that_is_not_pulled(make_case, overrides, pumped, spared):
+    found = at_assembly(make_case(overrides))
+    for name in pumped:
+        assert found[name] == pytest.approx((PUMP, RATIO))
+    for name in spared:
+        assert found[name] == pytest.approx((RATIO * PUMP, 1.0))
+    # The fastener itself is pulled by the pump, and the stated maximum says that it is on it.
+    assert found["yield"] == pytest.approx((PUMP, RATIO))
+    assert found["maximum preload, on the pump force"] == pytest.approx((PUMP, RATIO))
+
+
+def test_where_the_pump_force_acts_is_listed(make_case):
+    for overrides, end in ((TENSIONED, "the head;"), (STUD, "the lower end;")):
+        (listed,) = [
+            item
+            for item in make_case(overrides).assumptions
+            if item.path == "where the pump force acts"
+        ]
+        assert end in listed.value
+
+
+def test_a_headed_fastener_in_a_tapped_hole_has_no_nut_to_pull_at(make_case):
+    with pytest.raises(CaseError, match=r"fastener\.head: none in a tapped hole"):
+        make_case({**TAPPED, "fastener.head": "hexagon"})
+
+
+@pytest.mark.parametrize("mate", ["nut", "tapped hole"])
+def test_a_stud_has_an_engaged_thread_and_a_nut_in_place_of_the_head(make_case, mate):
+    # VDI 2230, substitute lengths from memory: 0.5 d of core and 0.4 d of nominal section for a
+    # nut, 0.33 d for a tapped hole. ISO 724, M12: A_d3 76.2472 mm².
+    case = make_case(
+        {
+            "joint": None,
+            "clamped": [{"material": "steel", "thickness": "60 mm"}],
+            "fastener.modulus": "205 GPa",
+            "fastener.head": "none",
+            "fastener.mate": mate,
+            "fastener.mate_material": None,
+        }
+    )
+    core, nominal = 76.2472, math.pi * 36.0
+    last = 0.4 * 12.0 / (205e3 * nominal)
+    if mate == "tapped hole":
+        last = 0.33 * 12.0 / (207e3 * nominal)
+    by_hand = (6.0 / core + 60.0 / core + 6.0 / core + 4.8 / nominal) / 205e3 + last
+    assert case.laws["joint.fastener_compliance"].mean == pytest.approx(by_hand, rel=1e-5)
+    (listed,) = [a for a in case.assumptions if a.path == "joint.fastener_compliance"]
+    assert "stud with a nut" in listed.value
+
+
+def test_the_seats_of_a_stud_are_named_by_its_nuts(make_case):
+    layers = [{"material": "steel S235", "thickness": "30 mm"}] * 2
+    two = make_case({"joint": None, "clamped": layers, "fastener.head": "none"})
+    names = [face.where for face in two.joint.bearing_faces]
+    assert names == ["upper nut", "lower nut"]
+    tapped = make_case(
+        {"joint": None, "clamped": layers, "fastener.head": "none", "fastener.mate": "tapped hole"}
+    )
+    assert [face.where for face in tapped.joint.bearing_faces] == ["nut"]
+    assert check(two).nominal.path["assembled"] == check(tapped).nominal.path["assembled"]
+    unknown = make_case({"fastener.head": "none", "clamped": None})
+    assert any("pressure under upper nut: state the" in words for words in check(unknown).warnings)
