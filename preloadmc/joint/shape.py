@@ -60,7 +60,7 @@ def terms_of_fastener(
     ValueError
         The plain lengths exceed the grip.
     """
-    mate = parts[-1].material if geometry.mate == "tapped hole" else material
+    mate = geometry.mate_material or material
     return fastener_terms(
         segments_of_fastener(geometry, thread, parts),
         thread.diameter,

@@ -110,6 +110,7 @@ def geometry_of(stated: Stated, parts: tuple[ClampedPart, ...]) -> Geometry:
     return Geometry(
         head=stated.known("fastener.head", str),
         mate=mate,
+        mate_material=stated.get("fastener.mate_material", Material),
         shanks=shanks(stated),
         hole_diameter=stated.get("fastener.hole_diameter", float),
         head_face=head_face,
@@ -214,6 +215,12 @@ def _fastener_compliance(
         return
     value = sum(float(term.compliance) for term in terms)
     plain = sum(shank.length for shank in geometry.shanks)
+    mate = geometry.mate_material
+    if mate is None:
+        draft.assume("fastener.mate_material", f"that of the fastener ({material.name})")
+    else:
+        modulus = format_quantity(mate.modulus, STRESS)
+        draft.assume("fastener.mate_material", f"modulus {modulus} ({mate.name})", mate.source)
     draft.laws["joint.fastener_compliance"] = Constant(value)
     draft.assume(
         "joint.fastener_compliance",
@@ -257,7 +264,7 @@ def bearing_faces(
     """Return the faces whose limiting pressure is known; note those limits not given."""
     faces = pressed_faces(geometry, parts)
     # Head and nut press on the ends, be their limits known or not.
-    pressed = {1, len(parts) if geometry.mate == "nut" else 1, *(face.layer for face in faces)}
+    pressed = {1, len(parts) if geometry.has_nut else 1, *(face.layer for face in faces)}
     for place in range(1, len(parts) + 1):
         path = f"clamped[{place}].limiting_pressure"
         if path in draft.stated and place not in pressed:
@@ -291,7 +298,7 @@ def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
                 "part, and that of the fastener",
             )
         return None
-    if geometry.mate == "nut" and geometry.width_across_flats is None:
+    if geometry.has_nut and geometry.width_across_flats is None:
         stated.missing(
             "fastener.nut_width_across_flats",
             "with engagement, thread stripping needs it: a nut spreads under load",
