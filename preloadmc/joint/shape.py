@@ -9,7 +9,14 @@ from dataclasses import dataclass
 from preloadmc.joint.facts import BearingFace, ClampedPart
 from preloadmc.joint.geometry import Geometry
 from preloadmc.mechanics import compliance, stripping, torsion
-from preloadmc.mechanics.fastener import Segment, Term, fastener_segments, fastener_terms
+from preloadmc.mechanics.fastener import (
+    Section,
+    Segment,
+    Term,
+    fastener_segments,
+    fastener_terms,
+    weakest_section,
+)
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import LeastMaterial, least_material
@@ -210,6 +217,8 @@ class EngagedThread:
 
     ``length`` is the engagement that carries; areas and shear strengths of fastener and mate;
     ``dilation`` C1, ``fastener_bending`` C2 and ``mate_bending`` C3 reduce them.
+    ``full_engagement`` is the length from which on the fastener breaks first, at the
+    ``breaking_force`` of its ``section``.
     """
 
     least: LeastMaterial
@@ -222,6 +231,9 @@ class EngagedThread:
     fastener_bending: float
     mate_bending: float
     stripping_force: float
+    section: Section
+    breaking_force: float
+    full_engagement: float
 
 
 def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) -> EngagedThread:
@@ -252,9 +264,14 @@ def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) 
     )
     fastener_shear = stripping.STEEL_SHEAR_RATIO * tensile_strength
     mate_shear = stripping.STEEL_SHEAR_RATIO * geometry.mate_tensile_strength
+    section = weakest_section(thread, geometry.shanks)
     across = geometry.width_across_flats
     dilation = 1.0 if across is None else float(stripping.dilation_factor(across, thread.diameter))
     bending = stripping.bending_factors(mate_area * mate_shear / (fastener_area * fastener_shear))
+    stripping_force = float(
+        stripping.stripping_force(fastener_area, mate_area, fastener_shear, mate_shear, dilation)
+    )
+    breaking_force = tensile_strength * section.area
     return EngagedThread(
         least,
         length,
@@ -265,9 +282,8 @@ def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) 
         dilation,
         float(bending[0]),
         float(bending[1]),
-        float(
-            stripping.stripping_force(
-                fastener_area, mate_area, fastener_shear, mate_shear, dilation
-            )
-        ),
+        stripping_force,
+        section,
+        breaking_force,
+        float(stripping.full_engagement(breaking_force, stripping_force, length, thread.pitch)),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -299,6 +300,10 @@ def test_stripping_is_judged_where_the_engaged_thread_is_described(make_case):
     assert ("thread stripping", "assembly") in found(case)
     said = [item for item in case.assumptions if item.path == "thread stripping"]
     assert "dilation by the width across flats" in said[0].value
+    full = re.search(r"engaged over ([\d.]+) mm or more, a fastener of 1040 MPa", said[0].value)
+    at_full = make_case({**ENGAGED, "fastener.engagement": f"{full[1]} mm"})
+    # R_m of class 10.9 (ISO 898-1) on the stress area of M12, 84.27 mm².
+    assert at_full.joint.stripping_force == pytest.approx(1040 * 84.27, rel=1e-3)
     assert "from memory" in said[0].source
     tapped = make_case(
         {**ENGAGED, "fastener.mate": "tapped hole", "fastener.nut_width_across_flats": None}

@@ -308,11 +308,14 @@ def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
         stated.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
         return None
     engaged = engaged_thread(geometry, thread, tensile.mean)
+    full = format_quantity(engaged.full_engagement, LENGTH)
+    strength = format_quantity(tensile.mean, STRESS)
     draft.assume(
         "thread stripping",
         f"{format_quantity(engaged.stripping_force, FORCE)}: least-material threads, shear "
         f"strength {stripping.STEEL_SHEAR_RATIO:g} of tensile strength, "
-        + ("no dilation" if geometry.mate != "nut" else "dilation by the width across flats"),
+        + ("dilation by the width across flats" if geometry.has_nut else "no dilation")
+        + f"; engaged over {full} or more, a fastener of {strength} breaks first",
         f"E. M. Alexander, SAE paper 770420 (1977), from memory; {TOLERANCE_SOURCE}; "
         f"{stripping.STEEL_SHEAR_RATIO_SOURCE}",
     )
