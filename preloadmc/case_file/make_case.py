@@ -91,6 +91,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     draft.take_laws(tightening.unread_inputs(method) | acceptance.unread_inputs(stated))
     securing = securing_of(draft)
     fastener.check_passes(stated)
+    fastener.check_mate(stated)
     material = fastener.material_of("fastener", draft)
     fastener.take_strengths(draft)
     fastener.take_bearing_diameter(draft)

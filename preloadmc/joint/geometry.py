@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from preloadmc.mechanics.fastener import NO_HEAD, Shank
+from preloadmc.mechanics.materials import Material
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,12 +15,14 @@ class Geometry:
     ``shanks`` are the plain lengths from the head on; ``hole_diameter`` is that of [fastener],
     ``head_face`` and ``nut_face`` the outer diameters of the pressed faces, None where unknown (a
     tapped hole has no nut face).
+    ``mate_material`` is that of the nut or the tapped part, None for that of the fastener.
     ``engagement``, ``mate_tensile_strength`` and ``width_across_flats`` describe the engaged
     thread, None where the case does not.
     """
 
     head: str
     mate: str
+    mate_material: Material | None
     shanks: tuple[Shank, ...]
     hole_diameter: float | None
     head_face: float | None
@@ -31,6 +34,11 @@ class Geometry:
     width_across_flats: float | None
 
     @property
+    def has_nut(self) -> bool:
+        """Return whether a nut presses the parts; else the fastener sits in a tapped hole."""
+        return self.mate == "nut"
+
+    @property
     def is_stud(self) -> bool:
         """Return whether the fastener has a nut in place of a head."""
         return self.head == NO_HEAD
@@ -38,6 +46,6 @@ class Geometry:
     @property
     def ends(self) -> tuple[str, ...]:
         """Return what presses the first layer, and the last one where something does."""
-        if self.mate == "nut":
+        if self.has_nut:
             return ("upper nut", "lower nut") if self.is_stud else ("head", "nut")
         return ("nut",) if self.is_stud else ("head",)

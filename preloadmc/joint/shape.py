@@ -10,12 +10,14 @@ from preloadmc.joint.facts import BearingFace, ClampedPart
 from preloadmc.joint.geometry import Geometry
 from preloadmc.mechanics import compliance, stripping, torsion
 from preloadmc.mechanics.fastener import (
+    Section,
     Segment,
     Term,
     fastener_segments,
     fastener_terms,
     terms_between_ends,
     terms_over_gauge_length,
+    weakest_section,
 )
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
@@ -67,7 +69,7 @@ def terms_of_fastener(
     ValueError
         The plain lengths exceed the grip.
     """
-    mate = parts[-1].material if geometry.mate == "tapped hole" else material
+    mate = geometry.mate_material or material
     return fastener_terms(
         segments_of_fastener(geometry, thread, parts),
         thread.diameter,
@@ -243,6 +245,8 @@ class EngagedThread:
 
     ``length`` is the engagement that carries; areas and shear strengths of fastener and mate;
     ``dilation`` C1, ``fastener_bending`` C2 and ``mate_bending`` C3 reduce them.
+    ``full_engagement`` is the length from which on the fastener breaks first, at the
+    ``breaking_force`` of its ``section``.
     """
 
     least: LeastMaterial
@@ -255,6 +259,9 @@ class EngagedThread:
     fastener_bending: float
     mate_bending: float
     stripping_force: float
+    section: Section
+    breaking_force: float
+    full_engagement: float
 
 
 def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) -> EngagedThread:
@@ -285,9 +292,14 @@ def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) 
     )
     fastener_shear = stripping.STEEL_SHEAR_RATIO * tensile_strength
     mate_shear = stripping.STEEL_SHEAR_RATIO * geometry.mate_tensile_strength
+    section = weakest_section(thread, geometry.shanks)
     across = geometry.width_across_flats
     dilation = 1.0 if across is None else float(stripping.dilation_factor(across, thread.diameter))
     bending = stripping.bending_factors(mate_area * mate_shear / (fastener_area * fastener_shear))
+    stripping_force = float(
+        stripping.stripping_force(fastener_area, mate_area, fastener_shear, mate_shear, dilation)
+    )
+    breaking_force = tensile_strength * section.area
     return EngagedThread(
         least,
         length,
@@ -298,9 +310,8 @@ def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) 
         dilation,
         float(bending[0]),
         float(bending[1]),
-        float(
-            stripping.stripping_force(
-                fastener_area, mate_area, fastener_shear, mate_shear, dilation
-            )
-        ),
+        stripping_force,
+        section,
+        breaking_force,
+        float(stripping.full_engagement(breaking_force, stripping_force, length, thread.pitch)),
     )

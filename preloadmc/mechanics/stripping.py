@@ -10,6 +10,8 @@ from preloadmc.units import FloatLike
 
 TAN_HALF_FLANK_ANGLE = math.tan(math.radians(30.0))
 
+# Of the pitch: what the chamfers take of an engagement, VDI 2230-1:2003 (from memory).
+CHAMFERS = 0.8
 # Shear over tensile strength of steel; Alexander 1977 and VDI 2230-1:2003 (value from memory).
 STEEL_SHEAR_RATIO = 0.6
 STEEL_SHEAR_RATIO_SOURCE = "VDI 2230-1:2003, shear over tensile strength (value from memory)"
@@ -33,7 +35,7 @@ def effective_engagement(engagement: FloatLike, pitch: FloatLike) -> FloatLike:
     >>> effective_engagement(10.8, 1.75)
     9.4
     """
-    return engagement - 0.8 * pitch
+    return engagement - CHAMFERS * pitch
 
 
 def external_shear_area(
@@ -207,3 +209,44 @@ def stripping_force(
     on_fastener, on_nut = bending_factors(internal / external)
     weaker: FloatLike = np.minimum(on_fastener * external, on_nut * internal)
     return dilation_factor * weaker
+
+
+def full_engagement(
+    breaking_force: FloatLike,
+    stripping_force: FloatLike,
+    effective_engagement: FloatLike,
+    pitch: FloatLike,
+) -> FloatLike:
+    """Length of engagement from which on the fastener breaks before its thread strips.
+
+    Parameters
+    ----------
+    breaking_force : float or ndarray
+        ``R_m A_0`` of the fastener, with the smallest section A_0 [N].
+    stripping_force : float or ndarray
+        Force at which the thread strips at some effective engagement [N].
+    effective_engagement : float or ndarray
+        That engagement L_e [mm].
+    pitch : float or ndarray
+        P [mm].
+
+    Returns
+    -------
+    float or ndarray
+        ``m = 0.8 P + L_e R_m A_0/F_strip`` [mm].
+
+    Notes
+    -----
+    Solved from `effective_engagement` and `stripping_force`, and so from their sources: shear
+    areas grow with the effective engagement and their ratio, on which C2 and C3 depend, does not.
+    So the stripping force is ``F_strip m_e/L_e`` at any other effective engagement m_e, and equals
+    ``R_m A_0`` at ``m_e = m - 0.8 P``. A fastener stronger than R_m asks for more.
+
+    Examples
+    --------
+    An M12 that breaks at 67.4 kN and strips at 45 kN over 8 mm that carry:
+
+    >>> round(full_engagement(67.4e3, 45e3, 8.0, 1.75), 2)
+    13.38
+    """
+    return CHAMFERS * pitch + effective_engagement * breaking_force / stripping_force

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 
@@ -242,23 +243,48 @@ def test_fastener_by_its_segments(make_case):
     assert case.joint.weak_length == 15.0
 
 
-def test_a_tapped_part_stretches_as_its_own_material(make_case):
-    def compliance(material):
-        return (
-            make_case(
-                {
-                    "fastener.mate": "tapped hole",
-                    "clamped": [{"material": material, "thickness": "30 mm"}],
-                    "joint": {},
-                }
-            )
-            .laws["joint.fastener_compliance"]
-            .mean
+@pytest.mark.parametrize(("mate", "length"), [("tapped hole", 0.33), ("nut", 0.4)])
+def test_the_mate_stretches_as_its_own_material(make_case, mate, length):
+    # VDI 2230-1:2003 (substitute lengths from memory): l_M/(E_M A_N). What is clamped says nothing
+    # of the mate; unstated, it is taken as of the fastener's material, and that is said.
+    def case_of(material, clamped="aluminium 6082"):
+        return make_case(
+            {
+                "fastener.mate": mate,
+                "fastener.mate_material": material,
+                "clamped": [{"material": clamped, "thickness": "30 mm"}],
+                "joint": {},
+            }
         )
 
+    def compliance(*materials):
+        return case_of(*materials).laws["joint.fastener_compliance"].mean
+
+    def said(case):
+        (item,) = [each for each in case.assumptions if each.path == "fastener.mate_material"]
+        return item.value, item.source
+
     nominal = math.pi / 4 * 12**2
-    difference = compliance("aluminium 6082") - compliance("steel")
-    assert difference == pytest.approx(0.33 * 12 / nominal * (1 / 70e3 - 1 / 207e3), rel=1e-9)
+    difference = compliance("aluminium 6082") - compliance(None)
+    assert difference == pytest.approx(length * 12 / nominal * (1 / 70e3 - 1 / 207e3), rel=1e-9)
+    assert compliance(None) == compliance("steel") == compliance(None, "grey cast iron")
+    assert said(case_of(None)) == (
+        "that of the fastener (steel)",
+        "not given in the case file",
+    )
+    value, source = said(case_of("aluminium 6082"))
+    assert value == "modulus 70000 MPa (aluminium 6082)"
+    assert "EN 1999" in source
+
+
+def test_a_tapped_hole_has_no_nut_to_describe(make_case):
+    tapped = {"fastener.mate": "tapped hole", "fastener.nut_bearing_outer_diameter": "17 mm"}
+    with pytest.raises(CaseError, match="nut_bearing_outer_diameter: remove it: the fastener is"):
+        make_case(tapped)
+    # A change to a tapped hole leaves behind what described the nut.
+    other = {"name": "tapped", "fastener": {"mate": "tapped hole"}}
+    through = {"fastener.nut_bearing_outer_diameter": "17 mm", "alternative": [other]}
+    assert make_case(through).alternatives[0].joint.geometry.nut_face is None
 
 
 ENGAGED = {
@@ -274,6 +300,10 @@ def test_stripping_is_judged_where_the_engaged_thread_is_described(make_case):
     assert ("thread stripping", "assembly") in found(case)
     said = [item for item in case.assumptions if item.path == "thread stripping"]
     assert "dilation by the width across flats" in said[0].value
+    full = re.search(r"engaged over ([\d.]+) mm or more, a fastener of 1040 MPa", said[0].value)
+    at_full = make_case({**ENGAGED, "fastener.engagement": f"{full[1]} mm"})
+    # R_m of class 10.9 (ISO 898-1) on the stress area of M12, 84.27 mm².
+    assert at_full.joint.stripping_force == pytest.approx(1040 * 84.27, rel=1e-3)
     assert "from memory" in said[0].source
     tapped = make_case(
         {**ENGAGED, "fastener.mate": "tapped hole", "fastener.nut_width_across_flats": None}

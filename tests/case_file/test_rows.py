@@ -297,6 +297,7 @@ def test_what_is_assumed_without_a_source_is_a_default_of_a_row(make_case):
     # What follows from other values has words of its own.
     computed = {
         ("requirement.maximum_preload", "yield in tension with torsion"),
+        ("fastener.mate_material", "that of the fastener (steel)"),
         (
             "requirement.allowed_other",
             "0.001: the smaller of what both sides of the window are allowed",

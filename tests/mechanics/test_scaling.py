@@ -117,6 +117,7 @@ FORMULAS = [
     (stripping.dilation_factor, (WIDE, D), NUMBER),
     (stripping.effective_engagement, (WIDE, P), LENGTH),
     (stripping.external_shear_area, (THICK, P, D, D), AREA),
+    (stripping.full_engagement, (F, F, THICK, P), LENGTH),
     (stripping.internal_shear_area, (THICK, P, D, D), AREA),
     (stripping.stripping_force, (A, A, R, R, SHARE), FORCE),
     (structural.structural_preload, (R, A), FORCE),

@@ -95,6 +95,37 @@ def _force(size, engagement, fastener_strength, nut_strength, flats):
     )
 
 
+@pytest.mark.parametrize("name", ["M6", "M12x1.25", "M20", "1/2-13 UNC"])
+@pytest.mark.parametrize("mate_strength", [200.0, 600.0, 1200.0])
+@pytest.mark.parametrize("across", [1.5, 5.0])
+def test_at_its_full_engagement_the_thread_strips_where_the_fastener_breaks(
+    name, mate_strength, across
+):
+    # Closed form, there and back: R_m A_s of class 10.9 equals the stripping force at that length,
+    # from whatever length it was found.
+    size = thread(name)
+    breaking = 1040.0 * size.stress_area
+    facts = (1040.0, mate_strength, across * size.diameter)
+    for engagement in (0.5 * size.diameter, 2.0 * size.diameter):
+        strips = _force(size, engagement, *facts)
+        carried = stripping.effective_engagement(engagement, size.pitch)
+        length = stripping.full_engagement(breaking, strips, carried, size.pitch)
+        assert _force(size, length, *facts) == pytest.approx(breaking, rel=1e-12)
+
+
+@pytest.mark.published
+def test_engagement_in_a_soft_part_is_that_of_the_trade():
+    # Common practice, no published source: class 8.8 wants about 0.8 to 1.2 diameters in steel of
+    # 500 MPa and 1.5 to 2.2 in aluminium of 250 MPa.
+    size = thread("M12")
+    breaking = 830.0 * size.stress_area
+    for strength, low, high in ((500.0, 0.8, 1.2), (250.0, 1.5, 2.2)):
+        strips = _force(size, 12.0, 830.0, strength, 60.0)
+        carried = stripping.effective_engagement(12.0, size.pitch)
+        length = stripping.full_engagement(breaking, strips, carried, size.pitch)
+        assert low < length / size.diameter < high
+
+
 @pytest.mark.published
 def test_a_standard_nut_lets_the_bolt_break_first_and_a_thin_one_does_not():
     # ISO 898-2 (from memory): a nut of its class, 0.9 d high, lets the bolt break in its thread; a

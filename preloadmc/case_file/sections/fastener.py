@@ -71,6 +71,13 @@ FIELDS = (
         "what it is screwed into",
         '"nut"',
         Default("nut", "nut"),
+        replaces=("nut_bearing_outer_diameter", "nut_width_across_flats"),
+    ),
+    Field(
+        "fastener.mate_material",
+        MATERIAL,
+        "material of the nut or tapped part, where it is not that of the fastener",
+        '"grey cast iron"',
     ),
     Field("fastener.segment[]", Table(), "plain length of the shank, one each, from the head on"),
     Field(
@@ -133,6 +140,14 @@ def check_passes(stated: Stated) -> None:
         stated.problem("fastener.hole_diameter", f"{least} {found.designation}: it must pass")
     if face is not None and face <= found.diameter:
         stated.problem("fastener.bearing_outer_diameter", f"{least} {found.designation}")
+
+
+def check_mate(stated: Stated) -> None:
+    """A tapped hole has no nut to describe."""
+    if stated.known("fastener.mate", str) == "tapped hole":
+        for name in ("fastener.nut_bearing_outer_diameter", "fastener.nut_width_across_flats"):
+            if name in stated:
+                stated.problem(name, "remove it: the fastener is screwed into a tapped hole")
 
 
 def shanks(stated: Stated) -> tuple[Shank, ...]:

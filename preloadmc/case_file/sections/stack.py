@@ -112,6 +112,7 @@ def geometry_of(stated: Stated, parts: tuple[ClampedPart, ...]) -> Geometry:
     return Geometry(
         head=stated.known("fastener.head", str),
         mate=mate,
+        mate_material=stated.get("fastener.mate_material", Material),
         shanks=shanks(stated),
         hole_diameter=stated.get("fastener.hole_diameter", float),
         head_face=head_face,
@@ -216,6 +217,12 @@ def _fastener_compliance(
         return
     value = sum(float(term.compliance) for term in terms)
     plain = sum(shank.length for shank in geometry.shanks)
+    mate = geometry.mate_material
+    if mate is None:
+        draft.assume("fastener.mate_material", f"that of the fastener ({material.name})")
+    else:
+        modulus = format_quantity(mate.modulus, STRESS)
+        draft.assume("fastener.mate_material", f"modulus {modulus} ({mate.name})", mate.source)
     draft.laws["joint.fastener_compliance"] = Constant(value)
     draft.assume(
         "joint.fastener_compliance",
@@ -307,7 +314,7 @@ def bearing_faces(
     faces = pressed_faces(geometry, parts)
     # Head and nut press on the ends, be their limits known or not.
     pressed = {1, *(face.layer for face in faces)}
-    if geometry.mate == "nut":
+    if geometry.has_nut:
         pressed.add(len(parts))
     for place in range(1, len(parts) + 1):
         path = f"clamped[{place}].limiting_pressure"
@@ -342,7 +349,7 @@ def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
                 "part, and that of the fastener",
             )
         return None
-    if geometry.mate == "nut" and geometry.width_across_flats is None:
+    if geometry.has_nut and geometry.width_across_flats is None:
         stated.missing(
             "fastener.nut_width_across_flats",
             "with engagement, thread stripping needs it: a nut spreads under load",
@@ -352,11 +359,14 @@ def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
         stated.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
         return None
     engaged = engaged_thread(geometry, thread, tensile.mean)
+    full = format_quantity(engaged.full_engagement, LENGTH)
+    strength = format_quantity(tensile.mean, STRESS)
     draft.assume(
         "thread stripping",
         f"{format_quantity(engaged.stripping_force, FORCE)}: least-material threads, shear "
         f"strength {stripping.STEEL_SHEAR_RATIO:g} of tensile strength, "
-        + ("no dilation" if geometry.mate != "nut" else "dilation by the width across flats"),
+        + ("dilation by the width across flats" if geometry.has_nut else "no dilation")
+        + f"; engaged over {full} or more, a fastener of {strength} breaks first",
         f"E. M. Alexander, SAE paper 770420 (1977), from memory; {TOLERANCE_SOURCE}; "
         f"{stripping.STEEL_SHEAR_RATIO_SOURCE}",
     )

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from preloadmc.joint import BearingFace, Inputs, Joint
 from preloadmc.joint.shape import WASHER_SPREAD, engaged_thread
 from preloadmc.mechanics import stripping, tolerance
-from preloadmc.steps import Step, Value, area, length, ratio, stress
+from preloadmc.steps import Step, Value, area, force, length, ratio, stress
 from preloadmc.units import AREA, FORCE, LENGTH
 
 _WASHER_NOTE = (
@@ -55,7 +55,7 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
     yield Step(
         "Engagement that carries",
         "L_e",
-        "{m} - 0.8·{P}",
+        f"{{m}} - {stripping.CHAMFERS:g}·{{P}}",
         (length("m", joint.geometry.engagement), pitch),
         engaged.length,
         LENGTH,
@@ -114,6 +114,11 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
             engaged.mate_shear_strength,
         ),
     )
+    spreading = (
+        "C_1 for the spreading of the nut,"
+        if joint.geometry.has_nut
+        else "C_1 is 1, since a tapped part does not spread,"
+    )
     forces = []
     for who, symbol, place, sheared, strength, bending, factor, shear_strength in rows:
         value = engaged.dilation * factor * shear_strength * sheared
@@ -132,7 +137,7 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
             value,
             FORCE,
             f"{source}; {stripping.STEEL_SHEAR_RATIO_SOURCE}",
-            f"C_1 for the spreading of the nut, {bending} for the bending of the threads.",
+            f"{spreading} {bending} for the bending of the threads.",
         )
     yield Step(
         "Stripping of the thread",
@@ -143,4 +148,20 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
         FORCE,
         source,
         "Strengths of fastener and mate at their means, in every sample.",
+    )
+    yield Step(
+        "Engagement from which on the fastener breaks first",
+        "m_b",
+        f"{stripping.CHAMFERS:g}·{{P}} + {{L_e}}·{{R_m}}·{{A_0}}/{{F_strip}}",
+        (
+            pitch,
+            carried,
+            stress("R_m", x["fastener.tensile_strength"]),
+            area("A_0", engaged.section.area),
+            force("F_strip", engaged.stripping_force),
+        ),
+        engaged.full_engagement,
+        LENGTH,
+        f"stripping force equal to R_m·A_0; {source}",
+        "A fastener stronger than R_m asks for more.",
     )
