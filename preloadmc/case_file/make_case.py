@@ -103,7 +103,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     states, once = service.take_states(draft)
     slip_faces, load_introduction = service.load_facts(draft)
     faces = stack.bearing_faces(draft, geometry, parts)
-    stripping_force = stack.stripping_force(draft, geometry)
+    stack.check_stripping(draft, geometry)
     accepted = acceptance.acceptance_of(draft, method)
     section = None if thread is None else weakest_section(thread, geometry.shanks)
     weak_length = None if section is None else stack.weak_length(section, geometry, parts)
@@ -143,7 +143,6 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         slip_faces=slip_faces,
         load_introduction=load_introduction,
         bearing_faces=faces,
-        stripping_force=stripping_force,
         securing=securing,
         grade=fastener.grade_name(stated),
         acceptance=accepted,

@@ -19,6 +19,7 @@ from preloadmc.joint.life import (
     preload_for_no_slip,
     strength_left,
     temperature_of_layer,
+    temperature_of_mate,
 )
 from preloadmc.joint.methods import METHODS
 from preloadmc.joint.methods.angle import SEATING
@@ -58,6 +59,7 @@ __all__ = [
     "preload_for_no_slip",
     "strength_left",
     "temperature_of_layer",
+    "temperature_of_mate",
     "thread_friction",
     "thread_torque_per_preload",
     "torque_per_preload",

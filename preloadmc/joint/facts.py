@@ -218,15 +218,14 @@ class Joint:
 
     ``section`` carries the preload: the thread's stress area, or a waist below it.
     ``part_shares`` (k,) are the shares of the clamped parts' compliance, one a layer, adding to 1.
-    ``seat_factor`` multiplies bearing friction (a countersunk seat). ``stripping_force`` [N] is
-    None where the engaged thread is not described; ``weak_length`` [mm] is that of the weakest
-    section within the grip, where a fastener past yield stretches. ``grade`` is the property class,
-    empty where the strengths are stated by themselves. ``torsional_compliance`` [rad/(N·mm)] is the
-    twist of the fastener between head and engaged thread, None where no layers say how long that
-    is. ``measured_share`` is the compliance over which an elongation is measured, the
-    ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states`` come
-    again and again, but for those that come ``once``. ``acceptance`` is what the tool checks of
-    each fastener, None where it checks nothing.
+    ``seat_factor`` multiplies bearing friction (a countersunk seat). ``weak_length`` [mm] is that
+    of the weakest section within the grip, where a fastener past yield stretches. ``grade`` is the
+    property class, empty where the strengths are stated by themselves. ``torsional_compliance``
+    [rad/(N·mm)] is the twist of the fastener between head and engaged thread, None where no layers
+    say how long that is. ``measured_share`` is the compliance over which an elongation is measured,
+    the ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states``
+    come again and again, but for those that come ``once``. ``acceptance`` is what the tool checks
+    of each fastener, None where it checks nothing.
     """
 
     thread: Thread
@@ -248,7 +247,6 @@ class Joint:
     slip_faces: int
     load_introduction: float
     bearing_faces: tuple[BearingFace, ...]
-    stripping_force: float | None
     securing: Securing | None
     grade: str = ""
     acceptance: Acceptance | None = None
@@ -257,6 +255,11 @@ class Joint:
     def clamp_length(self) -> float:
         """Return the thickness of all layers together [mm]."""
         return sum(part.thickness for part in self.parts)
+
+    @property
+    def mate_material(self) -> Material:
+        """Return the material of the nut or the tapped part: the fastener's unless stated."""
+        return self.geometry.mate_material or self.fastener_material
 
     @property
     def pulled_at_mate(self) -> bool:

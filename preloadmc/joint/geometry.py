@@ -49,3 +49,8 @@ class Geometry:
         if self.has_nut:
             return ("upper nut", "lower nut") if self.is_stud else ("head", "nut")
         return ("nut",) if self.is_stud else ("head",)
+
+    @property
+    def tells_stripping(self) -> bool:
+        """Return whether the engaged thread is described so far that its stripping is judged."""
+        return self.engagement is not None and self.mate_tensile_strength is not None

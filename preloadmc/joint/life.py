@@ -314,6 +314,13 @@ def temperature_of_layer(x: Inputs, state: str, place: int) -> FloatLike:
     return x[layer_input(state, place)] if common is None else common
 
 
+def temperature_of_mate(joint: Joint, x: Inputs, state: str) -> FloatLike:
+    """Return the temperature [K] of nut or tapped part: of the fastener, or of the last layer."""
+    if joint.geometry.has_nut:
+        return x[state_input(state, "fastener")]
+    return temperature_of_layer(x, state, len(joint.parts))
+
+
 def strength_left(joint: Joint, x: Inputs, state: str, material: Material, place: int) -> FloatLike:
     """Return the strength of a material in a state over that at 20 °C, at a layer's temperature.
 

@@ -22,6 +22,7 @@ from preloadmc.mechanics.fastener import (
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import LeastMaterial, least_material
+from preloadmc.units import FloatLike
 
 # Of the nominal diameter: plain washers are 0.15 to 0.3 thick (ISO 7089), thick ones up to half
 # (DIN 7349, from memory); anything thicker is a part of its own.
@@ -253,18 +254,23 @@ class EngagedThread:
     length: float
     fastener_area: float
     mate_area: float
-    fastener_shear_strength: float
-    mate_shear_strength: float
+    fastener_shear_strength: FloatLike
+    mate_shear_strength: FloatLike
     dilation: float
-    fastener_bending: float
-    mate_bending: float
-    stripping_force: float
+    fastener_bending: FloatLike
+    mate_bending: FloatLike
+    stripping_force: FloatLike
     section: Section
-    breaking_force: float
-    full_engagement: float
+    breaking_force: FloatLike
+    full_engagement: FloatLike
 
 
-def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) -> EngagedThread:
+def engaged_thread(
+    geometry: Geometry,
+    thread: Thread,
+    tensile_strength: FloatLike,
+    mate_left: FloatLike = 1.0,
+) -> EngagedThread:
     """Return the engaged thread that the case describes.
 
     Parameters
@@ -273,8 +279,10 @@ def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) 
         With engagement and tensile strength of the mate.
     thread : Thread
         Nominal thread; its least-material limits carry.
-    tensile_strength : float
+    tensile_strength : float or ndarray (n,)
         R_m of the fastener [MPa].
+    mate_left : float or ndarray (n,)
+        Strength of the mate over that at room temperature.
     """
     assert geometry.engagement is not None, "asked only where the case gives it"
     assert geometry.mate_tensile_strength is not None, "the case file asks for it"
@@ -291,13 +299,13 @@ def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) 
         )
     )
     fastener_shear = stripping.STEEL_SHEAR_RATIO * tensile_strength
-    mate_shear = stripping.STEEL_SHEAR_RATIO * geometry.mate_tensile_strength
+    mate_shear = stripping.STEEL_SHEAR_RATIO * geometry.mate_tensile_strength * mate_left
     section = weakest_section(thread, geometry.shanks)
     across = geometry.width_across_flats
     dilation = 1.0 if across is None else float(stripping.dilation_factor(across, thread.diameter))
     bending = stripping.bending_factors(mate_area * mate_shear / (fastener_area * fastener_shear))
-    stripping_force = float(
-        stripping.stripping_force(fastener_area, mate_area, fastener_shear, mate_shear, dilation)
+    stripping_force = stripping.stripping_force(
+        fastener_area, mate_area, fastener_shear, mate_shear, dilation
     )
     breaking_force = tensile_strength * section.area
     return EngagedThread(
@@ -308,10 +316,9 @@ def engaged_thread(geometry: Geometry, thread: Thread, tensile_strength: float) 
         fastener_shear,
         mate_shear,
         dilation,
-        float(bending[0]),
-        float(bending[1]),
+        *bending,
         stripping_force,
         section,
         breaking_force,
-        float(stripping.full_engagement(breaking_force, stripping_force, length, thread.pitch)),
+        stripping.full_engagement(breaking_force, stripping_force, length, thread.pitch),
     )

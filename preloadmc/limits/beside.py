@@ -15,9 +15,11 @@ from preloadmc.joint import (
     preload_for_no_slip,
     strength_left,
     temperature_of_layer,
+    temperature_of_mate,
     thread_friction,
 )
 from preloadmc.joint.assembly import LATER_TORSION
+from preloadmc.joint.shape import engaged_thread
 from preloadmc.limits.records import (
     ABOVE,
     BELOW,
@@ -209,25 +211,21 @@ def _pressure_unknown(
             words = "state bearing_outer_diameter of [fastener]"
         yield f"pressure under {where}", words
     for face in joint.bearing_faces:
-        for state, words in _softer_than_known(joint, x, face.material, face.layer):
-            yield f"pressure under {face.where} in state {state}", words
+        for state in joint.states:
+            temperature = float(temperature_of_layer(x, state, face.layer))
+            for words in _softer_than_known(face.material, temperature):
+                yield f"pressure under {face.where} in state {state}", words
 
 
 # Up to here the usual metals bear about what they do at room temperature: engineering judgement.
 SOFT_FROM = 273.15 + 80.0
 
 
-def _softer_than_known(
-    joint: Joint, x: Inputs, material: Material, place: int
-) -> Iterator[tuple[str, str]]:
-    """Yield the states in which a material is so hot that it has softened nobody knows how far."""
-    if material.strength_table is not None:
-        return
-    for state in joint.states:
-        temperature = float(temperature_of_layer(x, state, place))
-        if temperature > SOFT_FROM:
-            words = f"how strong {material.name} is at {format_quantity(temperature, TEMPERATURE)}"
-            yield state, f"{words}; it is judged as at 20 degC"
+def _softer_than_known(material: Material, temperature: float) -> Iterator[str]:
+    """Yield what is missing of a material so hot [K] that it is softer nobody knows how far."""
+    if material.strength_table is None and temperature > SOFT_FROM:
+        words = f"how strong {material.name} is at {format_quantity(temperature, TEMPERATURE)}"
+        yield f"{words}; it is judged as at 20 degC"
 
 
 def _reached_at(joint: Joint, state: State, margin: Margin, *, at_mate: bool) -> FloatLike:
@@ -267,17 +265,28 @@ PRESSURE = LimitKind(
 
 
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
-    most = joint.stripping_force
-    if most is not None:
-        for name, force in _fastener_forces(joint, state, at_mate=True):
-            yield Found(name, most - force, most)
+    if not joint.geometry.tells_stripping:
+        return
+    strength = joint.geometry, joint.thread, x["fastener.tensile_strength"]
+    cold = engaged_thread(*strength).stripping_force
+    for name, force in _fastener_forces(joint, state, at_mate=True):
+        most = cold
+        if name in joint.states:
+            left = joint.mate_material.strength_ratio(temperature_of_mate(joint, x, name))
+            most = engaged_thread(*strength, left).stripping_force
+        yield Found(name, most - force, most)
 
 
 def _engagement_unknown(
     joint: Joint, requirement: Requirement, x: Inputs
 ) -> Iterator[tuple[str, str]]:
-    if joint.stripping_force is None:
+    if not joint.geometry.tells_stripping:
         yield "thread stripping", "state engagement and mate_tensile_strength of [fastener]"
+        return
+    for state in joint.states:
+        temperature = float(temperature_of_mate(joint, x, state))
+        for words in _softer_than_known(joint.mate_material, temperature):
+            yield f"thread stripping in state {state}", words
 
 
 def _stripping_reached(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLike:

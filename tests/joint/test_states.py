@@ -352,3 +352,45 @@ def test_a_modulus_by_hand_is_listed_as_constant_with_temperature(make_case):
     listed = {item.path: item.value for item in make_case(by_hand).assumptions}
     assert listed["clamped[1].modulus at temperature"] == "constant"
     assert listed["clamped[2].modulus at temperature"] == "changes as that of steel S355"
+
+
+def test_a_hot_mate_strips_sooner(make_case):
+    # Tapped aluminium, weaker than the fastener: its thread shears in proportion to its strength,
+    # 0.65 at 200 °C (EN 1999-1-2:2007, Table 1a, from memory); bending factor of Alexander's
+    # formula constant below a ratio of 0.4 of the shear capacities.
+    tapped = {
+        **SOFT,
+        "fastener.mate": "tapped hole",
+        "fastener.mate_material": "aluminium 6082",
+        "fastener.mate_tensile_strength": "260 MPa",
+        "fastener.engagement": "20 mm",
+    }
+    _, found = references(make_case(tapped))
+    strips = found["thread stripping"]
+    assert strips["settled"] == strips["assembly"]
+    assert strips["hot"] == pytest.approx(0.65 * strips["settled"], rel=1e-9)
+    soft = {**tapped, "fastener.mate_material": "magnesium AZ91"}
+    assert any(
+        "thread stripping in state hot" in words for words in check(make_case(soft)).warnings
+    )
+
+
+def test_stripping_follows_the_strength_of_each_fastener(make_case):
+    # A nut stronger than the fastener: the fastener's thread shears at 0.6 of its own strength.
+    law = {"law": "normal", "mean": "1100 MPa", "cov": "4 %"}
+    case = make_case(
+        {
+            "fastener.engagement": "9 mm",
+            "fastener.mate_tensile_strength": "2600 MPa",
+            "fastener.nut_width_across_flats": "24 mm",
+            "fastener.tensile_strength": law,
+        }
+    )
+    x = {**case.means, "fastener.tensile_strength": np.array([1000.0, 1100.0, 1166.0])}
+    state = evaluate(case.joint, x)
+    (margin,) = (
+        m
+        for m in margins(case.joint, case.requirement, x, state, others=True)
+        if (m.limit.name, m.limit.state) == ("thread stripping", "assembly")
+    )
+    assert margin.reference / margin.reference[0] == pytest.approx([1.0, 1.1, 1.166], rel=2e-3)

@@ -334,13 +334,13 @@ def bearing_faces(
     return faces
 
 
-def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
-    """Return the force at which the engaged thread strips [N]; None where it is not described."""
+def check_stripping(draft: Draft, geometry: Geometry) -> None:
+    """Ask for what the stripping of the engaged thread needs, and say what it is judged by."""
     stated = draft.stated
     thread = stated.get("fastener.thread", Thread)
     tensile = draft.laws.get("fastener.tensile_strength")
     if geometry.engagement is None or thread is None:
-        return None
+        return
     if geometry.mate_tensile_strength is None or tensile is None:
         if not stated.problems.at("fastener.mate_tensile_strength", *_TENSILE_FROM):
             stated.missing(
@@ -348,26 +348,25 @@ def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
                 "with engagement, thread stripping needs the tensile strength of the nut or tapped "
                 "part, and that of the fastener",
             )
-        return None
+        return
     if geometry.has_nut and geometry.width_across_flats is None:
         stated.missing(
             "fastener.nut_width_across_flats",
             "with engagement, thread stripping needs it: a nut spreads under load",
         )
-        return None
+        return
     if not stripping.effective_engagement(geometry.engagement, thread.pitch) > 0.0:
         stated.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
-        return None
+        return
     engaged = engaged_thread(geometry, thread, tensile.mean)
-    full = format_quantity(engaged.full_engagement, LENGTH)
+    full = format_quantity(float(engaged.full_engagement), LENGTH)
     strength = format_quantity(tensile.mean, STRESS)
     draft.assume(
         "thread stripping",
-        f"{format_quantity(engaged.stripping_force, FORCE)}: least-material threads, shear "
+        f"{format_quantity(float(engaged.stripping_force), FORCE)}: least-material threads, shear "
         f"strength {stripping.STEEL_SHEAR_RATIO:g} of tensile strength, "
         + ("dilation by the width across flats" if geometry.has_nut else "no dilation")
         + f"; engaged over {full} or more, a fastener of {strength} breaks first",
         f"E. M. Alexander, SAE paper 770420 (1977), from memory; {TOLERANCE_SOURCE}; "
         f"{stripping.STEEL_SHEAR_RATIO_SOURCE}",
     )
-    return engaged.stripping_force

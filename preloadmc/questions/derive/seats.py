@@ -45,7 +45,7 @@ def _limit_source(face: BearingFace) -> str:
 
 def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
     """Force at which the engaged thread strips."""
-    if joint.stripping_force is None:
+    if not joint.geometry.tells_stripping:
         return
     thread = joint.thread
     engaged = engaged_thread(joint.geometry, thread, float(x["fastener.tensile_strength"]))
@@ -121,7 +121,7 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
     )
     forces = []
     for who, symbol, place, sheared, strength, bending, factor, shear_strength in rows:
-        value = engaged.dilation * factor * shear_strength * sheared
+        value = float(engaged.dilation * factor * shear_strength * sheared)
         forces.append(Value(symbol, value, FORCE))
         yield Step(
             f"Force that strips the {who}'s thread",
@@ -144,10 +144,10 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
         "F_strip",
         "min({F_b}, {F_n})",
         tuple(forces),
-        joint.stripping_force,
+        float(engaged.stripping_force),
         FORCE,
         source,
-        "Strengths of fastener and mate at their means, in every sample.",
+        "At the mean strength of the fastener; in a hot state the mate is softer.",
     )
     yield Step(
         "Engagement from which on the fastener breaks first",
@@ -160,7 +160,7 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
             area("A_0", engaged.section.area),
             force("F_strip", engaged.stripping_force),
         ),
-        engaged.full_engagement,
+        float(engaged.full_engagement),
         LENGTH,
         f"stripping force equal to R_m·A_0; {source}",
         "A fastener stronger than R_m asks for more.",
