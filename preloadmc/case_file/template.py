@@ -100,7 +100,7 @@ property_class = "{_quoted(answers.property_class)}"
 bearing_outer_diameter = "{_quoted(answers.bearing_outer_diameter)}"
 hole_diameter = "{_quoted(answers.hole_diameter)}"
 
-# One [[clamped]] table for each layer, from head to nut, washers included.
+# One [[clamped]] table for each layer, from the head on, washers included.
 [[clamped]]
 material = "{_quoted(answers.material)}"
 thickness = "{_quoted(answers.thickness)}"
