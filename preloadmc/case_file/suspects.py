@@ -56,7 +56,7 @@ def shipped_suspect(name: str) -> ShippedSuspect:
 
 
 TRACE_FIELDS = (
-    Field("rotation", Table(), "how far the nut turned back in service"),
+    Field("rotation", Table(), "how far the fastener turned back in service"),
     Field(
         "rotation.time",
         Quantity(TIME, above=0.0),
@@ -277,7 +277,7 @@ def _traces(stated: Stated, change: _Change, file: File) -> Draft:
     traces = Draft(stated, file.folder)
     traces.take_laws(traces=True)
     if "rotation.time" in stated and "rotation.angle" not in stated:
-        stated.missing("rotation.angle", "how far the nut turns back in that time")
+        stated.missing("rotation.angle", "how far the fastener turns back in that time")
     if any(path.startswith("investigation.") and path != _BREAKAWAY for path in change.paths):
         stated.problems.add("investigation", None, "breakaway_ratio alone, in a suspect")
     return traces

@@ -105,8 +105,8 @@ property_class = "{_quoted(answers.property_class)}"
 bearing_outer_diameter = "{_quoted(answers.bearing_outer_diameter)}"
 hole_diameter = "{_quoted(answers.hole_diameter)}"
 
-# One [[clamped]] table for each layer, from head to nut, washers included: each joins the next at
-# an interface that embeds. All are written alike; change what differs.
+# One [[clamped]] table for each layer, from the head on, washers included: each joins the next
+# at an interface that embeds. All are written alike; change what differs.
 {layers}
 # Friction class {found.name} ({found.surfaces}) of {found.source},
 # its range read as bounds. Replace it by torque-tension tests on the real joint where failure

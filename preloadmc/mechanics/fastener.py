@@ -101,7 +101,7 @@ def fastener_segments(
     Raises
     ------
     ValueError
-        The plain lengths exceed the grip: the mate would run up on the shank.
+        The plain lengths exceed the grip: the shank would reach into the mating thread.
 
     Examples
     --------
@@ -114,7 +114,7 @@ def fastener_segments(
     if plain > grip:
         raise ValueError(
             f"plain lengths of {thread.designation} ({plain:g} mm) exceed the grip ({grip:g} mm):"
-            " the nut would run up on the shank"
+            " the shank would reach into the mating thread"
         )
     segments = [Segment(shank.length, shank.area) for shank in shanks]
     return (*segments, Segment(grip - plain, thread_area))

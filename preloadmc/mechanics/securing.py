@@ -56,7 +56,7 @@ _ELEMENTS = (
         name="none",
         extra_interfaces=0,
         loosening="no slip",
-        note="slip of the parts lets the pitch torque turn the nut back",
+        note="slip of the parts lets the pitch torque turn the fastener back",
         source=_JUNKER,
     ),
     SecuringElement(
@@ -108,7 +108,7 @@ _ELEMENTS = (
         extra_interfaces=2,
         loosening="ramp",
         note=(
-            "a pair with ramps steeper than the thread: a nut that turns back raises the preload,"
+            "a pair with ramps steeper than the thread: turning back raises the preload,"
             " as long as the teeth are harder than their seats; its seats ask more torque: state"
             f" their friction or a torque ratio; {VIBRATION_TEST}"
         ),

@@ -238,7 +238,7 @@ def test_embedding_as_a_guide_value(make_case):
     law = make_case({**LAYERS, "settling.embedding": scattered}).laws["settling.embedding"]
     assert (law.mean, law.sd) == pytest.approx((0.021, 0.3 * 0.021))
     (said,) = [a for a in case.assumptions if a.path == "settling.embedding"]
-    assert said.value == "11 µm: thread, 2 seats, 1 inner interfaces; without scatter"
+    assert said.value == "11 µm: thread, 2 seats, 1 inner interface; without scatter"
     assert "from memory" in said.source
 
 

@@ -1,4 +1,4 @@
-"""The section [securing]: what holds the nut."""
+"""The section [securing]: what holds the fastener when the parts slip."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _TORQUE_RATIO, _RAMP = "securing.torque_ratio", "securing.ramp_angle"
 _HARDNESS, _SEAT_HARDNESS = "securing.hardness", "securing.seat_hardness"
 _WORN, _BREAKAWAY = "securing.worn_prevailing_torque", "securing.breakaway_torque"
 FIELDS = (
-    Field("securing", Table(), "what holds the nut when the parts slip"),
+    Field("securing", Table(), "what holds the fastener when the parts slip"),
     Field(
         _ELEMENT,
         Named("the name of a securing element", securing_element),
@@ -143,5 +143,5 @@ def _warn(securing: Securing, draft: Draft) -> None:
     if securing.bites is False:
         draft.warnings.append(
             f"The seat (hardness {securing.seat_hardness:g}) is not softer than the teeth of "
-            f"{name} ({securing.hardness:g}): nothing holds the nut if the parts slip."
+            f"{name} ({securing.hardness:g}): nothing holds the fastener if the parts slip."
         )

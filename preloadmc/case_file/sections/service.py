@@ -45,7 +45,9 @@ FIELDS = (
         Quantity(RATIO, above=0.0, high=1.0),
         "share of the grip between the points where an axial load enters",
         "0.5",
-        Default(1.0, "1: the load enters under head and nut", "the largest share for the fastener"),
+        Default(
+            1.0, "1: the load enters at the ends of the grip", "the largest share for the fastener"
+        ),
     ),
 )
 # Names that states of every joint's life have already.

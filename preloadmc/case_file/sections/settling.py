@@ -39,15 +39,19 @@ def _from_roughness(draft: Draft) -> Law | None:
     inner = layers - 1 if through else layers
     inner += 0 if element is None else element.extra_interfaces
     value = losses.embedding_total(roughness, direction, seats, inner) + coated * (coating or 0.0)
-    extra = f" and {coated} coated interfaces" if coated else ""
+    extra = f" and {coated} coated {_plural('interface', coated)}" if coated else ""
+    within = f"{seats} {_plural('seat', seats)}, {inner} inner {_plural('interface', inner)}"
     scatter = "without scatter" if cov is None else f"lognormal with the given cov {100 * cov:g} %"
     draft.assume(
         _EMBEDDING,
-        f"{format_quantity(value, SMALL_LENGTH)}: thread, {seats} seats, {inner} inner "
-        f"interfaces{extra}; {scatter}",
+        f"{format_quantity(value, SMALL_LENGTH)}: thread, {within}{extra}; {scatter}",
         losses.EMBEDDING_SOURCE,
     )
     return Constant(value) if cov is None else LogNormal(value, cov * value)
+
+
+def _plural(noun: str, count: int) -> str:
+    return noun if count == 1 else f"{noun}s"
 
 
 EMBEDDING_BY_ROUGHNESS = Form(

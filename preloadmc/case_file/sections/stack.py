@@ -37,7 +37,7 @@ _VDI = "VDI"
 _SHIGLEY = math.radians(30.0)
 _SHIGLEY_SOURCE = "Shigley, 9th ed., eq. 8-19 and Sec. 8-5"
 FIELDS = (
-    Field("clamped[]", Table(), "clamped layer, one each, from head to nut, washers included"),
+    Field("clamped[]", Table(), "clamped layer, one each, from the head on, washers included"),
     Field(
         "clamped[].material",
         MATERIAL,
@@ -79,7 +79,7 @@ FIELDS = (
 
 
 def clamped_parts(draft: Draft) -> tuple[ClampedPart, ...]:
-    """Return the layers from head to nut; those with a problem are left out."""
+    """Return the layers from the head on; those with a problem are left out."""
     stated = draft.stated
     found = []
     for layer in stated.each("clamped"):
@@ -316,12 +316,14 @@ def bearing_faces(
     pressed = {1, *(face.layer for face in faces)}
     if geometry.has_nut:
         pressed.add(len(parts))
+    ends = " and ".join(geometry.ends)
+    presses = f"{ends}, or a washer there, press"
     for place in range(1, len(parts) + 1):
         path = f"clamped[{place}].limiting_pressure"
         if path in draft.stated and place not in pressed:
             draft.warnings.append(
-                f"{path} is not judged: the program judges only what head, nut and their washers "
-                "press on, not the pressure between layers."
+                f"{path} is not judged: the program judges only what {presses} on, not the "
+                "pressure between layers."
             )
     for face in faces:
         material = face.material
@@ -345,8 +347,8 @@ def check_stripping(draft: Draft, geometry: Geometry) -> None:
         if not stated.problems.at("fastener.mate_tensile_strength", *_TENSILE_FROM):
             stated.missing(
                 "fastener.mate_tensile_strength",
-                "with engagement, thread stripping needs the tensile strength of the nut or tapped "
-                "part, and that of the fastener",
+                "with engagement, thread stripping needs the tensile strength of its "
+                "mate, and that of the fastener",
             )
         return
     if geometry.has_nut and geometry.width_across_flats is None:

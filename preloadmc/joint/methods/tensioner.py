@@ -25,7 +25,7 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     given, before = controlled("Pump force applied", "Q", force, x["tightening.pump_force"], x)
     yield from before
     yield Step(
-        "Assembled preload, what the nut keeps of the pump force",
+        "Assembled preload, what is kept of the pump force",
         "F_M",
         "{r}·{Q}",
         (ratio("r", x["tightening.transfer_ratio"]), given),

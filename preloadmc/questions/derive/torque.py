@@ -100,7 +100,7 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     if friction is not None:
         yield from _shares(pitch, d_2, float(friction), per_preload)
     yield Step(
-        "Nut factor",
+        "Nut factor" if case.joint.geometry.has_nut else "Torque coefficient",
         "K",
         "{B}/{d}",
         (per_preload, length("d", thread.diameter)),

@@ -37,7 +37,7 @@ RUNS = 6
 # A suspect this far behind in log posterior weight after two short runs gets no others: it has less
 # than one part in a million.
 FAR_BEHIND = 15.0
-# Joints that show whether a suspect can turn a nut at all.
+# Joints that show whether a suspect can turn a fastener at all.
 _SLIP_DRAWS = 4096
 # A first look at a suspect: so many runs of a part of the particles, enough to see it far behind.
 _SHORT_RUNS = 2
@@ -320,7 +320,7 @@ def _inputs(pool: Pool, seed: int) -> tuple[InputPosterior, ...]:
 
 
 def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -> list[str]:
-    """Warn of suspects that would turn a nut, in a case whose parts never slip."""
+    """Warn of suspects that would turn a fastener, in a case whose parts never slip."""
     found = []
     for suspect in suspects:
         if "rotation.angle" not in suspect.traces:
@@ -332,7 +332,7 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
         if not any(np.any(np.asarray(each.turned) > 0.0) for each in found_on):
             found.append(
                 f"'{suspect.name}' has no effect here: in {_SLIP_DRAWS:,} joints by its own "
-                "laws no nut turns back, since no parts slip or the securing element holds."
+                "laws no fastener turns back, since no parts slip or the securing element holds."
             )
     return found
 

@@ -87,7 +87,7 @@ def nominal_section(result: CheckResult, system: str) -> Section:
     if nominal.capacity is not None:
         rows.append(("breaks in tightening at", _force(nominal.capacity, system)))
     if nominal.nut_factor is not None:
-        rows.append(("nut factor", f"{nominal.nut_factor:.3f}"))
+        rows.append((_factor_name(result.case), f"{nominal.nut_factor:.3f}"))
     if nominal.thread_friction is not None and "friction.thread" not in result.case.laws:
         rows.append(("friction, thread as bearing", f"{nominal.thread_friction:.3f}"))
     if nominal.shares is not None:
@@ -97,11 +97,16 @@ def nominal_section(result: CheckResult, system: str) -> Section:
     if nominal.release_torque is not None:
         rows.append(
             (
-                "torque to turn back the settled nut",
+                "torque to turn back the settled fastener",
                 format_quantity(nominal.release_torque, TORQUE, system, 3),
             )
         )
     return Section("The joint at nominal values", (Table(("at nominal values", ""), tuple(rows)),))
+
+
+def _factor_name(case: Case) -> str:
+    """Return what K of T = K F d is called: a fastener in a tapped hole has no nut."""
+    return "nut factor" if case.joint.geometry.has_nut else "torque coefficient"
 
 
 def _force(value: float, system: str) -> str:

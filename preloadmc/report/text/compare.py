@@ -48,8 +48,8 @@ PAIRING = (
 DOMINATED = (
     "Dominated: another is as good in every respect (its probability above by less than a tenth of "
     "what is allowed at the upper limit of the paired difference), not dearer, and better in one, "
-    "by the samples. What keeps a nut on is not dominated by what does not where the parts may "
-    "slip."
+    "by the samples. What keeps a fastener from turning off is not dominated by what does not "
+    "where the parts may slip."
 )
 
 

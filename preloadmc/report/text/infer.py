@@ -34,8 +34,8 @@ from preloadmc.units import TIME, format_quantity
 
 INVESTIGATION_CAUTIONS = (
     "Probabilities are shares among the suspects named: a cause that nobody named gets none.",
-    "Findings alter joints: a nut that was turned has no preload left to measure and no mark left "
-    "to read. Read marks first, then preload, then torque, and take the load off before.",
+    "Findings alter joints: a fastener that was turned has no preload left to measure and no mark "
+    "left to read. Read marks first, then preload, then torque, and take the load off before.",
     "All fasteners are taken to be of one joint, one lot and one tool.",
 )
 
