@@ -15,6 +15,7 @@ from preloadmc.case_file.sections import (
     friction,
     service,
     stack,
+    strength,
     tightening,
 )
 from preloadmc.case_file.sections.alternatives import cost_of
@@ -92,7 +93,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     securing = securing_of(draft)
     fastener.check_passes(stated)
     material = fastener.material_of("fastener", draft)
-    fastener.take_strengths(draft)
+    strength.take_strengths(draft)
     fastener.take_bearing_diameter(draft)
     tightening.check_controls(draft, method, changed_method)
     uses_nut_factor = friction.relate_frictions(draft, method)

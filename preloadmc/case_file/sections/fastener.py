@@ -1,4 +1,4 @@
-"""The section [fastener]: thread, shape, strength, material."""
+"""The section [fastener]: thread, shape, property class, material."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Named, Quantity, Table, Text, Word
 from preloadmc.case_file.reading import Stated
-from preloadmc.chance.laws import Constant, Law, Normal
+from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
 from preloadmc.mechanics import grades, materials, tightening
 from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, Shank
@@ -201,43 +201,6 @@ def grade_of(stated: Stated) -> Grade | None:
         stated.problem("fastener.property_class", str(error))
         return None
     return None if found is None else grade
-
-
-def take_strengths(draft: Draft) -> None:
-    """Take the strengths that the file does not state from the property class."""
-    stated = draft.stated
-    grade = grade_of(stated)
-    if grade is None:
-        if "fastener.strength" in stated and "fastener.property_class" not in stated:
-            stated.problem("fastener.strength", "nothing without a property_class")
-        return
-    usual = stated.known("fastener.strength", str) == "usual"
-    strengths = {
-        "fastener.yield_strength": grade.yield_strength,
-        "fastener.tensile_strength": grade.tensile_strength,
-    }
-    absent = {name: value for name, value in strengths.items() if name not in stated}
-    if usual and len(absent) == len(strengths):
-        draft.correlations["fastener.yield_strength", "fastener.tensile_strength"] = 0.95
-        draft.assume(
-            "fastener.yield_strength with tensile_strength",
-            "correlation 0.95 of the standard normals: a strong heat is strong in both",
-            "engineering judgement",
-        )
-    for name, value in absent.items():
-        law: Law = Constant(value)
-        words, source = f"{format_quantity(value, STRESS)}, the minimum of {grade.name}", ""
-        if usual:
-            excess = grades.USUAL_STRENGTH_EXCESS
-            mean = excess.mean_ratio * value
-            law = Normal(mean, excess.cov * mean)
-            words = (
-                f"normal, mean {format_quantity(mean, STRESS)}, cov {100 * excess.cov:g} %: "
-                f"{excess.mean_ratio:g} times the minimum of {grade.name}"
-            )
-            source = f"; {excess.source}"
-        draft.laws[name] = law
-        draft.assume(name, words, grade.source + source)
 
 
 def take_bearing_diameter(draft: Draft) -> None:
