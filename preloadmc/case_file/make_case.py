@@ -73,6 +73,7 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         joint=joint,
         laws=dict(sorted(draft.laws.items(), key=lambda item: input_order(item[0]))),
         correlations=draft.correlations,
+        follows=draft.follows,
         shared=draft.shared,
         requirement=requirement,
         sampling=sampling,
@@ -94,6 +95,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     fastener.check_passes(stated)
     material = fastener.material_of("fastener", draft)
     strength.take_strengths(draft)
+    strength.check_strengths(draft)
     fastener.take_bearing_diameter(draft)
     tightening.check_controls(draft, method, changed_method)
     uses_nut_factor = friction.relate_frictions(draft, method)

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
 import pytest
 
 from preloadmc.errors import CaseError
+from preloadmc.mechanics.grades import grade, grades_with_usual_excess
+from preloadmc.report.text.changes import change_lines
 
 YIELD, TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
 
@@ -22,3 +27,97 @@ def test_a_usual_excess_is_refused_where_none_is_known(make_case, name):
 def test_quenched_and_tempered_grades_have_a_usual_excess(make_case, name):
     case = make_case({"fastener.property_class": name, "fastener.strength": "usual"})
     assert case.laws[YIELD].sd / case.laws[YIELD].mean == pytest.approx(0.04)
+
+
+LAW = {"law": "normal", "mean": "1010 MPa", "cov": "3 %"}
+# ISO 898-1:2013, class 10.9: R_p0.2 940 MPa over R_m 1040 MPa, the smallest of both.
+RATIO = 940 / 1040
+
+
+def drawn(case, n=20_000):
+    z = np.random.default_rng(3).standard_normal((n, len(case.uncertain)))
+    return case.inputs(z, case.uncertain)
+
+
+@pytest.mark.parametrize(("name", "other", "factor"), [
+    (YIELD, TENSILE, 1 / RATIO), (TENSILE, YIELD, RATIO),
+])  # fmt: skip
+def test_the_strength_that_nobody_states_follows_the_one_that_scatters(
+    make_case, name, other, factor
+):
+    # A normal law of yield, 1010 MPa and 3 %, passes the smallest tensile strength, 1040 MPa, in
+    # Q(30/30.3) = 16 % of fasteners: none of which there are.
+    case = make_case({name: LAW})
+    assert case.uncertain == (name,)
+    x = drawn(case)
+    assert np.asarray(x[other]) == pytest.approx(factor * np.asarray(x[name]), rel=1e-12)
+    assert case.means[other] == pytest.approx(factor * 1010.0, rel=1e-12)
+    (said,) = (item for item in case.assumptions if item.path == other)
+    assert said.value.startswith(f"{factor:.4g} times the ")
+    assert "ISO 898-1" in said.source
+
+
+def test_what_follows_a_constant_keeps_its_minimum_unless_both_are_as_usual(make_case):
+    minimum = make_case({YIELD: "950 MPa"})
+    assert minimum.laws[TENSILE].mean == 1040.0
+    usual = make_case({YIELD: "950 MPa", "fastener.strength": "usual"})
+    assert usual.means[TENSILE] == pytest.approx(950 / RATIO, rel=1e-12)
+
+
+def test_stripping_takes_the_strength_that_follows(make_case):
+    # Alexander, SAE paper 770420: where the fastener's thread is the weaker by far, the stripping
+    # force is in proportion to its tensile strength.
+    engaged = {
+        "fastener.mate": "tapped hole",
+        "fastener.engagement": "12 mm",
+        "fastener.mate_tensile_strength": "5000 MPa",
+    }
+    stated = make_case({**engaged, YIELD: "900 MPa", TENSILE: f"{1010 / RATIO} MPa"})
+    followed = make_case({**engaged, YIELD: LAW})
+    assert followed.joint.stripping_force == pytest.approx(stated.joint.stripping_force, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("yielding", "tensile", "words"),
+    [
+        # Q((1040 - 1010)/30.3) = 0.161
+        (LAW, "1040 MPa", "with these laws it is not with probability 0.16"),
+        # The same by a law of the tensile strength: 1010 and 940 MPa, Q(70/30.3) = 0.0104
+        ("940 MPa", LAW, "with these laws it is not with probability 0.01"),
+        # Independent: the difference is normal, Q((1110 - 1010)/hypot(30.3, 33.3)) = 0.0132
+        (LAW, {**LAW, "mean": "1110 MPa"}, "with these laws it is not with probability 0.013"),
+        ("1040 MPa", "1040 MPa", "it is not above 1040 MPa"),
+        ("1050 MPa", None, "it is not above 1050 MPa"),
+    ],
+)
+@pytest.mark.parametrize("kind", ["10.9", None])
+def test_a_yield_strength_above_the_tensile_strength_is_refused(
+    make_case, yielding, tensile, words, kind
+):
+    if kind is None and tensile is None:
+        pytest.skip("without a class there is no tensile strength")
+    with pytest.raises(CaseError, match=rf"fastener\.tensile_strength.*{words}"):
+        make_case({"fastener.property_class": kind, YIELD: yielding, TENSILE: tensile})
+
+
+def test_strengths_that_are_far_apart_need_no_class(make_case):
+    # Q((1300 - 1010)/30.3) = 5e-22
+    case = make_case({"fastener.property_class": None, YIELD: LAW, TENSILE: "1300 MPa"})
+    assert case.laws[TENSILE].mean == 1300.0
+
+
+@pytest.mark.parametrize("name", grades_with_usual_excess())
+def test_usual_strengths_never_cross(name):
+    # Both normal, means 1.1 and cov 4 % times the minima, correlated by 0.95: the difference is
+    # normal, and its mean is more than 6 s.d. (1e-9) above zero.
+    found = grade(name, 10.0)
+    low, high = 1.1 * found.yield_strength, 1.1 * found.tensile_strength
+    spread = 0.04 * math.sqrt(low**2 + high**2 - 2 * 0.95 * low * high)
+    assert high - low > 6.0 * spread
+
+
+def test_an_alternative_says_what_its_strength_follows(make_case):
+    base = {"alternative": [{"name": "tested lot", "fastener": {"yield_strength": LAW}}]}
+    case = make_case(base)
+    lines = change_lines(case, case.alternatives[0], "metric")
+    assert any(line.startswith("tensile strength: 1.106 times the yield") for line in lines)

@@ -159,7 +159,7 @@ def _maximum_from(draft: Draft, method: Method | None) -> tuple[str, float]:
     if _ELONGATION in stated and method is not None and not passes_yield:
         stated.problem(_ELONGATION, f"remove it: '{method.name}' is meant to stay elastic")
     # A strength that could not be read is one problem, not two.
-    knows_yield = "fastener.yield_strength" in draft.laws or stated.problems.at(
+    knows_yield = draft.mean("fastener.yield_strength") is not None or stated.problems.at(
         "fastener.property_class", "fastener.yield_strength", "fastener.thread"
     )
     if stated.form(_MAXIMUM) is not None:

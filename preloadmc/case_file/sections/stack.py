@@ -276,7 +276,7 @@ def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
     """Return the force at which the engaged thread strips [N]; None where it is not described."""
     stated = draft.stated
     thread = stated.get("fastener.thread", Thread)
-    tensile = draft.laws.get("fastener.tensile_strength")
+    tensile = draft.mean("fastener.tensile_strength")
     if geometry.engagement is None or thread is None:
         return None
     if geometry.mate_tensile_strength is None or tensile is None:
@@ -296,7 +296,7 @@ def stripping_force(draft: Draft, geometry: Geometry) -> float | None:
     if not stripping.effective_engagement(geometry.engagement, thread.pitch) > 0.0:
         stated.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
         return None
-    engaged = engaged_thread(geometry, thread, tensile.mean)
+    engaged = engaged_thread(geometry, thread, tensile)
     draft.assume(
         "thread stripping",
         f"{format_quantity(engaged.stripping_force, FORCE)}: least-material threads, shear "
