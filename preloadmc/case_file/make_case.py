@@ -94,7 +94,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     securing = securing_of(draft)
     fastener.check_passes(stated)
     material = fastener.material_of("fastener", draft)
-    strength.take_strengths(draft)
+    strength.take_strengths(draft, method)
     strength.check_strengths(draft)
     fastener.take_bearing_diameter(draft)
     tightening.check_controls(draft, method, changed_method)
@@ -144,5 +144,6 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         stripping_force=stripping_force,
         securing=securing,
         grade=fastener.grade_name(stated),
+        strength_is_one_figure=strength.is_one_figure(draft),
         acceptance=accepted,
     )

@@ -217,9 +217,10 @@ class Joint:
     ``seat_factor`` multiplies bearing friction (a countersunk seat). ``stripping_force`` [N] is
     None where the engaged thread is not described; ``weak_length`` [mm] is that of the weakest
     section within the grip, where a fastener past yield stretches. ``grade`` is the property class,
-    empty where the strengths are stated by themselves. ``torsional_compliance`` [rad/(N·mm)] is the
-    twist of the fastener between head and engaged thread, None where no layers say how long that
-    is. ``acceptance`` is what the tool checks of each fastener, None where it checks nothing.
+    empty where the strengths are stated by themselves; ``strength_is_one_figure`` tells a yield
+    strength without a law, which real fasteners exceed. ``torsional_compliance`` [rad/(N·mm)] is
+    the twist of the fastener between head and engaged thread, None where no layers say how long
+    that is. ``acceptance`` is what the tool checks of each fastener, None where it checks nothing.
     """
 
     thread: Thread
@@ -242,6 +243,16 @@ class Joint:
     securing: Securing | None
     grade: str = ""
     acceptance: Acceptance | None = None
+    strength_is_one_figure: bool = False
+
+    @property
+    def has_no_upper_end(self) -> bool:
+        """Return whether nothing says how much preload there may be.
+
+        That is where each fastener is tightened to its own yield and the yield strength is one
+        figure: a stronger fastener is tightened harder.
+        """
+        return self.method.passes_yield and self.strength_is_one_figure
 
     @property
     def clamp_length(self) -> float:

@@ -19,6 +19,7 @@ from preloadmc.joint.assembly import LATER_TORSION
 from preloadmc.limits.records import (
     ABOVE,
     BELOW,
+    WANTED_LAW,
     Found,
     LimitKind,
     Margin,
@@ -161,6 +162,8 @@ YIELD_IN_SERVICE = LimitKind(
 
 
 def _pressure(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    if joint.has_no_upper_end:
+        return
     for face in joint.bearing_faces:
         most = face.limiting_force
         for name, force in _fastener_forces(state):
@@ -176,8 +179,10 @@ def _fastener_forces(state: State) -> list[tuple[str, FloatLike]]:
 def _pressure_unknown(
     joint: Joint, requirement: Requirement, x: Inputs
 ) -> Iterator[tuple[str, str]]:
-    """Yield head and nut where no limiting pressure of what they press on is known."""
-    known = {face.where for face in joint.bearing_faces}
+    """Yield head and nut where no limiting pressure, or no upper end of the preload, is known."""
+    known = [face.where for face in joint.bearing_faces]
+    if joint.has_no_upper_end:
+        yield from ((f"pressure under {where}", f"state {WANTED_LAW}") for where in known)
     ends = [("head", joint.parts[:1])]
     if joint.geometry.mate == "nut":
         ends.append(("nut", joint.parts[-1:]))
@@ -207,7 +212,7 @@ PRESSURE = LimitKind(
 
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     most = joint.stripping_force
-    if most is not None:
+    if most is not None and not joint.has_no_upper_end:
         for name, force in _fastener_forces(state):
             yield Found(name, most - force, most)
 
@@ -217,6 +222,8 @@ def _engagement_unknown(
 ) -> Iterator[tuple[str, str]]:
     if joint.stripping_force is None:
         yield "thread stripping", "state engagement and mate_tensile_strength of [fastener]"
+    elif joint.has_no_upper_end:
+        yield "thread stripping", f"state {WANTED_LAW}"
 
 
 STRIPPING = LimitKind(

@@ -46,6 +46,7 @@ WHOLE = {
 PLASTIC = {
     "clamped": PLATES,
     "joint": {},
+    "fastener.strength": "minimum",
     "fastener.plastic_strain": 0.05,
     "requirement": {"minimum_preload": "28 kN", "maximum_plastic_elongation": "0.3 mm"},
 }

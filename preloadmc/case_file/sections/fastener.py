@@ -39,7 +39,8 @@ FIELDS = (
     Field(
         "fastener.strength",
         Word(("minimum", "usual")),
-        "whether the strengths are the least of the class or as usually delivered",
+        "whether the strengths are the least of the class or as usually delivered; unstated, "
+        "'usual' for a method that tightens each fastener to its own yield",
         '"minimum"',
         Default("minimum", "minimum"),
     ),

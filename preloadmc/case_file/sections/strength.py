@@ -11,6 +11,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.sections.fastener import grade_of
 from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import input_label
+from preloadmc.joint import Method
 from preloadmc.mechanics.grades import Grade, grades_with_usual_excess
 from preloadmc.units import STRESS, format_quantity
 
@@ -18,17 +19,26 @@ YIELD, TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
 _STRENGTH, _CLASS = "fastener.strength", "fastener.property_class"
 
 
-def take_strengths(draft: Draft) -> None:
-    """Take the strengths that the file does not state from the property class."""
+def take_strengths(draft: Draft, method: Method | None) -> None:
+    """Take the strengths that the file does not state from the property class.
+
+    A method that tightens each fastener to its own yield takes them as usually delivered unless the
+    file says otherwise: a stronger fastener is then tightened harder.
+    """
     stated = draft.stated
     grade = grade_of(stated)
     if grade is None:
         if _STRENGTH in stated and _CLASS not in stated:
             stated.problem(_STRENGTH, "nothing without a property_class")
         return
-    usual = _as_usual(draft, grade)
     strengths = {YIELD: grade.yield_strength, TENSILE: grade.tensile_strength}
     absent = {name: value for name, value in strengths.items() if name not in stated}
+    if _STRENGTH in stated:
+        usual = _as_usual(draft, grade)
+    elif method is not None and method.passes_yield and len(absent) == len(strengths):
+        usual = _usual_by_default(draft, grade, method)
+    else:
+        usual = False
     if len(absent) == 1 and _follow(draft, grade, *absent, even_one_figure=usual):
         return
     if usual and len(absent) == len(strengths):
@@ -110,6 +120,29 @@ def _chance_of_crossing(yielding: Law, tensile: Law) -> float:
     z, step = np.linspace(-8.0, 8.0, 4001, retstep=True)
     weights = step * np.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
     return float(np.sum(weights * yielding.sf(tensile.from_normal(z))))
+
+
+def _usual_by_default(draft: Draft, grade: Grade, method: Method) -> bool:
+    """Return whether the class has a usual excess; ask for a law of the strength where not."""
+    if grade.usual_excess is None:
+        draft.stated.missing(
+            YIELD,
+            f"a law of it: '{method.name}' tightens each fastener to its own yield, and "
+            f"{grade.name} has no usual excess over its minimum, which says how little preload "
+            'there may be and not how much (strength = "minimum" is enough for too little)',
+        )
+        return False
+    draft.assume(
+        _STRENGTH,
+        f"usual: '{method.name}' tightens each fastener to its own yield, not to the minimum",
+        grade.usual_excess.source,
+    )
+    return True
+
+
+def is_one_figure(draft: Draft) -> bool:
+    """Return whether the yield strength is one figure, above which a fastener may well lie."""
+    return isinstance(draft.leading_law(YIELD), Constant)
 
 
 def _as_usual(draft: Draft, grade: Grade) -> bool:
