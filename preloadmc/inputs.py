@@ -130,14 +130,16 @@ _ROWS = (
               example='{ law = "normal", mean = "35 kN", cov = "12 %" }'),
     InputKind("friction.thread", "thread friction", RATIO, "friction",
               meaning="coefficient of friction in the thread",
-              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }', replaces=("nut_factor",)),
+              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }',
+              replaces=("nut_factor", "total")),
     InputKind("friction.bearing", "bearing friction", RATIO, "friction",
               meaning="coefficient of friction under the turned head or nut",
-              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }', replaces=("nut_factor",)),
+              example='{ law = "lognormal", mean = 0.13, cov = "12 %" }',
+              replaces=("nut_factor", "total")),
     InputKind("friction.nut_factor", "nut factor", RATIO, "friction",
               meaning="torque over diameter times preload, in place of both frictions",
               example='{ law = "lognormal", mean = 0.18, cov = "10 %" }',
-              replaces=("thread", "bearing", "correlation")),
+              replaces=("thread", "bearing", "correlation", "total")),
     InputKind("tightening.prevailing_torque", "prevailing torque", TORQUE, "friction",
               "not negative", meaning="torque that turns the nut before it clamps",
               example='"4 N·m"', default=Default(0.0, "0: none")),
@@ -228,6 +230,11 @@ _ROWS = (
               meaning="error of what the tool reads of the quantity that it monitors",
               example='{ law = "normal", sd = "1 %" }',
               default=Default(1.0, "none: the tool reads exactly what it monitors")),
+    InputKind("friction.total", "total friction", RATIO, "friction",
+              meaning="one coefficient of friction in the thread and under the turned side alike, "
+              "as coatings are specified",
+              example='{ law = "uniform", low = 0.09, high = 0.14 }',
+              replaces=("thread", "bearing", "nut_factor", "correlation")),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}

@@ -85,6 +85,7 @@ APPLIES = {
         "friction.bearing": {"law": "lognormal", "mean": 0.12, "cov": "9 %"},
     },
     "friction.nut_factor": {"friction": {}},
+    "friction.total": {"friction": {}},
     "tightening.angle": ANGLE,
     "tightening.seating_angle": ANGLE,
     "tightening.detector_ratio": {**PAST_YIELD, "tightening": {"method": "yield point sensed"}},

@@ -1,27 +1,33 @@
-"""The section [friction]: what a method needs of it, the correlation, what a nut factor leaves."""
+"""The section [friction]: what a method needs, how frictions go together, what K leaves them."""
 
 from __future__ import annotations
 
 import math
 
-from preloadmc.case import NEGLIGIBLE_BELOW_ZERO
+import numpy as np
+
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, Follows
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.chance.laws import Constant
-from preloadmc.inputs import INPUT_KINDS, Default
+from preloadmc.inputs import INPUT_KINDS, Default, input_label
 from preloadmc.joint import Method
 from preloadmc.mechanics.thread import Thread
 from preloadmc.units import RATIO
 
 _THREAD, _BEARING, _FACTOR = "friction.thread", "friction.bearing", "friction.nut_factor"
+_TOTAL = "friction.total"
 _CORRELATION = "friction.correlation"
+# Laws that agree up to this many s.d. of their normals are of one shape.
+_FAR = 8.0
 FIELDS = (
     Field("friction", Table(), "friction in the thread, under the head, between the parts"),
     Field(
         _CORRELATION,
-        Quantity(RATIO, low=-0.999, high=0.999),
-        "correlation of the frictions of thread and bearing, of the normals behind them",
+        Quantity(RATIO, low=-0.999, high=1.0),
+        "correlation of the frictions of thread and bearing, of the normals behind them; 1 where "
+        "one is a fixed share of the other",
         "0.4",
         Default(0.0, "0: frictions independent"),
     ),
@@ -37,6 +43,9 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
         Whether a nut factor is used.
     """
     stated = draft.stated
+    if _TOTAL in stated:
+        _take_total(draft, method)
+        return False
     uses_nut_factor = _FACTOR in stated
     if uses_nut_factor:
         for name in _frictions():
@@ -44,9 +53,11 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
                 stated.problem(name, "remove it: the nut factor holds the friction under the head")
     elif method is None or method.reads_friction:
         if _THREAD not in stated:
-            stated.missing(_THREAD, "thread friction, or a nut_factor for both")
+            stated.missing(_THREAD, "thread friction, or the total or a nut_factor for both")
         if _BEARING not in stated:
-            stated.missing(_BEARING, "friction under the head, or a nut_factor")
+            stated.missing(
+                _BEARING, "friction under the head, or the total or a nut_factor for both"
+            )
     elif _THREAD not in stated:
         if method.twists:
             stated.missing(_THREAD, "thread friction: it twists the fastener")
@@ -90,8 +101,41 @@ def _correlate(draft: Draft, first: str, second: str) -> None:
             stated.problem(_CORRELATION, f"nothing unless both scatter: {name} does not")
             return
     rho = stated.get(_CORRELATION, float)
-    if rho:
+    if rho == 1.0:
+        _tie(draft, first, second)
+    elif rho:
         draft.correlations[first, second] = rho
+
+
+def _tie(draft: Draft, first: str, second: str) -> None:
+    """Let the second friction be a fixed share of the first, of which it then has no law."""
+    one, other = draft.laws[first], draft.laws[second]
+    factor = other.mean / one.mean
+    z = np.linspace(-_FAR, _FAR, 33)
+    if not np.allclose(factor * one.from_normal(z), other.from_normal(z), rtol=1e-6, atol=0.0):
+        draft.stated.problem(
+            _CORRELATION,
+            "at most 0.999: with 1 either friction is a fixed share of the other, and these two "
+            "laws are not (state the same law with the same cov, or friction.total)",
+        )
+        return
+    del draft.laws[second]
+    draft.shared.pop(second, None)
+    draft.follows[second] = Follows(first, factor)
+    draft.assume(
+        second,
+        f"{factor:.4g} times the {input_label(first)} of each fastener",
+        "correlation 1 as stated",
+    )
+
+
+def _take_total(draft: Draft, method: Method | None) -> None:
+    """One friction stands for both surfaces, fully in common."""
+    for name in (_THREAD, _BEARING, _FACTOR, _CORRELATION):
+        if name in draft.stated:
+            draft.stated.problem(name, "remove it: the total friction holds for both surfaces")
+    if method is not None and method.holds_friction:
+        _hold(draft)
 
 
 def _check_nut_factor(draft: Draft) -> None:

@@ -94,7 +94,7 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     per_preload = length("B", assembly.per_preload)
     yield torque_per_preload_step(joint, x)
     friction = thread_friction(joint, x)
-    if "friction.thread" not in x and friction is not None:
+    if joint.uses_nut_factor and "friction.thread" not in x and friction is not None:
         yield from _equal_friction_steps(joint, x, float(friction))
     pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if friction is not None:
