@@ -122,3 +122,39 @@ class TestFullDependence:
         frictions = {"thread": LAW, "bearing": {**LAW, "cov": "12 %"}, "correlation": 1}
         with pytest.raises(CaseError, match=r"friction\.correlation: .*at most 0\.999: with 1"):
             make_case({"friction": frictions})
+
+
+class TestWhatANutFactorLeavesTheSeat:
+    """K d is what thread and seat ask together; the thread alone cannot ask for more."""
+
+    # d2/2 tan(phi + rho')/d for an M12 with thread friction 0.2: what K must be above.
+    LEAST = float(TORQUE / by_hand(0.2, 0.0) / 12.0)
+
+    def test_constants_are_held_against_the_thread_exactly(self, make_case):
+        assert make_case({"friction": {"nut_factor": self.LEAST * 1.001, "thread": 0.2}})
+        with pytest.raises(CaseError, match=r"friction\.nut_factor: .*with probability 1$"):
+            make_case({"friction": {"nut_factor": self.LEAST * 0.999, "thread": 0.2}})
+
+    @pytest.mark.parametrize("rho", [0.0, 0.6])
+    def test_laws_are_held_against_each_other(self, make_case, rho):
+        # Normal laws, and a thread torque that is nearly linear in friction: the slope of LEAST is
+        # k = d2/2 sec²(phi + rho')/cos 30° cos² rho'/d, and K - k mu is normal about 1 s.d. up:
+        # Q(1) = 0.159; the curvature over 0.2 +- 0.01 moves it by less than 0.001.
+        mean = self.LEAST
+        step = 1e-4
+        slope = float(TORQUE / by_hand(0.2 + step, 0.0) / 12.0 - mean) / step
+        sds = 0.01, 0.005
+        spread = math.sqrt(sds[1] ** 2 + (slope * sds[0]) ** 2 - 2 * rho * slope * sds[0] * sds[1])
+        friction = {
+            "nut_factor": {"law": "normal", "mean": mean + spread, "sd": sds[1]},
+            "thread": {"law": "normal", "mean": 0.2, "sd": sds[0]},
+            "correlation": rho,
+        }
+        with pytest.raises(CaseError, match=r"under the head with probability 0\.16$"):
+            make_case({"friction": friction})
+
+    def test_laws_that_hardly_ever_cross_are_taken(self, make_case):
+        # ln K - ln LEAST is 0.66 for the means, its s.d. below 0.14: 4.7 s.d., 1e-6.
+        law = {"law": "lognormal", "mean": 0.18, "cov": "10 %"}
+        friction = {"nut_factor": law, "thread": {**law, "mean": 0.13, "cov": "12 %"}}
+        assert make_case({"friction": friction})

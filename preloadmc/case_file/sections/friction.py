@@ -5,14 +5,16 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from scipy.special import ndtr, ndtri
 
 from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, Follows
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table
-from preloadmc.chance.laws import Constant
+from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import INPUT_KINDS, Default, input_label
 from preloadmc.joint import Method
+from preloadmc.mechanics import tightening
 from preloadmc.mechanics.thread import Thread
 from preloadmc.units import RATIO
 
@@ -21,6 +23,10 @@ _TOTAL = "friction.total"
 _CORRELATION = "friction.correlation"
 # Laws that agree up to this many s.d. of their normals are of one shape.
 _FAR = 8.0
+# A nut factor holds the thread's friction in it, but is stated by a law of its own: a few samples
+# in which the two do not go together are no contradiction. More than this, as often as misses are
+# commonly allowed, would show in results.
+_MOST_IMPOSSIBLE = 1e-3
 FIELDS = (
     Field("friction", Table(), "friction in the thread, under the head, between the parts"),
     Field(
@@ -152,4 +158,40 @@ def _check_nut_factor(draft: Draft) -> None:
             None,
             f"above {least:.3g}, what the pitch alone asks: friction cannot be negative; this "
             f"one is below it with probability {beyond:.2g}",
+        )
+        return
+    _check_shares(draft, law, thread)
+
+
+def _check_shares(draft: Draft, factor: Law, thread: Thread) -> None:
+    """Beside a nut factor, the thread leaves a share of the torque to the seat."""
+    friction = draft.laws.get(_THREAD)
+    if friction is None:
+        return
+    z, step = np.linspace(-_FAR, _FAR, 4001, retstep=True)
+    weights = step * np.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
+    # What the thread alone asks of the nut factor, at each standard normal number of its friction.
+    asked = (
+        tightening.thread_torque_per_preload(
+            thread.pitch, thread.pitch_diameter, friction.from_normal(z)
+        )
+        / thread.diameter
+    )
+    rho = draft.correlations.get((_THREAD, _FACTOR), 0.0)
+    if isinstance(factor, Constant):
+        below = np.asarray(factor.value < asked, dtype=float)
+    else:
+        below = ndtr((ndtri(factor.cdf(asked)) - rho * z) / math.sqrt(1.0 - rho * rho))
+    beyond = float(weights @ below)
+    if beyond > _MOST_IMPOSSIBLE:
+        least = float(
+            tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, friction.mean)
+            / thread.diameter
+        )
+        draft.stated.problems.add(
+            _FACTOR,
+            None,
+            f"well above {least:.3g}, what pitch and thread ask with the mean of {_THREAD}: "
+            "nothing, or less, would be left for the friction under the head with probability "
+            f"{min(beyond, 1.0):.2g}",
         )
