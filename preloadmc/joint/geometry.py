@@ -11,9 +11,9 @@ from preloadmc.mechanics.fastener import Shank
 class Geometry:
     """Shapes from which compliances, pressed faces and stripping follow; mm, rad, MPa.
 
-    ``shanks`` are the plain lengths from the head on; ``hole_diameter`` is that of [fastener],
-    ``head_face`` and ``nut_face`` the outer diameters of the pressed faces, None where unknown (a
-    tapped hole has no nut face).
+    ``shanks`` are the plain lengths from the head on; ``head_face`` and ``nut_face`` the outer
+    diameters of the pressed faces, None where unknown (a tapped hole has no nut face). ``turned``
+    is the side that is turned, "head" or "nut", and ``turned_hole`` the diameter of the hole there.
     ``engagement``, ``mate_tensile_strength`` and ``width_across_flats`` describe the engaged
     thread, None where the case does not.
     """
@@ -21,7 +21,8 @@ class Geometry:
     head: str
     mate: str
     shanks: tuple[Shank, ...]
-    hole_diameter: float | None
+    turned: str
+    turned_hole: float | None
     head_face: float | None
     nut_face: float | None
     cone_half_angle: float
@@ -29,3 +30,8 @@ class Geometry:
     engagement: float | None
     mate_tensile_strength: float | None
     width_across_flats: float | None
+
+    @property
+    def turned_face(self) -> float | None:
+        """Return the outer diameter of the face that is turned; None where it is unknown."""
+        return self.nut_face if self.turned == "nut" else self.head_face

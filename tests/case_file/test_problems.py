@@ -23,7 +23,7 @@ BAD = {
     "fastner": ({"fastner": {"thread": "M12"}}, "fastner: unknown key; nearest: 'fastener'"),
     "tourque": (
         {"tightening.tourque": "90 N·m"},
-        r"tightening\.tourque: unknown key; nearest: 'torque'; known: 'method', 'accept', 'torque'",
+        r"tightening\.tourque: unknown key; nearest: 'torque'; known: 'method', 'turned', 'accept'",
     ),
     "sdd": (
         {"friction.thread": normal(mean=0.13, sd=0.01, sdd=1)},

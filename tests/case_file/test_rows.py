@@ -246,6 +246,7 @@ SILENT = {
     "fastener.strength",
     "fastener.head",
     "fastener.mate",
+    "tightening.turned",
     "joint.cone_half_angle",
     "tightening.preload.case",
     "securing.source",

@@ -101,7 +101,7 @@ FIELDS = (
     Field(
         "fastener.seat_half_angle",
         Quantity(ANGLE, above=0.0, high=math.pi / 2),
-        "half angle of a countersunk seat, which wedges",
+        "half angle of a countersunk seat of the head, which wedges",
         '"45 deg"',
     ),
     Field("fastener.engagement", _LENGTH, "length of the engaged thread", '"10 mm"'),
@@ -118,6 +118,8 @@ FIELDS = (
         '"18 mm"',
     ),
 )
+# Of the section [tightening]: which side is turned, whose face and friction take the torque.
+TURNED = "tightening.turned"
 # A diameter in which every property class and grade is defined [mm].
 _MIDDLE_SIZE = 10.0
 
@@ -148,9 +150,11 @@ def shanks(stated: Stated) -> tuple[Shank, ...]:
 
 
 def seat_factor(stated: Stated) -> float:
-    """Return what a countersunk seat makes of the friction under the head."""
+    """Return what a countersunk seat makes of the friction under the turned side."""
     angle = stated.get("fastener.seat_half_angle", float)
-    return 1.0 if angle is None else float(tightening.countersunk_seat_friction(1.0, angle))
+    if angle is None or stated.known(TURNED, str) == "nut":
+        return 1.0
+    return float(tightening.countersunk_seat_friction(1.0, angle))
 
 
 def material_of(table: str, draft: Draft) -> Material | None:
@@ -204,23 +208,42 @@ def grade_of(stated: Stated) -> Grade | None:
     return None if found is None else grade
 
 
+def turned_hole(stated: Stated) -> float | None:
+    """Return the diameter of the hole under the side that is turned."""
+    layers = stated.each("clamped")
+    if layers:
+        layer = layers[-1 if stated.known(TURNED, str) == "nut" else 0]
+        own = stated.get(f"{layer}.hole_diameter", float)
+        if own is not None:
+            return own
+    return stated.get("fastener.hole_diameter", float)
+
+
 def take_bearing_diameter(draft: Draft) -> None:
-    """Take the bearing diameter that the file does not state from the face under the head."""
+    """Take the bearing diameter that the file does not state from the face that is turned."""
     stated = draft.stated
-    name = "fastener.bearing_diameter"
-    outer = stated.get("fastener.bearing_outer_diameter", float)
-    hole = stated.get("fastener.hole_diameter", float)
+    turned = stated.known(TURNED, str)
+    if turned == "nut" and stated.known("fastener.mate", str) != "nut":
+        stated.problem(TURNED, "'head': the fastener is screwed into a tapped hole, without a nut")
+        return
+    name, face = "fastener.bearing_diameter", "fastener.bearing_outer_diameter"
+    of_nut = "fastener.nut_bearing_outer_diameter"
+    differ = of_nut in stated and stated.get(of_nut, float) != stated.get(face, float)
+    if turned == "nut" and of_nut in stated:
+        face = of_nut
+    outer, hole = stated.get(face, float), turned_hole(stated)
     if name in stated or outer is None or hole is None:
         return
     if outer <= hole:
-        stated.problem(
-            "fastener.bearing_outer_diameter", "an outer diameter above the hole diameter"
-        )
+        stated.problem(face, "an outer diameter above the hole diameter")
         return
     value = float(tightening.bearing_diameter_uniform_wear(outer, hole))
     draft.laws[name] = Constant(value)
     draft.assume(
         name,
-        f"{format_quantity(value, LENGTH)}, mean of bearing outer diameter and hole diameter",
+        f"{format_quantity(value, LENGTH)}, mean of bearing outer diameter and hole diameter"
+        + (" under the nut" if turned == "nut" else ""),
         "ISO 16047:2005, uniform wear",
     )
+    if differ and stated.known("fastener.mate", str) == "nut":
+        draft.assume_default(TURNED)

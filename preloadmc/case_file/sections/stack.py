@@ -8,7 +8,14 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, QuantityOrWord, Table
 from preloadmc.case_file.reading import Stated
-from preloadmc.case_file.sections.fastener import MATERIAL, MODULUS, material_of, shanks
+from preloadmc.case_file.sections.fastener import (
+    MATERIAL,
+    MODULUS,
+    TURNED,
+    material_of,
+    shanks,
+    turned_hole,
+)
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
 from preloadmc.joint import BearingFace, ClampedPart, Method
@@ -110,7 +117,8 @@ def geometry_of(stated: Stated, parts: tuple[ClampedPart, ...]) -> Geometry:
         head=stated.known("fastener.head", str),
         mate=mate,
         shanks=shanks(stated),
-        hole_diameter=stated.get("fastener.hole_diameter", float),
+        turned=stated.known(TURNED, str),
+        turned_hole=turned_hole(stated),
         head_face=head_face,
         nut_face=nut_face if mate == "nut" else None,
         cone_half_angle=half_angle,

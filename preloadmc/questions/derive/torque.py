@@ -81,12 +81,12 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     assumed = {item.path for item in case.assumptions}
     geometry = joint.geometry
     if "fastener.bearing_diameter" in assumed:
-        assert geometry.head_face is not None, "the mean diameter was made from it"
+        assert geometry.turned_face is not None, "the mean diameter was made from it"
         yield Step(
             "Effective diameter of bearing friction",
             "D_b",
             "({D_o} + {d_h})/2",
-            (length("D_o", geometry.head_face), length("d_h", geometry.hole_diameter)),
+            (length("D_o", geometry.turned_face), length("d_h", geometry.turned_hole)),
             float(x["fastener.bearing_diameter"]),
             LENGTH,
             "ISO 16047:2005, uniform wear",

@@ -12,7 +12,14 @@ from preloadmc.report.text.laws import law_words
 from preloadmc.units import TORQUE, format_quantity
 
 # Facts that follow from others which are named themselves.
-_DERIVED = ("part_shares", "section", "weak_length", "bearing_faces", "stripping_force")
+_DERIVED = (
+    "part_shares",
+    "section",
+    "weak_length",
+    "bearing_faces",
+    "stripping_force",
+    "strength_is_one_figure",
+)
 
 
 def change_lines(first: Case, other: Case, system: str) -> list[str]:
