@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from preloadmc.inputs import input_kind
 from preloadmc.joint import Joint
 from preloadmc.limits import Requirement
 from preloadmc.units import Array, FloatLike
+
+T = TypeVar("T", float, FloatLike)
 
 SHARED_BY = ("tool", "lot", "joint")
 MOST_SAMPLES = 200_000_000
@@ -37,6 +40,14 @@ class Shared:
 
     by: str
     fraction: float
+
+
+@dataclass(frozen=True, slots=True)
+class Follows:
+    """An input that goes along with another in every fastener: ``factor`` times ``leader``."""
+
+    leader: str
+    factor: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +119,8 @@ class Case:
     """Everything one case file says, in N, mm, MPa, K.
 
     ``laws`` holds every input in the order of the fixed list; ``correlations`` are those of the
-    standard normals; ``shared`` what several joints have in common, which leaves the probability
+    standard normals; ``follows`` the inputs that have no law of their own but go along with one
+    that has; ``shared`` what several joints have in common, which leaves the probability
     of one joint as it is. ``source`` is the file as given, ``text`` its content. Each of the
     ``alternatives`` is a whole case of its own ``name``; ``at_best`` tells that it is compared at
     its own best setting, not at the one stated.
@@ -132,6 +144,7 @@ class Case:
     alternatives: tuple[Case, ...]
     at_best: bool = False
     investigation: Investigation | None = None
+    follows: Mapping[str, Follows] = field(default_factory=dict)
 
     @property
     def uncertain(self) -> tuple[str, ...]:
@@ -141,7 +154,7 @@ class Case:
     @property
     def means(self) -> dict[str, float]:
         """Return the inputs at their means by name: the nominal joint."""
-        return {name: law.mean for name, law in self.laws.items()}
+        return self._with_followers({name: law.mean for name, law in self.laws.items()})
 
     @property
     def unit_system(self) -> str:
@@ -181,6 +194,12 @@ class Case:
                 least = 0.0 if input_kind(name).sign == "not negative" else 1e-6 * law.mean
                 np.maximum(values, least, out=values)
             x[name] = values
+        return self._with_followers(x)
+
+    def _with_followers(self, x: dict[str, T]) -> dict[str, T]:
+        """Return the inputs with those that go along with another."""
+        for name, follows in self.follows.items():
+            x[name] = follows.factor * x[follows.leader]
         return x
 
 

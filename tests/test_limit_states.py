@@ -50,6 +50,7 @@ SHARE = 0.25
 PLASTIC = {
     **STEEL,
     "tightening": {"method": "yield point sensed", "detector_ratio": 1.0},
+    "fastener.strength": "minimum",
     "fastener.plastic_strain": 0.05,
     "requirement": {"minimum_preload": "28 kN", "maximum_plastic_elongation": "0.4 mm"},
 }

@@ -31,6 +31,7 @@ PLATES = {"clamped": [{"material": "steel", "thickness": "40 mm"}]}
 WITHIN_YIELD = {"from": "yield", "fraction": 1}
 PLASTIC = {
     **PLATES,
+    "fastener.strength": "minimum",
     "fastener.plastic_strain": 0.05,
     "requirement": {"minimum_preload": "28 kN", "maximum_plastic_elongation": "0.4 mm"},
 }

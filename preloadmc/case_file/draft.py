@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from pathlib import Path
 
-from preloadmc.case import Assumption, Shared
+from preloadmc.case import Assumption, Follows, Shared
 from preloadmc.case_file.field import TRACE_SECTIONS
 from preloadmc.case_file.law_kind import StatedLaw
 from preloadmc.case_file.reading import Stated
@@ -25,6 +25,7 @@ class Draft:
         self.laws: dict[str, Law] = {}
         self.shared: dict[str, Shared] = {}
         self.correlations: dict[tuple[str, str], float] = {}
+        self.follows: dict[str, Follows] = {}
         self.warnings: list[str] = []
         self._assumptions: dict[Assumption, None] = {}
 
@@ -41,6 +42,18 @@ class Draft:
     def has_law(self, *endings: str) -> bool:
         """Return whether there is a law of an input whose name ends so, of some state or of all."""
         return any(name.endswith(endings) for name in self.laws)
+
+    def leading_law(self, name: str) -> Law | None:
+        """Return the law that an input scatters by: its own, or that of the one it follows."""
+        follows = self.follows.get(name)
+        return self.laws.get(name if follows is None else follows.leader)
+
+    def mean(self, name: str) -> float | None:
+        """Return the mean of an input with a law, or of one that follows such; None of others."""
+        law, follows = self.leading_law(name), self.follows.get(name)
+        if law is None:
+            return None
+        return law.mean if follows is None else follows.factor * law.mean
 
     def take_laws(self, unread: Collection[str] = (), *, traces: bool = False) -> None:
         """Take the law of every input of the case, or of the traces that only evidence shows.

@@ -15,6 +15,7 @@ from preloadmc.case_file.sections import (
     friction,
     service,
     stack,
+    strength,
     tightening,
 )
 from preloadmc.case_file.sections.alternatives import cost_of
@@ -72,6 +73,7 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         joint=joint,
         laws=dict(sorted(draft.laws.items(), key=lambda item: input_order(item[0]))),
         correlations=draft.correlations,
+        follows=draft.follows,
         shared=draft.shared,
         requirement=requirement,
         sampling=sampling,
@@ -93,7 +95,8 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     fastener.check_passes(stated)
     fastener.check_mate(stated)
     material = fastener.material_of("fastener", draft)
-    fastener.take_strengths(draft)
+    strength.take_strengths(draft, method)
+    strength.check_strengths(draft)
     fastener.take_bearing_diameter(draft)
     tightening.check_controls(draft, method, changed_method)
     uses_nut_factor = friction.relate_frictions(draft, method)
@@ -145,5 +148,6 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         bearing_faces=faces,
         securing=securing,
         grade=fastener.grade_name(stated),
+        strength_is_one_figure=strength.is_one_figure(draft),
         acceptance=accepted,
     )

@@ -220,7 +220,8 @@ class Joint:
     ``part_shares`` (k,) are the shares of the clamped parts' compliance, one a layer, adding to 1.
     ``seat_factor`` multiplies bearing friction (a countersunk seat). ``weak_length`` [mm] is that
     of the weakest section within the grip, where a fastener past yield stretches. ``grade`` is the
-    property class, empty where the strengths are stated by themselves. ``torsional_compliance``
+    property class, empty where the strengths are stated by themselves; ``strength_is_one_figure``
+    tells a yield strength without a law, which real fasteners exceed. ``torsional_compliance``
     [rad/(N·mm)] is the twist of the fastener between head and engaged thread, None where no layers
     say how long that is. ``measured_share`` is the compliance over which an elongation is measured,
     the ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states``
@@ -250,6 +251,16 @@ class Joint:
     securing: Securing | None
     grade: str = ""
     acceptance: Acceptance | None = None
+    strength_is_one_figure: bool = False
+
+    @property
+    def has_no_upper_end(self) -> bool:
+        """Return whether nothing says how much preload there may be.
+
+        That is where each fastener is tightened to its own yield and the yield strength is one
+        figure: a stronger fastener is tightened harder.
+        """
+        return self.method.passes_yield and self.strength_is_one_figure
 
     @property
     def clamp_length(self) -> float:

@@ -12,9 +12,9 @@ from preloadmc.mechanics.materials import Material
 class Geometry:
     """Shapes from which compliances, pressed faces and stripping follow; mm, rad, MPa.
 
-    ``shanks`` are the plain lengths from the head on; ``hole_diameter`` is that of [fastener],
-    ``head_face`` and ``nut_face`` the outer diameters of the pressed faces, None where unknown (a
-    tapped hole has no nut face).
+    ``shanks`` are the plain lengths from the head on; ``head_face`` and ``nut_face`` the outer
+    diameters of the pressed faces, None where unknown (a tapped hole has no nut face). ``turned``
+    is the side that is turned, "head" or "nut", and ``turned_hole`` the diameter of the hole there.
     ``mate_material`` is that of the nut or the tapped part, None for that of the fastener.
     ``engagement``, ``mate_tensile_strength`` and ``width_across_flats`` describe the engaged
     thread, None where the case does not.
@@ -24,7 +24,8 @@ class Geometry:
     mate: str
     mate_material: Material | None
     shanks: tuple[Shank, ...]
-    hole_diameter: float | None
+    turned: str
+    turned_hole: float | None
     head_face: float | None
     nut_face: float | None
     cone_half_angle: float
@@ -32,6 +33,11 @@ class Geometry:
     engagement: float | None
     mate_tensile_strength: float | None
     width_across_flats: float | None
+
+    @property
+    def turned_face(self) -> float | None:
+        """Return the outer diameter of the face that is turned; None where it is unknown."""
+        return self.nut_face if self.turned == "nut" else self.head_face
 
     @property
     def has_nut(self) -> bool:

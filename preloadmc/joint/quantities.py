@@ -44,15 +44,26 @@ def _plain_torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
         return tightening.torque_per_preload_from_nut_factor(
             x["friction.nut_factor"], joint.thread.diameter
         )
-    if "friction.bearing" not in x or "fastener.bearing_diameter" not in x:
+    frictions = _frictions(x)
+    if frictions is None or "fastener.bearing_diameter" not in x:
         return None
+    thread_friction, bearing_friction = frictions
     return tightening.torque_per_preload(
         joint.thread.pitch,
         joint.thread.pitch_diameter,
-        x["friction.thread"],
-        x["friction.bearing"] * joint.seat_factor,
+        thread_friction,
+        bearing_friction * joint.seat_factor,
         x["fastener.bearing_diameter"],
     )
+
+
+def _frictions(x: Inputs) -> tuple[FloatLike, FloatLike] | None:
+    """Return friction in the thread and under the turned side; None where either is not stated."""
+    if "friction.total" in x:
+        return x["friction.total"], x["friction.total"]
+    if "friction.bearing" in x:
+        return x["friction.thread"], x["friction.bearing"]
+    return None
 
 
 def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
@@ -67,12 +78,14 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
         values = [ratio("K", x["friction.nut_factor"]), length("d", thread.diameter)]
         source = "Shigley, 9th ed., eq. 8-27"
     else:
+        frictions = _frictions(x)
+        assert frictions is not None, "asked only where it is known"
         formula = f"{THREAD_ARM} + {{mu_b}}·{{D_b}}/2"
         values = [
             length("P", thread.pitch),
-            ratio("mu_t", x["friction.thread"]),
+            ratio("mu_t", frictions[0]),
             length("d_2", thread.pitch_diameter),
-            ratio("mu_b", x["friction.bearing"]),
+            ratio("mu_b", frictions[1]),
             length("D_b", x["fastener.bearing_diameter"]),
         ]
         source = TORQUE_EQUATION
@@ -91,8 +104,9 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
 
 def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:
     """Return thread friction, solved from the nut factor where none is given (equal frictions)."""
-    if "friction.thread" in x:
-        return x["friction.thread"]
+    for name in ("friction.total", "friction.thread"):
+        if name in x:
+            return x[name]
     if "friction.nut_factor" not in x or "fastener.bearing_diameter" not in x:
         return None
     per_preload = tightening.torque_per_preload_from_nut_factor(

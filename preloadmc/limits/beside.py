@@ -23,6 +23,7 @@ from preloadmc.joint.shape import engaged_thread
 from preloadmc.limits.records import (
     ABOVE,
     BELOW,
+    WANTED_LAW,
     Found,
     LimitKind,
     Margin,
@@ -174,6 +175,8 @@ YIELD_IN_SERVICE = LimitKind(
 
 
 def _pressure(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
+    if joint.has_no_upper_end:
+        return
     for face in joint.bearing_faces:
         for name, force in _fastener_forces(joint, state, at_mate=face.at_mate):
             left = strength_left(joint, x, name, face.material, face.layer)
@@ -196,11 +199,12 @@ def _force_at_assembly(joint: Joint, state: State, *, at_mate: bool) -> FloatLik
 def _pressure_unknown(
     joint: Joint, requirement: Requirement, x: Inputs
 ) -> Iterator[tuple[str, str]]:
-    """Yield head and nut where no limiting pressure of what they press on is known."""
-    known = {face.where for face in joint.bearing_faces}
-    for where, pressed in zip(
-        joint.geometry.ends, (joint.parts[:1], joint.parts[-1:]), strict=False
-    ):
+    """Yield the ends where no limiting pressure, or no upper end of the preload, is known."""
+    known = [face.where for face in joint.bearing_faces]
+    if joint.has_no_upper_end:
+        yield from ((f"pressure under {where}", f"state {WANTED_LAW}") for where in known)
+    ends = joint.parts[:1], joint.parts[-1:]
+    for where, pressed in zip(joint.geometry.ends, ends, strict=False):
         if where in known:
             continue
         if not pressed:
@@ -265,7 +269,7 @@ PRESSURE = LimitKind(
 
 
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
-    if not joint.geometry.tells_stripping:
+    if not joint.geometry.tells_stripping or joint.has_no_upper_end:
         return
     strength = joint.geometry, joint.thread, x["fastener.tensile_strength"]
     cold = engaged_thread(*strength).stripping_force
@@ -283,6 +287,8 @@ def _engagement_unknown(
     if not joint.geometry.tells_stripping:
         yield "thread stripping", "state engagement and mate_tensile_strength of [fastener]"
         return
+    if joint.has_no_upper_end:
+        yield "thread stripping", f"state {WANTED_LAW}"
     for state in joint.states:
         temperature = float(temperature_of_mate(joint, x, state))
         for words in _softer_than_known(joint.mate_material, temperature):

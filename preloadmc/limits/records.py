@@ -8,6 +8,11 @@ from dataclasses import dataclass, field
 from preloadmc.joint import Inputs, Joint, JudgedState, State
 from preloadmc.units import Dimension, FloatLike
 
+# What is asked for where nothing says how much preload there may be: see `Joint.has_no_upper_end`.
+WANTED_LAW = (
+    'a law of yield_strength, or strength = "usual": this method tightens each fastener to its own '
+    "yield, and one stronger than the single figure is tightened harder"
+)
 # Sides of the preload window.
 UNDER, OVER = "under", "over"
 # Senses of a limit: what it bounds must stay above it, or below it.

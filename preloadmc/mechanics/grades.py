@@ -30,6 +30,8 @@ class Grade:
         Smallest and largest Rockwell C hardness; None where not at hand.
     source : str
         Standard and mark.
+    usual_excess : StrengthExcess or None
+        How far real strength usually lies above these minima; None where that is not at hand.
     """
 
     name: str
@@ -39,6 +41,7 @@ class Grade:
     elongation: float | None
     hardness: tuple[float, float] | None
     source: str
+    usual_excess: StrengthExcess | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,8 @@ class StrengthExcess:
 USUAL_STRENGTH_EXCESS = StrengthExcess(
     mean_ratio=1.10,
     cov=0.04,
-    source="usual excess of actual strength over the minimum, class 8.8 and up " + _MEMORY,
+    source="usual excess of actual strength over the minimum, classes 8.8 and up and comparable "
+    "quenched and tempered inch grades " + _MEMORY,
 )
 
 
@@ -140,6 +144,23 @@ _GRADES: dict[str, tuple[str, tuple[_Row, ...]]] = {
     "ASTM A490": (_ASTM, (_inch(1.5, 120, 150, 130),)),
 }
 
+# Quenched and tempered steels, of which the usual excess is known. Cold-worked classes (4.8, 5.8,
+# 6.8, grade 4), soft ones and stainless steels lie far above their minimum, by no usual share.
+_QUENCHED = (
+    "8.8",
+    "9.8",
+    "10.9",
+    "12.9",
+    "SAE J429 grade 5",
+    "SAE J429 grade 5.2",
+    "SAE J429 grade 7",
+    "SAE J429 grade 8",
+    "SAE J429 grade 8.2",
+    "ASTM A325",
+    "ASTM A354 BD",
+    "ASTM A490",
+)
+
 
 def _spelling(name: str) -> str:
     words = name.casefold().replace("898-1", "").replace("3506-1", "").replace("-", " ").split()
@@ -205,6 +226,7 @@ def grade(name: str, diameter: float) -> Grade:
                 elongation=row.elongation,
                 hardness=row.hardness,
                 source=source,
+                usual_excess=USUAL_STRENGTH_EXCESS if found in _QUENCHED else None,
             )
     raise ValueError(
         f"{found} is defined up to a diameter of {rows[-1].largest:g} mm, not {diameter:g} mm"
@@ -214,3 +236,8 @@ def grade(name: str, diameter: float) -> Grade:
 def known_grades() -> tuple[str, ...]:
     """Names of every property class and grade of the table."""
     return tuple(_GRADES)
+
+
+def grades_with_usual_excess() -> tuple[str, ...]:
+    """Names of the classes and grades whose usual excess over the minimum is known."""
+    return _QUENCHED

@@ -23,7 +23,7 @@ BAD = {
     "fastner": ({"fastner": {"thread": "M12"}}, "fastner: unknown key; nearest: 'fastener'"),
     "tourque": (
         {"tightening.tourque": "90 N·m"},
-        r"tightening\.tourque: unknown key; nearest: 'torque'; known: 'method', 'gauge_length'",
+        r"tightening\.tourque: unknown key; nearest: 'torque'; known: 'method', 'turned'",
     ),
     "sdd": (
         {"friction.thread": normal(mean=0.13, sd=0.01, sdd=1)},
@@ -135,8 +135,8 @@ BAD = {
     ),
     "allowed": ({"requirement.allowed_under": 1.5}, r"allowed_under: a ratio at most 1 \(given"),
     "correlation": (
-        {"friction.correlation": 1.0},
-        r"correlation: a ratio at most 0\.999",
+        {"friction.correlation": 1.1},
+        r"correlation: a ratio at most 1",
     ),
     "correlation of constants": (
         {"friction.correlation": 0.4},
@@ -160,7 +160,7 @@ BAD = {
     "no torque": ({"tightening.torque": None}, r"tightening\.torque: missing; the set torque"),
     "no friction": (
         {"friction.thread": None},
-        r"friction\.thread: missing; thread friction, or a nut_factor for both",
+        r"friction\.thread: missing; thread friction, or the total or a nut_factor for both",
     ),
     "no minimum": (
         {"requirement.minimum_preload": None},

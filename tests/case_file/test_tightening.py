@@ -6,9 +6,10 @@ import math
 
 import pytest
 
+from preloadmc import derive
 from preloadmc.chance.laws import Uniform
 from preloadmc.errors import CaseError
-from preloadmc.joint import METHODS
+from preloadmc.joint import METHODS, evaluate
 
 LAYERS = {"clamped": [{"material": "steel", "thickness": "40 mm"}]}
 READ = {"law": "normal", "mean": "50 deg", "sd": "2 deg"}
@@ -252,3 +253,63 @@ class TestAPulseTool:
             {"tightening": TORQUE, "alternative": [{"name": "pulse", "tightening": IMPACT}]}
         )
         assert case.alternatives[0].warnings == (self.WORDS.format("12"),)
+
+
+PLATES = [
+    {"material": "steel", "thickness": "20 mm", "hole_diameter": "14 mm"},
+    {"material": "steel", "thickness": "20 mm"},
+]
+FLANGED = {"clamped": PLATES, "fastener.nut_bearing_outer_diameter": "24 mm"}
+
+
+class TestWhichSideIsTurned:
+    """The torque goes into the face that turns: D_b = (D_o + d_h)/2 of that side, ISO 16047."""
+
+    def said(self, case):
+        return [item.value for item in case.assumptions if item.path == "tightening.turned"]
+
+    @pytest.mark.parametrize(
+        ("turned", "expected"),
+        [
+            # (16.63 + 14)/2 under the head, whose layer has a hole of its own
+            ({}, 15.315),
+            ({"tightening.turned": "head"}, 15.315),
+            # (24 + 13.5)/2 under the nut
+            ({"tightening.turned": "nut"}, 18.75),
+            # without a face of its own the nut has that of the head: (16.63 + 13.5)/2
+            ({"tightening.turned": "nut", "fastener.nut_bearing_outer_diameter": None}, 15.065),
+        ],
+    )
+    def test_its_face_and_hole_make_the_bearing_diameter(self, make_case, turned, expected):
+        case = make_case({**FLANGED, **turned})
+        assert case.laws["fastener.bearing_diameter"].mean == pytest.approx(expected, rel=1e-12)
+        (step,) = (step for step in derive(case).steps if step.symbol == "D_b")
+        assert step.value == pytest.approx(expected, rel=1e-12)
+
+    def test_a_wider_nut_that_turns_takes_more_of_the_torque(self, make_case):
+        # F = T/(arm + mu D_b/2): the brackets differ by 0.12 (18.75 - 15.315)/2.
+        forces = [
+            float(evaluate(case.joint, case.means).assembled)
+            for side in ("head", "nut")
+            for case in (make_case({**FLANGED, "tightening.turned": side}),)
+        ]
+        brackets = [77.4e3 / force for force in forces]
+        assert brackets[1] - brackets[0] == pytest.approx(0.06 * (18.75 - 15.315), rel=1e-9)
+
+    def test_the_head_is_assumed_and_said_only_where_it_matters(self, make_case):
+        assert self.said(make_case(FLANGED)) == ["head: the face under the head takes the torque"]
+        assert self.said(make_case({"clamped": PLATES})) == []
+        alike = {**FLANGED, "fastener.nut_bearing_outer_diameter": "16.63 mm"}
+        assert self.said(make_case(alike)) == []
+
+    def test_a_tapped_hole_has_no_nut_to_turn(self, make_case):
+        with pytest.raises(
+            CaseError, match=r"tightening\.turned: .*'head': the fastener is screwed"
+        ):
+            make_case({"fastener.mate": "tapped hole", "tightening.turned": "nut"})
+
+    def test_a_countersunk_head_wedges_only_where_it_turns(self, make_case):
+        # 1/sin 45° = sqrt(2)
+        wedged = {"fastener.seat_half_angle": "45 deg"}
+        assert make_case(wedged).joint.seat_factor == pytest.approx(2**0.5)
+        assert make_case({**wedged, "tightening.turned": "nut"}).joint.seat_factor == 1.0

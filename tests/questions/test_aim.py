@@ -170,7 +170,7 @@ def test_a_yield_sensing_tool_is_set_by_its_ratio(make_case):
     }  # fmt: skip
     case = make_case(overrides)
     assert Setting.of(case).name == "tightening.detector_ratio"
-    joints = Joints(case, (), np.zeros((1, 0)), Calls())
+    joints = Joints(case, case.uncertain, np.zeros((1, len(case.uncertain))), Calls())
     needed, borne = float(joints.crossing(UNDER)[0]), float(joints.crossing(OVER)[0])
     assert borne / needed == pytest.approx(66.0 / 30.0, rel=1e-9)
 

@@ -199,6 +199,7 @@ def test_a_window_without_a_force_at_its_top_is_not_judged(make_case):
     case = make_case(
         {
             "clamped": [{"material": "steel", "thickness": "32 mm"}],
+            "fastener.strength": "minimum",
             "fastener.plastic_strain": 0.05,
             "tightening": {"method": "yield point sensed", "detector_ratio": 1.0},
             "requirement": {"minimum_preload": "28 kN", "maximum_plastic_elongation": "0.1 mm"},

@@ -46,6 +46,7 @@ WHOLE = {
 PLASTIC = {
     "clamped": PLATES,
     "joint": {},
+    "fastener.strength": "minimum",
     "fastener.plastic_strain": 0.05,
     "requirement": {"minimum_preload": "28 kN", "maximum_plastic_elongation": "0.3 mm"},
 }
@@ -69,6 +70,7 @@ CASES = {
     "countersunk": {"fastener.seat_half_angle": "45 deg"},
     "nut factor": {"friction": {"nut_factor": 0.18}},
     "nut factor with thread friction": {"friction": {"nut_factor": 0.18, "thread": 0.1}},
+    "total friction": {"friction": {"total": 0.13}},
     "measured": {"fastener.bearing_diameter": "15 mm", "joint": {"compliance": "4 um/kN"}},
     "without strength": {"fastener.property_class": None},
     "direct": {"temperature": {"thermal_change": "-2 kN"}},

@@ -28,6 +28,7 @@ LOADED = {"load": {"axial": "6 kN", "transverse": "3 kN", "slip_faces": 2}, "fri
 SHARE = 0.25
 PLASTIC = {
     **STEEL,
+    "fastener.strength": "minimum",
     "fastener.plastic_strain": 0.05,
     "requirement": {"minimum_preload": "28 kN", "maximum_plastic_elongation": "0.4 mm"},
 }

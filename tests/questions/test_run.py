@@ -121,6 +121,8 @@ def test_only_what_bounds_the_preload_scatters(make_case):
     case = make_case(
         {
             "fastener.yield_strength": {"law": "normal", "mean": f"{strength} MPa", "sd": "20 MPa"},
+            # Far above, so that none breaks.
+            "fastener.tensile_strength": "1040 MPa",
         }
     )
     result = run(case, ranking=True)

@@ -96,7 +96,7 @@ def _ask_for_stiffness(draft: Draft) -> None:
 
 
 def _ask_for_friction(draft: Draft, method: Method) -> None:
-    known = "friction.nut_factor" in draft.laws or "friction.bearing" in draft.laws
+    known = any(draft.mean(f"friction.{key}") for key in ("nut_factor", "bearing", "total"))
     if not known and not method.reads_friction:
         draft.stated.missing(
             "friction.bearing", "friction under the head, which makes the torque; or a nut_factor"

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.sections.strength import TENSILE, YIELD
 from preloadmc.joint import Method
 from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, HELD_SOURCE
 from preloadmc.mechanics import torsion
@@ -17,9 +18,6 @@ _TURN_TAKEN_AS = {
 }
 _STIFFNESS = ("joint.compliance", "joint.fastener_compliance", "joint.clamped_compliance")
 _WIND_UP = "wind-up of the shank"
-_YIELD, _TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
-# Two strengths this many s.d. apart are so in every sample.
-_SURELY_APART = 4.75
 
 
 def check_bearing_diameter(draft: Draft, method: Method | None, uses_nut_factor: bool) -> None:
@@ -29,7 +27,7 @@ def check_bearing_diameter(draft: Draft, method: Method | None, uses_nut_factor:
         return
     if method is not None and method.reads_friction and not uses_nut_factor:
         draft.stated.missing(name, "give it, or bearing_outer_diameter and hole_diameter")
-    elif uses_nut_factor and _YIELD in draft.laws and "friction.thread" not in draft.laws:
+    elif uses_nut_factor and draft.mean(YIELD) is not None and "friction.thread" not in draft.laws:
         draft.stated.missing(
             name,
             "it splits the nut factor for the torsion that goes with yield: give it, or "
@@ -70,12 +68,11 @@ def check_past_yield(draft: Draft, method: Method | None, weak_length: float | N
         return
     stated = draft.stated
     for name, words in _asked_at_yield(method):
-        known = name in draft.laws or name in stated
+        known = draft.mean(name) is not None or name in stated
         if not known and not stated.problems.at("fastener.property_class"):
             stated.missing(name, words)
     if not method.passes_yield:
         return
-    _check_hardening(draft)
     if not stated.each("clamped") and not stated.problems.at("clamped"):
         stated.missing("clamped", "this method stretches the free thread")
     elif (
@@ -92,9 +89,9 @@ def check_past_yield(draft: Draft, method: Method | None, weak_length: float | N
 
 def _asked_at_yield(method: Method) -> Iterator[tuple[str, str]]:
     """Yield the strengths that a method needs at yield and past it, with what is said of them."""
-    yield _YIELD, "this method needs it, or a property_class"
+    yield YIELD, "this method needs it, or a property_class"
     if method.passes_yield:
-        yield _TENSILE, "this method needs it, or a property_class"
+        yield TENSILE, "this method needs it, or a property_class"
         words = "the plastic strain at the tensile strength, from a tensile test: this method goes "
         words += "past yield"
         if method.elastic is not None:
@@ -105,27 +102,11 @@ def _asked_at_yield(method: Method) -> Iterator[tuple[str, str]]:
         yield "fastener.plastic_strain", words
 
 
-def _check_hardening(draft: Draft) -> None:
-    """A fastener past yield needs a tensile strength above its yield strength, in every sample."""
-    yielding, tensile = draft.laws.get(_YIELD), draft.laws.get(_TENSILE)
-    if yielding is None or tensile is None:
-        return
-    common = draft.correlations.get((_YIELD, _TENSILE), 0.0) * yielding.sd * tensile.sd
-    spread = math.sqrt(max(yielding.sd**2 + tensile.sd**2 - 2.0 * common, 0.0))
-    if tensile.mean - yielding.mean <= _SURELY_APART * spread:
-        draft.stated.problems.add(
-            _TENSILE,
-            None,
-            "above the yield strength in every sample, as far as sampling goes: with these laws "
-            'yield can pass it (strength = "usual" lets both go together)',
-        )
-
-
 def assume_torsion(
     draft: Draft, method: Method | None, uses_nut_factor: bool, states: tuple[str, ...]
 ) -> None:
     """Say what is taken for granted where tension meets torsion."""
-    if _YIELD not in draft.laws:
+    if draft.mean(YIELD) is None:
         return
     if uses_nut_factor and "friction.thread" not in draft.laws:
         draft.assume(

@@ -1,4 +1,4 @@
-"""The section [fastener]: thread, shape, strength, material."""
+"""The section [fastener]: thread, shape, property class, material."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Named, Quantity, Table, Text, Word
 from preloadmc.case_file.reading import Stated
-from preloadmc.chance.laws import Constant, Law, Normal
+from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
 from preloadmc.mechanics import grades, materials, tightening
 from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, NO_HEAD, Shank
@@ -39,7 +39,8 @@ FIELDS = (
     Field(
         "fastener.strength",
         Word(("minimum", "usual")),
-        "whether the strengths are the least of the class or as usually delivered",
+        "whether the strengths are the least of the class or as usually delivered; unstated, "
+        "'usual' for a method that tightens each fastener to its own yield",
         '"minimum"',
         Default("minimum", "minimum"),
     ),
@@ -107,7 +108,7 @@ FIELDS = (
     Field(
         "fastener.seat_half_angle",
         Quantity(ANGLE, above=0.0, high=math.pi / 2),
-        "half angle of a countersunk seat, which wedges",
+        "half angle of a countersunk seat of the head, which wedges",
         '"45 deg"',
     ),
     Field("fastener.engagement", _LENGTH, "length of the engaged thread", '"10 mm"'),
@@ -124,6 +125,8 @@ FIELDS = (
         '"18 mm"',
     ),
 )
+# Of the section [tightening]: which side is turned, whose face and friction take the torque.
+TURNED = "tightening.turned"
 # A diameter in which every property class and grade is defined [mm].
 _MIDDLE_SIZE = 10.0
 
@@ -162,9 +165,11 @@ def shanks(stated: Stated) -> tuple[Shank, ...]:
 
 
 def seat_factor(stated: Stated) -> float:
-    """Return what a countersunk seat makes of the friction under the head."""
+    """Return what a countersunk seat makes of the friction under the turned side."""
     angle = stated.get("fastener.seat_half_angle", float)
-    return 1.0 if angle is None else float(tightening.countersunk_seat_friction(1.0, angle))
+    if angle is None or stated.known(TURNED, str) == "nut":
+        return 1.0
+    return float(tightening.countersunk_seat_friction(1.0, angle))
 
 
 def material_of(table: str, draft: Draft) -> Material | None:
@@ -227,60 +232,42 @@ def grade_of(stated: Stated) -> Grade | None:
     return None if found is None else grade
 
 
-def take_strengths(draft: Draft) -> None:
-    """Take the strengths that the file does not state from the property class."""
-    stated = draft.stated
-    grade = grade_of(stated)
-    if grade is None:
-        if "fastener.strength" in stated and "fastener.property_class" not in stated:
-            stated.problem("fastener.strength", "nothing without a property_class")
-        return
-    usual = stated.known("fastener.strength", str) == "usual"
-    strengths = {
-        "fastener.yield_strength": grade.yield_strength,
-        "fastener.tensile_strength": grade.tensile_strength,
-    }
-    absent = {name: value for name, value in strengths.items() if name not in stated}
-    if usual and len(absent) == len(strengths):
-        draft.correlations["fastener.yield_strength", "fastener.tensile_strength"] = 0.95
-        draft.assume(
-            "fastener.yield_strength with tensile_strength",
-            "correlation 0.95 of the standard normals: a strong heat is strong in both",
-            "engineering judgement",
-        )
-    for name, value in absent.items():
-        law: Law = Constant(value)
-        words, source = f"{format_quantity(value, STRESS)}, the minimum of {grade.name}", ""
-        if usual:
-            excess = grades.USUAL_STRENGTH_EXCESS
-            mean = excess.mean_ratio * value
-            law = Normal(mean, excess.cov * mean)
-            words = (
-                f"normal, mean {format_quantity(mean, STRESS)}, cov {100 * excess.cov:g} %: "
-                f"{excess.mean_ratio:g} times the minimum of {grade.name}"
-            )
-            source = f"; {excess.source}"
-        draft.laws[name] = law
-        draft.assume(name, words, grade.source + source)
+def turned_hole(stated: Stated) -> float | None:
+    """Return the diameter of the hole under the side that is turned."""
+    layers = stated.each("clamped")
+    if layers:
+        layer = layers[-1 if stated.known(TURNED, str) == "nut" else 0]
+        own = stated.get(f"{layer}.hole_diameter", float)
+        if own is not None:
+            return own
+    return stated.get("fastener.hole_diameter", float)
 
 
 def take_bearing_diameter(draft: Draft) -> None:
-    """Take the bearing diameter that the file does not state from the face under the head."""
+    """Take the bearing diameter that the file does not state from the face that is turned."""
     stated = draft.stated
-    name = "fastener.bearing_diameter"
-    outer = stated.get("fastener.bearing_outer_diameter", float)
-    hole = stated.get("fastener.hole_diameter", float)
+    turned = stated.known(TURNED, str)
+    if turned == "nut" and stated.known("fastener.mate", str) != "nut":
+        stated.problem(TURNED, "'head': the fastener is screwed into a tapped hole, without a nut")
+        return
+    name, face = "fastener.bearing_diameter", "fastener.bearing_outer_diameter"
+    of_nut = "fastener.nut_bearing_outer_diameter"
+    differ = of_nut in stated and stated.get(of_nut, float) != stated.get(face, float)
+    if turned == "nut" and of_nut in stated:
+        face = of_nut
+    outer, hole = stated.get(face, float), turned_hole(stated)
     if name in stated or outer is None or hole is None:
         return
     if outer <= hole:
-        stated.problem(
-            "fastener.bearing_outer_diameter", "an outer diameter above the hole diameter"
-        )
+        stated.problem(face, "an outer diameter above the hole diameter")
         return
     value = float(tightening.bearing_diameter_uniform_wear(outer, hole))
     draft.laws[name] = Constant(value)
     draft.assume(
         name,
-        f"{format_quantity(value, LENGTH)}, mean of bearing outer diameter and hole diameter",
+        f"{format_quantity(value, LENGTH)}, mean of bearing outer diameter and hole diameter"
+        + (" under the nut" if turned == "nut" else ""),
         "ISO 16047:2005, uniform wear",
     )
+    if differ and stated.known("fastener.mate", str) == "nut":
+        draft.assume_default(TURNED)

@@ -1,27 +1,39 @@
-"""The section [friction]: what a method needs of it, the correlation, what a nut factor leaves."""
+"""The section [friction]: what a method needs, how frictions go together, what K leaves them."""
 
 from __future__ import annotations
 
 import math
 
-from preloadmc.case import NEGLIGIBLE_BELOW_ZERO
+import numpy as np
+from scipy.special import ndtr, ndtri
+
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, Follows
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table
-from preloadmc.chance.laws import Constant
-from preloadmc.inputs import INPUT_KINDS, Default
+from preloadmc.chance.laws import Constant, Law
+from preloadmc.inputs import INPUT_KINDS, Default, input_label
 from preloadmc.joint import Method
+from preloadmc.mechanics import tightening
 from preloadmc.mechanics.thread import Thread
 from preloadmc.units import RATIO
 
 _THREAD, _BEARING, _FACTOR = "friction.thread", "friction.bearing", "friction.nut_factor"
+_TOTAL = "friction.total"
 _CORRELATION = "friction.correlation"
+# Laws that agree up to this many s.d. of their normals are of one shape.
+_FAR = 8.0
+# A nut factor holds the thread's friction in it, but is stated by a law of its own: a few samples
+# in which the two do not go together are no contradiction. More than this, as often as misses are
+# commonly allowed, would show in results.
+_MOST_IMPOSSIBLE = 1e-3
 FIELDS = (
     Field("friction", Table(), "friction in the thread, under the head, between the parts"),
     Field(
         _CORRELATION,
-        Quantity(RATIO, low=-0.999, high=0.999),
-        "correlation of the frictions of thread and bearing, of the normals behind them",
+        Quantity(RATIO, low=-0.999, high=1.0),
+        "correlation of the frictions of thread and bearing, of the normals behind them; 1 where "
+        "one is a fixed share of the other",
         "0.4",
         Default(0.0, "0: frictions independent"),
     ),
@@ -37,6 +49,9 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
         Whether a nut factor is used.
     """
     stated = draft.stated
+    if _TOTAL in stated:
+        _take_total(draft, method)
+        return False
     uses_nut_factor = _FACTOR in stated
     if uses_nut_factor:
         for name in _frictions():
@@ -44,9 +59,11 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
                 stated.problem(name, "remove it: the nut factor holds the friction under the head")
     elif method is None or method.reads_friction:
         if _THREAD not in stated:
-            stated.missing(_THREAD, "thread friction, or a nut_factor for both")
+            stated.missing(_THREAD, "thread friction, or the total or a nut_factor for both")
         if _BEARING not in stated:
-            stated.missing(_BEARING, "friction under the head, or a nut_factor")
+            stated.missing(
+                _BEARING, "friction under the head, or the total or a nut_factor for both"
+            )
     elif _THREAD not in stated:
         if method.twists:
             stated.missing(_THREAD, "thread friction: it twists the fastener")
@@ -90,8 +107,41 @@ def _correlate(draft: Draft, first: str, second: str) -> None:
             stated.problem(_CORRELATION, f"nothing unless both scatter: {name} does not")
             return
     rho = stated.get(_CORRELATION, float)
-    if rho:
+    if rho == 1.0:
+        _tie(draft, first, second)
+    elif rho:
         draft.correlations[first, second] = rho
+
+
+def _tie(draft: Draft, first: str, second: str) -> None:
+    """Let the second friction be a fixed share of the first, of which it then has no law."""
+    one, other = draft.laws[first], draft.laws[second]
+    factor = other.mean / one.mean
+    z = np.linspace(-_FAR, _FAR, 33)
+    if not np.allclose(factor * one.from_normal(z), other.from_normal(z), rtol=1e-6, atol=0.0):
+        draft.stated.problem(
+            _CORRELATION,
+            "at most 0.999: with 1 either friction is a fixed share of the other, and these two "
+            "laws are not (state the same law with the same cov, or friction.total)",
+        )
+        return
+    del draft.laws[second]
+    draft.shared.pop(second, None)
+    draft.follows[second] = Follows(first, factor)
+    draft.assume(
+        second,
+        f"{factor:.4g} times the {input_label(first)} of each fastener",
+        "correlation 1 as stated",
+    )
+
+
+def _take_total(draft: Draft, method: Method | None) -> None:
+    """One friction stands for both surfaces, fully in common."""
+    for name in (_THREAD, _BEARING, _FACTOR, _CORRELATION):
+        if name in draft.stated:
+            draft.stated.problem(name, "remove it: the total friction holds for both surfaces")
+    if method is not None and method.holds_friction:
+        _hold(draft)
 
 
 def _check_nut_factor(draft: Draft) -> None:
@@ -108,4 +158,40 @@ def _check_nut_factor(draft: Draft) -> None:
             None,
             f"above {least:.3g}, what the pitch alone asks: friction cannot be negative; this "
             f"one is below it with probability {beyond:.2g}",
+        )
+        return
+    _check_shares(draft, law, thread)
+
+
+def _check_shares(draft: Draft, factor: Law, thread: Thread) -> None:
+    """Beside a nut factor, the thread leaves a share of the torque to the seat."""
+    friction = draft.laws.get(_THREAD)
+    if friction is None:
+        return
+    z, step = np.linspace(-_FAR, _FAR, 4001, retstep=True)
+    weights = step * np.exp(-0.5 * z * z) / math.sqrt(2.0 * math.pi)
+    # What the thread alone asks of the nut factor, at each standard normal number of its friction.
+    asked = (
+        tightening.thread_torque_per_preload(
+            thread.pitch, thread.pitch_diameter, friction.from_normal(z)
+        )
+        / thread.diameter
+    )
+    rho = draft.correlations.get((_THREAD, _FACTOR), 0.0)
+    if isinstance(factor, Constant):
+        below = np.asarray(factor.value < asked, dtype=float)
+    else:
+        below = ndtr((ndtri(factor.cdf(asked)) - rho * z) / math.sqrt(1.0 - rho * rho))
+    beyond = float(weights @ below)
+    if beyond > _MOST_IMPOSSIBLE:
+        least = float(
+            tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, friction.mean)
+            / thread.diameter
+        )
+        draft.stated.problems.add(
+            _FACTOR,
+            None,
+            f"well above {least:.3g}, what pitch and thread ask with the mean of {_THREAD}: "
+            "nothing, or less, would be left for the friction under the head with probability "
+            f"{min(beyond, 1.0):.2g}",
         )

@@ -6,10 +6,11 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Quantity, Table, Word
 from preloadmc.case_file.sections.fastener import grade_of
+from preloadmc.case_file.sections.strength import is_one_figure
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import Default
 from preloadmc.joint import Method
-from preloadmc.limits import LIMITS, Requirement, minimum_origins
+from preloadmc.limits import LIMITS, WANTED_LAW, Requirement, minimum_origins
 from preloadmc.mechanics.structural import structural_preload
 from preloadmc.mechanics.thread import Thread
 from preloadmc.units import FORCE, RATIO, format_quantity
@@ -159,7 +160,7 @@ def _maximum_from(draft: Draft, method: Method | None) -> tuple[str, float]:
     if _ELONGATION in stated and method is not None and not passes_yield:
         stated.problem(_ELONGATION, f"remove it: '{method.name}' is meant to stay elastic")
     # A strength that could not be read is one problem, not two.
-    knows_yield = "fastener.yield_strength" in draft.laws or stated.problems.at(
+    knows_yield = draft.mean("fastener.yield_strength") is not None or stated.problems.at(
         "fastener.property_class", "fastener.yield_strength", "fastener.thread"
     )
     if stated.form(_MAXIMUM) is not None:
@@ -169,6 +170,12 @@ def _maximum_from(draft: Draft, method: Method | None) -> tuple[str, float]:
             )
         return "yield", stated.get(_FRACTION, float) or 1.0
     if _MAXIMUM in stated:
+        if passes_yield and is_one_figure(draft) and not stated.problems.at("fastener"):
+            stated.problem(
+                _MAXIMUM,
+                f"[fastener] {WANTED_LAW} (or a maximum that goes with the strength: "
+                'maximum_plastic_elongation, or { from = "yield", fraction = 1.05 })',
+            )
         return "stated", 1.0
     if passes_yield:
         if _ELONGATION not in stated:

@@ -8,7 +8,14 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, QuantityOrWord, Table
 from preloadmc.case_file.reading import Stated
-from preloadmc.case_file.sections.fastener import MATERIAL, MODULUS, material_of, shanks
+from preloadmc.case_file.sections.fastener import (
+    MATERIAL,
+    MODULUS,
+    TURNED,
+    material_of,
+    shanks,
+    turned_hole,
+)
 from preloadmc.case_file.sections.tightening import GAUGE_LENGTH
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
@@ -114,7 +121,8 @@ def geometry_of(stated: Stated, parts: tuple[ClampedPart, ...]) -> Geometry:
         mate=mate,
         mate_material=stated.get("fastener.mate_material", Material),
         shanks=shanks(stated),
-        hole_diameter=stated.get("fastener.hole_diameter", float),
+        turned=stated.known(TURNED, str),
+        turned_hole=turned_hole(stated),
         head_face=head_face,
         nut_face=nut_face if mate == "nut" else None,
         cone_half_angle=half_angle,
@@ -340,7 +348,7 @@ def check_stripping(draft: Draft, geometry: Geometry) -> None:
     """Ask for what the stripping of the engaged thread needs, and say what it is judged by."""
     stated = draft.stated
     thread = stated.get("fastener.thread", Thread)
-    tensile = draft.laws.get("fastener.tensile_strength")
+    tensile = draft.mean("fastener.tensile_strength")
     if geometry.engagement is None or thread is None:
         return
     if geometry.mate_tensile_strength is None or tensile is None:
@@ -360,9 +368,9 @@ def check_stripping(draft: Draft, geometry: Geometry) -> None:
     if not stripping.effective_engagement(geometry.engagement, thread.pitch) > 0.0:
         stated.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
         return
-    engaged = engaged_thread(geometry, thread, tensile.mean)
+    engaged = engaged_thread(geometry, thread, tensile)
     full = format_quantity(float(engaged.full_engagement), LENGTH)
-    strength = format_quantity(tensile.mean, STRESS)
+    strength = format_quantity(tensile, STRESS)
     draft.assume(
         "thread stripping",
         f"{format_quantity(float(engaged.stripping_force), FORCE)}: least-material threads, shear "

@@ -9,6 +9,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Named, Quantity, Table, Word
 from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.sections.fastener import TURNED
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import Default, input_label
@@ -25,6 +26,13 @@ _METHOD = "tightening.method"
 FIELDS = (
     Field("tightening", Table(), "tightening method, its setting and its tool"),
     Field(_METHOD, Word(METHODS), "tightening method", '"torque"', needed=True),
+    Field(
+        TURNED,
+        Word(("head", "nut")),
+        "side that is turned: its bearing face and the friction under it take the torque",
+        '"nut"',
+        Default("head", "head: the face under the head takes the torque"),
+    ),
     Field(
         GAUGE_LENGTH,
         Quantity(LENGTH, above=0.0),

@@ -81,12 +81,12 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     assumed = {item.path for item in case.assumptions}
     geometry = joint.geometry
     if "fastener.bearing_diameter" in assumed:
-        assert geometry.head_face is not None, "the mean diameter was made from it"
+        assert geometry.turned_face is not None, "the mean diameter was made from it"
         yield Step(
             "Effective diameter of bearing friction",
             "D_b",
             "({D_o} + {d_h})/2",
-            (length("D_o", geometry.head_face), length("d_h", geometry.hole_diameter)),
+            (length("D_o", geometry.turned_face), length("d_h", geometry.turned_hole)),
             float(x["fastener.bearing_diameter"]),
             LENGTH,
             "ISO 16047:2005, uniform wear",
@@ -94,7 +94,7 @@ def torque_steps(case: Case, x: Inputs, assembly: Assembly) -> Iterator[Step]:
     per_preload = length("B", assembly.per_preload)
     yield torque_per_preload_step(joint, x)
     friction = thread_friction(joint, x)
-    if "friction.thread" not in x and friction is not None:
+    if joint.uses_nut_factor and "friction.thread" not in x and friction is not None:
         yield from _equal_friction_steps(joint, x, float(friction))
     pitch, d_2 = length("P", thread.pitch), length("d_2", thread.pitch_diameter)
     if friction is not None:

@@ -70,12 +70,16 @@ def _control(case: Case, system: str) -> str:
     )
     words = f"{method.name} ({values})" if values else method.name
     if method.reads_friction:
-        words += (
-            "; preload follows from a nut factor"
-            if case.joint.uses_nut_factor
-            else "; preload follows from the frictions of thread and bearing"
-        )
+        words += f"; preload follows from {_friction(case)}"
     return words
+
+
+def _friction(case: Case) -> str:
+    if case.joint.uses_nut_factor:
+        return "a nut factor"
+    if "friction.total" in case.laws:
+        return "the total friction of thread and bearing"
+    return "the frictions of thread and bearing"
 
 
 def nominal_section(result: CheckResult, system: str) -> Section:
@@ -88,7 +92,8 @@ def nominal_section(result: CheckResult, system: str) -> Section:
         rows.append(("breaks in tightening at", _force(nominal.capacity, system)))
     if nominal.nut_factor is not None:
         rows.append((_factor_name(result.case), f"{nominal.nut_factor:.3f}"))
-    if nominal.thread_friction is not None and "friction.thread" not in result.case.laws:
+    solved = result.case.joint.uses_nut_factor and "friction.thread" not in result.case.laws
+    if nominal.thread_friction is not None and solved:
         rows.append(("friction, thread as bearing", f"{nominal.thread_friction:.3f}"))
     if nominal.shares is not None:
         shares = nominal.shares

@@ -12,7 +12,13 @@ from preloadmc.report.text.laws import law_words
 from preloadmc.units import TORQUE, format_quantity
 
 # Facts that follow from others which are named themselves.
-_DERIVED = ("part_shares", "section", "weak_length", "bearing_faces")
+_DERIVED = (
+    "part_shares",
+    "section",
+    "weak_length",
+    "bearing_faces",
+    "strength_is_one_figure",
+)
 
 
 def change_lines(first: Case, other: Case, system: str) -> list[str]:
@@ -79,13 +85,10 @@ def _securing(securing: Securing | None, system: str) -> str:
 
 
 def _laws(first: Case, other: Case, system: str) -> Iterator[str]:
-    for name in dict.fromkeys([*first.laws, *other.laws]):
-        before, after = (case.laws.get(name) for case in (first, other))
-        if before == after:
+    for name in dict.fromkeys([*first.laws, *first.follows, *other.laws, *other.follows]):
+        old, new = (_input_words(name, case, system) for case in (first, other))
+        if first.laws.get(name) == other.laws.get(name) and old == new:
             continue
-        old, new = (
-            None if law is None else law_words(name, law, system) for law in (before, after)
-        )
         label = input_label(name)
         if new is None:
             yield f"{label}: no longer used (was {old})"
@@ -103,6 +106,15 @@ def _laws(first: Case, other: Case, system: str) -> Iterator[str]:
         for pair, rho in pairs.items():
             labels = " and ".join(input_label(name) for name in pair)
             yield f"correlation of {labels}: {rho:g}"
+
+
+def _input_words(name: str, case: Case, system: str) -> str | None:
+    """Return the law of an input, or what it follows; None where the case has no such input."""
+    if name in case.follows:
+        follows = case.follows[name]
+        return f"{follows.factor:.4g} times the {input_label(follows.leader)}"
+    law = case.laws.get(name)
+    return None if law is None else law_words(name, law, system)
 
 
 def _requirement(first: Case, other: Case) -> Iterator[str]:
