@@ -206,9 +206,15 @@ def _what_to_set(result: AimResult) -> str:
             ends = f"from {low} up to where the search ended, {high},"
         if found.low_end.names == ():
             ends = f"up to {high}, down to where the search ended, {low},"
+        meets = f"any {setting.label} {ends} meets every limit judged"
+        if low == high:
+            meets = (
+                f"every limit judged is met within the last digit of that {setting.label}, and not "
+                "beyond"
+            )
         return (
-            f"{value}{exact}: {likely}; any {setting.label} {ends} meets every limit "
-            f"judged{f' ({unknown})' if unknown else ''}, the scatter of the tool counted in."
+            f"{value}{exact}: {likely}; {meets}{f' ({unknown})' if unknown else ''}, the scatter "
+            "of the tool counted in."
         )
     misses = "misses cost least" if costs_of_misses(result.case) else "weighted misses are least"
     least = f"{misses} at about {value} ({likely}), which is no recommendation.{unconfirmed}"

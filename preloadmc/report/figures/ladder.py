@@ -157,8 +157,8 @@ def _name_rungs(ax: Axes, rungs: Sequence[Edge], near: Sequence[Edge], system: s
 def rung_words(rung: Edge, system: str, *, near: bool = True) -> str:
     """Return name, state and preload of a rung in lines that fit beside the axes."""
     value = format_quantity(rung.median, FORCE, system, 3).replace(" ", NO_BREAK)
-    if rung.varies:
-        low, high = _ends(rung, system)
+    low, high = _ends(rung, system)
+    if low != high:
         value += f" ({low} to {high})"
     if not near:
         value += f", off{NO_BREAK}the{NO_BREAK}axis"
@@ -265,7 +265,7 @@ def _alt(result: RunResult, rungs: Sequence[Edge], others: Sequence[Judged], sys
             if rung.side == side:
                 low, high = _ends(rung, system)
                 value = format_quantity(rung.median, FORCE, system, 3)
-                band = f" ({low} to {high})" if rung.varies else ""
+                band = f" ({low} to {high})" if low != high else ""
                 mine.append(f"{rung.name}, {rung.state} {value}{band}")
         if mine:
             listed.append(f"it {SIDE_RULE[side]} " + "; ".join(mine))

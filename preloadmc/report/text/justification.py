@@ -307,6 +307,11 @@ def _part_words(part: ClampedPart, system: str) -> str:
     return words
 
 
+def _band_words(edge: Edge, system: str) -> str:
+    low, high = (format_quantity(end, FORCE, system, 3) for end in (edge.low, edge.high))
+    return "-" if low == high else f"{low} to {high}"
+
+
 def _window(case: Case, window: Sequence[Edge], system: str) -> Iterator[Block]:
     rows = tuple(
         (
@@ -314,10 +319,7 @@ def _window(case: Case, window: Sequence[Edge], system: str) -> Iterator[Block]:
             edge.state,
             edge.name,
             edge.value_words(system),
-            "-"
-            if not edge.varies
-            else f"{format_quantity(edge.low, FORCE, system, 3)} to "
-            f"{format_quantity(edge.high, FORCE, system, 3)}",
+            _band_words(edge, system),
         )
         for edge in window
     )
