@@ -115,9 +115,9 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
         ),
     )
     spreading = (
-        "C_1 for the spreading of the nut,"
+        "C_1 for the spreading of the nut;"
         if joint.geometry.has_nut
-        else "C_1 is 1, since a tapped part does not spread,"
+        else "C_1 is 1, since a tapped part does not spread;"
     )
     forces = []
     for who, symbol, place, sheared, strength, bending, factor, shear_strength in rows:
