@@ -196,36 +196,56 @@ def pressed_faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[Bea
     the force at the limiting pressure is then 20 % below that of the guideline for an M12 on a
     washer of 3 mm. The smaller spread of the two holds, as the safer.
     """
+    return tuple(
+        BearingFace(name, wide, hole, limit, part.material, place, under_washer, at_mate)
+        for name, wide, hole, place, part, under_washer, at_mate in _faces(geometry, parts)
+        if (limit := part.limiting_pressure) is not None
+    )
+
+
+def faces_without_limit(
+    geometry: Geometry, parts: Sequence[ClampedPart]
+) -> tuple[tuple[str, ClampedPart], ...]:
+    """Return the faces that press a layer of unknown limiting pressure, with that layer."""
+    return tuple(
+        (name, part)
+        for name, _, _, _, part, *_ in _faces(geometry, parts)
+        if part.limiting_pressure is None
+    )
+
+
+_Face = tuple[str, float, float, int, ClampedPart, bool, bool]
+
+
+def _faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> Iterator[_Face]:
+    """Yield each pressed face: fields of `BearingFace` in order, the layer for its limit."""
     if not parts or geometry.head_face is None:
-        return ()
+        return
     spread = min(2 * math.tan(geometry.cone_half_angle), WASHER_SPREAD)
     numbered = tuple(enumerate(parts, 1))
-    found = list(_from_end(geometry.ends[0], False, geometry.head_face, spread, numbered))
+    yield from _from_end(geometry.ends[0], False, geometry.head_face, spread, numbered)
     if geometry.nut_face is not None:
-        found += _from_end(geometry.ends[1], True, geometry.nut_face, spread, numbered[::-1])
-    return tuple(found)
+        yield from _from_end(geometry.ends[1], True, geometry.nut_face, spread, numbered[::-1])
 
 
 def _from_end(
     where: str,
-    is_mate: bool,
+    at_mate: bool,
     face: float,
     spread: float,
     parts: Sequence[tuple[int, ClampedPart]],
-) -> Iterator[BearingFace]:
+) -> Iterator[_Face]:
     layer, first = parts[0]
     pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
-    faces = [(where, pressed, first.hole_diameter, layer, first, False)]
+    if pressed > first.hole_diameter:
+        yield where, pressed, first.hole_diameter, layer, first, False, at_mate
     if len(parts) > 1 and _is_washer(first, parts[1][1]):
         below, second = parts[1]
         outer = [part.outer_diameter for part in (first, second) if part.outer_diameter is not None]
         base = min(pressed + spread * first.thickness, *outer)
         hole = max(first.hole_diameter, second.hole_diameter)
-        faces.append((f"the {where}'s washer", base, hole, below, second, True))
-    for name, wide, hole, place, part, under_washer in faces:
-        limit = part.limiting_pressure
-        if limit is not None and wide > hole:
-            yield BearingFace(name, wide, hole, limit, part.material, place, under_washer, is_mate)
+        if base > hole:
+            yield f"the {where}'s washer", base, hole, below, second, True, at_mate
 
 
 def _is_washer(layer: ClampedPart, below: ClampedPart) -> bool:

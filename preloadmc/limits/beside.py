@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from preloadmc.joint import (
+    ClampedPart,
     Inputs,
     Joint,
     JudgedState,
@@ -19,7 +20,7 @@ from preloadmc.joint import (
     thread_friction,
 )
 from preloadmc.joint.assembly import LATER_TORSION
-from preloadmc.joint.shape import engaged_thread
+from preloadmc.joint.shape import engaged_thread, faces_without_limit
 from preloadmc.limits.records import (
     ABOVE,
     BELOW,
@@ -210,15 +211,22 @@ def _pressure_unknown(
         if not pressed:
             words = "state the [[clamped]] layers"
         elif pressed[0].limiting_pressure is None:
-            words = f"state limiting_pressure of the layer of {pressed[0].material.name}"
+            words = _asked(pressed[0])
         else:
             words = "state bearing_outer_diameter of [fastener]"
         yield f"pressure under {where}", words
+    for where, part in faces_without_limit(joint.geometry, joint.parts):
+        if where not in joint.geometry.ends:
+            yield f"pressure under {where}", _asked(part)
     for face in joint.bearing_faces:
         for state in joint.states:
             temperature = float(temperature_of_layer(x, state, face.layer))
             for words in _softer_than_known(face.material, temperature):
                 yield f"pressure under {face.where} in state {state}", words
+
+
+def _asked(part: ClampedPart) -> str:
+    return f"state limiting_pressure of the layer of {part.material.name}"
 
 
 # Up to here the usual metals bear about what they do at room temperature: engineering judgement.

@@ -115,3 +115,14 @@ def test_the_seats_of_a_stud_are_named_by_its_nuts(make_case):
     assert check(two).nominal.path["assembled"] == check(tapped).nominal.path["assembled"]
     unknown = make_case({"fastener.head": "none", "clamped": None})
     assert any("pressure under upper nut: state the" in words for words in check(unknown).warnings)
+
+
+def test_a_washer_on_a_layer_of_unknown_limit_is_named(make_case):
+    layers = [
+        {"material": "steel S355", "thickness": "6 mm", "outer_diameter": "24 mm"},
+        {"material": "aluminium 2024", "thickness": "30 mm"},
+    ]
+    case = make_case({"joint": None, "clamped": layers})
+    (words,) = [words for words in check(case).warnings if words.startswith("Not judged")]
+    asked = "pressure under the head's washer: state limiting_pressure of the layer of aluminium"
+    assert asked in words
