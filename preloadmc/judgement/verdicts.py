@@ -215,7 +215,11 @@ class Judgement:
         """Return what too much preload is above: the limit that is missed most or comes nearest."""
         governing = self.governing(self.over)
         assert governing.limit is not None, "limits of the window are judged"
-        return governing.limit.kind.bounds or governing.name
+        kind = governing.limit.kind
+        if not governing.name.startswith(kind.name):
+            return governing.name
+        # What makes the name more exact than that of its kind stays with it.
+        return (kind.bounds or kind.name) + governing.name.removeprefix(kind.name)
 
     @property
     def breaking(self) -> float:
