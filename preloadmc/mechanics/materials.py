@@ -111,9 +111,11 @@ _ALUMINIUM_SOURCE = f"modulus at temperature: EN 1999-1-2, Table 2 {_MEMORY}"
 _TITANIUM_SOURCE = f"modulus at temperature: ratio of ASME BPVC II-D, TM-5 {_MEMORY}"
 
 
-def _steel(name: str, pressure: float | None, pressure_source: str) -> Material:
+def _steel(
+    name: str, pressure: float | None, pressure_source: str, moduli: ModulusTable = _LOW_CARBON
+) -> Material:
     sources = (_SHIGLEY, f"{_CALLISTER} (1020)", _STEEL_TABLE, pressure_source)
-    return Material(name, 207e3, 11.7e-6, "; ".join(filter(None, sources)), pressure, _LOW_CARBON)
+    return Material(name, 207e3, 11.7e-6, "; ".join(filter(None, sources)), pressure, moduli)
 
 
 def _alloy_steel(name: str, pressure: float | None, pressure_source: str) -> Material:
@@ -137,6 +139,12 @@ def _aluminium(
     )
 
 
+def _cast_aluminium(alloy: str, modulus: float, expansion: float, pressure: float) -> Material:
+    source = f"modulus and expansion: handbook {_MEMORY}; limiting pressure: guide, as that of "
+    source += f"cast AlSi9Cu3 by the tensile strengths {_MEMORY}; {_ALUMINIUM_SOURCE}"
+    return Material(f"aluminium cast {alloy}", modulus, expansion, source, pressure, _ALUMINIUM)
+
+
 _ALUMINIUM_SHIGLEY = (71e3, _SHIGLEY)
 _EN_1999 = (70e3, f"modulus: EN 1999-1-1 {_MEMORY}")
 _EN_1999_EXPANSION = (23e-6, f"expansion: EN 1999-1-1 {_MEMORY}")
@@ -146,7 +154,8 @@ _MATERIALS = (
     _steel("steel S235", 490, _PRESSURE),
     _steel("steel E295", 710, _PRESSURE),
     _steel("steel S355", 760, _PRESSURE),
-    _steel("steel C45", 630, f"{_PRESSURE_OPEN} (Cq45)"),
+    _steel("medium-carbon steel", None, "", _HIGH_CARBON),
+    _steel("steel C45", 630, f"{_PRESSURE_OPEN} (Cq45)", _HIGH_CARBON),
     _steel("steel 16MnCr5", 900, _PRESSURE_OPEN),
     _alloy_steel("alloy steel", None, ""),
     _alloy_steel("alloy steel 34CrMo4", 870, _PRESSURE_OPEN),
@@ -200,6 +209,9 @@ _MATERIALS = (
         (21e-6, f"expansion: handbook {_MEMORY}"),
         220,
     ),
+    _cast_aluminium("AlSi7Mg", 74e3, 22e-6, 230),
+    _cast_aluminium("AlSi10Mg", 74e3, 21e-6, 220),
+    _cast_aluminium("AlSi12", 75e3, 20e-6, 200),
     Material(
         "magnesium AZ91",
         45e3,
@@ -235,6 +247,8 @@ _ALIASES = {
     "s355": "steel s355",
     "e295": "steel e295",
     "c45": "steel c45",
+    "medium carbon steel": "medium-carbon steel",
+    "34crmo4": "alloy steel 34crmo4",
     "stainless steel 304": "stainless steel a2",
     "stainless a2": "stainless steel a2",
     "304": "stainless steel a2",
@@ -245,8 +259,20 @@ _ALIASES = {
     "grey iron": "grey cast iron",
     "gray iron": "grey cast iron",
     "ductile iron": "ductile iron gjs-400",
+    "46000": "aluminium die-cast alsi9cu3",
     "die-cast aluminium": "aluminium die-cast alsi9cu3",
     "cast aluminium": "aluminium cast alsi9cu3",
+    **{
+        written: f"aluminium cast {alloy}"
+        for alloy, spellings in {
+            "alsi9cu3": ("alsi9cu3",),
+            "alsi7mg": ("alsi7mg", "alsi7mg0.3", "42000", "42100"),
+            "alsi10mg": ("alsi10mg", "43000", "43400"),
+            "alsi12": ("alsi12", "44200", "44300"),
+        }.items()
+        for spelling in spellings
+        for written in (spelling, f"aluminium {spelling}")
+    },
     "az91": "magnesium az91",
     "ti-6al-4v": "titanium ti-6al-4v",
     "titanium": "titanium ti-6al-4v",
@@ -259,7 +285,8 @@ def material(name: str) -> Material:
     Parameters
     ----------
     name : str
-        One of `known_materials` or a usual other spelling ("aluminum 6082", "stainless 316");
+        One of `known_materials` or a usual other spelling ("aluminum 6082", "stainless 316", "EN
+        AC-42100");
         the letter case does not matter.
 
     Returns
@@ -282,6 +309,8 @@ def material(name: str) -> Material:
 def _spelling(name: str) -> str:
     """The table's spelling of a usual name."""
     spelling = folded(name.casefold().replace("aluminum", "aluminium"))
+    for prefix in ("en ac-", "en ac "):
+        spelling = spelling.replace(prefix, "")
     return _ALIASES.get(spelling, spelling)
 
 
