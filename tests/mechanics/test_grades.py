@@ -6,7 +6,12 @@ import math
 
 import pytest
 
-from preloadmc.mechanics.grades import USUAL_STRENGTH_EXCESS, grade, known_grades
+from preloadmc.mechanics.grades import (
+    USUAL_STRENGTH_EXCESS,
+    grade,
+    grade_sizes,
+    known_grades,
+)
 from preloadmc.mechanics.thread import thread
 
 KPSI = 6.894757293168361
@@ -176,6 +181,24 @@ def test_an_unknown_grade_is_refused_with_the_nearest_names(written, words):
 def test_a_size_outside_the_standard_is_refused(name, size):
     with pytest.raises(ValueError, match=f"is defined up to a diameter of .* not {size:g} mm"):
         grade(name, size)
+
+
+@pytest.mark.parametrize(
+    ("name", "limit"),
+    # ISO 3506-1:2009, Table 2, classes 70 and 80 up to M24, 50 up to M39; ISO 898-1:2013, clause 1,
+    # up to M39 (values from memory). The inch grades end without such a clause.
+    [("A2-70", 24.0), ("A4-80", 24.0), ("A2-50", 39.0), ("10.9", 39.0), ("SAE 8", None)],
+)
+def test_larger_sizes_are_as_agreed(name, limit):
+    assert grade(name, 12.0).agreed_above == limit
+
+
+def test_the_sizes_of_a_grade_follow_each_other():
+    # ISO 898-1:2013, Table 3: class 8.8 changes above 16 mm, 9.8 ends there; Shigley, 9th ed.,
+    # Table 8-9: grade 5 changes above 1 in and ends at 1 1/2 in.
+    assert grade_sizes("8.8") == ((0.0, 16.0), (16.0, math.inf))
+    assert grade_sizes("9.8") == ((0.0, 16.0),)
+    assert grade_sizes("SAE J429 grade 5") == ((0.0, 25.4), (25.4, pytest.approx(38.1)))
 
 
 def test_the_usual_excess_of_strength_says_that_it_is_from_memory():
