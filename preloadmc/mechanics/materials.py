@@ -88,17 +88,18 @@ _MEMORY = "(value from memory)"
 _CALLISTER = "expansion: Callister, Materials Science and Engineering, Table B.6"
 _SHIGLEY = "modulus: Shigley, 9th ed., Table 8-8"
 _STEEL_TABLE = "modulus at temperature: ASME table as printed in Roark-type handbooks"
+_HIGH_CARBON_SOURCE = f"{_STEEL_TABLE}, carbon above 0.3 %; at -73 °C from memory"
 _PRESSURE = "limiting pressure: VDI 2230-1:2003"
 _PRESSURE_OPEN = "limiting pressure: VDI 2230-1:2003, marked there as not verified"
 
-# E in GPa against °C; carbon content up to 0.3 %, above 0.3 %.
+# E in GPa against °C; carbon content up to 0.3 %, above 0.3 % (there at -73 °C from memory).
 _LOW_CARBON = _celsius(
     (-73, 21, 93, 149, 204, 260, 316, 371, 427),
     (208.2, 203.4, 198.6, 195.1, 191.0, 188.2, 184.1, 175.8, 166.9),
 )
 _HIGH_CARBON = _celsius(
-    (21, 93, 149, 204, 260, 316, 371, 427),
-    (202.0, 197.2, 193.7, 189.6, 186.8, 182.7, 174.4, 165.5),
+    (-73, 21, 93, 149, 204, 260, 316, 371, 427),
+    (206.8, 202.0, 197.2, 193.7, 189.6, 186.8, 182.7, 174.4, 165.5),
 )
 # From memory: ASME BPVC II-D, Table TM-1 group G; EN 1999-1-2, Table 2; ASME BPVC II-D, TM-5.
 _AUSTENITIC = _celsius(
@@ -114,12 +115,13 @@ _TITANIUM_SOURCE = f"modulus at temperature: ratio of ASME BPVC II-D, TM-5 {_MEM
 def _steel(
     name: str, pressure: float | None, pressure_source: str, moduli: ModulusTable = _LOW_CARBON
 ) -> Material:
-    sources = (_SHIGLEY, f"{_CALLISTER} (1020)", _STEEL_TABLE, pressure_source)
+    table = _STEEL_TABLE if moduli is _LOW_CARBON else _HIGH_CARBON_SOURCE
+    sources = (_SHIGLEY, f"{_CALLISTER} (1020)", table, pressure_source)
     return Material(name, 207e3, 11.7e-6, "; ".join(filter(None, sources)), pressure, moduli)
 
 
 def _alloy_steel(name: str, pressure: float | None, pressure_source: str) -> Material:
-    sources = (_SHIGLEY, f"{_CALLISTER} (4140)", _STEEL_TABLE, pressure_source)
+    sources = (_SHIGLEY, f"{_CALLISTER} (4140)", _HIGH_CARBON_SOURCE, pressure_source)
     return Material(name, 207e3, 12.3e-6, "; ".join(filter(None, sources)), pressure, _HIGH_CARBON)
 
 

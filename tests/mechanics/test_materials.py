@@ -86,6 +86,10 @@ def test_steel_above_a_third_of_a_per_cent_of_carbon_has_its_own_row(name):
     hot = np.array([204.0, 427.0]) + KELVIN
     ratio = material(name).modulus_ratio(21 + KELVIN, hot)
     assert ratio == pytest.approx([189.6 / 202.0, 165.5 / 202.0])
+    # 206.8 GPa at -73 °C (value from memory): steels stiffen alike in the cold.
+    cold = material(name).modulus_ratio(21 + KELVIN, -73 + KELVIN)
+    assert cold == pytest.approx(206.8 / 202.0)
+    assert cold == pytest.approx(material("steel").modulus_ratio(21 + KELVIN, -73 + KELVIN), 1e-3)
 
 
 @pytest.mark.parametrize(
