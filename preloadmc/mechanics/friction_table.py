@@ -57,7 +57,14 @@ class NutFactorRange:
 
 _CLASSES_SOURCE = "VDI 2230-1, Table A5"
 _CLASSES = (
-    FrictionClass("A", 0.04, 0.10, "solid lubricant, lubricating top coat or wax", _CLASSES_SOURCE),
+    FrictionClass(
+        "A",
+        0.04,
+        0.10,
+        "solid lubricant such as molybdenum disulphide (MoS2) or graphite, in a paste, top coat or"
+        " varnish; wax",
+        _CLASSES_SOURCE,
+    ),
     FrictionClass(
         "B",
         0.08,
@@ -70,7 +77,7 @@ _CLASSES = (
         "C",
         0.14,
         0.24,
-        "slightly oiled as delivered; zinc, zinc-iron, zinc-nickel; zinc flake without lubricant;"
+        "lightly oiled as delivered; zinc, zinc-iron, zinc-nickel; zinc flake without lubricant;"
         " austenitic steel with wax",
         _CLASSES_SOURCE,
     ),
@@ -113,15 +120,29 @@ _NUT_FACTORS = (
 )
 _CLASS_BY_NAME = {folded(row.name): row for row in _CLASSES}
 _FACTOR_BY_NAME = {folded(row.surface): row for row in _NUT_FACTORS}
+# Usual names of surfaces, to the letter of their class.
+_CLASS_OF_SURFACE = {
+    "molybdenum disulphide paste": "a",
+    "molybdenum disulfide paste": "a",
+    "molybdenum-disulphide paste": "a",
+    "mos2 paste": "a",
+    "lightly oiled": "c",
+    "slightly oiled": "c",
+}
+_SURFACES = {
+    "mos2 paste": "molybdenum disulphide paste",
+    "molybdenum disulfide paste": "molybdenum disulphide paste",
+    "molybdenum-disulphide paste": "molybdenum disulphide paste",
+}
 
 
 def friction_class(name: str) -> FrictionClass:
-    """Friction class by its letter.
+    """Friction class by its letter or by a usual name of its surface.
 
     Parameters
     ----------
     name : str
-        "A" to "E".
+        "A" to "E", "lightly oiled", "molybdenum disulphide paste".
 
     Returns
     -------
@@ -137,7 +158,13 @@ def friction_class(name: str) -> FrictionClass:
     >>> friction_class("B").low, friction_class("B").high
     (0.08, 0.16)
     """
-    return row_named("friction class", name, _CLASS_BY_NAME, known_friction_classes())
+    return row_named(
+        "friction class",
+        name,
+        _CLASS_BY_NAME,
+        known_friction_classes(),
+        lambda given: _CLASS_OF_SURFACE.get(folded(given), folded(given)),
+    )
 
 
 def known_friction_classes() -> tuple[str, ...]:
@@ -167,7 +194,13 @@ def nut_factor_range(surface: str) -> NutFactorRange:
     >>> nut_factor_range("zinc plated").low
     0.2
     """
-    return row_named("surface", surface, _FACTOR_BY_NAME, known_nut_factors())
+    return row_named(
+        "surface",
+        surface,
+        _FACTOR_BY_NAME,
+        known_nut_factors(),
+        lambda given: _SURFACES.get(folded(given), folded(given)),
+    )
 
 
 def known_nut_factors() -> tuple[str, ...]:

@@ -32,6 +32,9 @@ class Grade:
         Standard and mark.
     usual_excess : StrengthExcess or None
         How far real strength usually lies above these minima; None where that is not at hand.
+    agreed_above : float or None
+        Diameter above which the standard leaves the strengths to agreement between buyer and seller
+        [mm]; None where it ends without such a clause.
     """
 
     name: str
@@ -42,6 +45,7 @@ class Grade:
     hardness: tuple[float, float] | None
     source: str
     usual_excess: StrengthExcess | None
+    agreed_above: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +85,11 @@ _SAE = "SAE J429 as in Shigley, 9th ed., Table 8-9, p. 433"
 _SAE_NOTE = f"{_SAE}; elongation and hardness {_MEMORY}"
 _ASTM = "ASTM A325, A354, A490 as in Shigley, 9th ed., Table 8-10"
 
-# Sizes of the ISO classes beyond M39 are used by agreement; the table goes on unchanged.
+# Larger sizes of the ISO classes are used by agreement; the table goes on unchanged.
 _ANY = float("inf")
+# Of ISO 898-1, and of ISO 3506-1 by the strength of the class: M39 and M24 (values from memory).
+_AGREED = 39.0
+_AGREED_STAINLESS = {50: 39.0, 70: 24.0, 80: 24.0}
 
 
 def _inch(
@@ -227,10 +234,38 @@ def grade(name: str, diameter: float) -> Grade:
                 hardness=row.hardness,
                 source=source,
                 usual_excess=USUAL_STRENGTH_EXCESS if found in _QUENCHED else None,
+                agreed_above=_agreed_above(found) if rows[-1].largest == _ANY else None,
             )
     raise ValueError(
         f"{found} is defined up to a diameter of {rows[-1].largest:g} mm, not {diameter:g} mm"
     )
+
+
+def _agreed_above(name: str) -> float:
+    steel, _, strength = name.partition("-")
+    return _AGREED_STAINLESS[int(strength)] if steel in ("A2", "A4") else _AGREED
+
+
+def grade_sizes(name: str) -> tuple[tuple[float, float], ...]:
+    """Ranges of diameter over which the strengths of a class or grade differ.
+
+    Parameters
+    ----------
+    name : str
+        One of `known_grades`.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Above the first and up to the second diameter [mm]; the last one may be infinite.
+
+    Examples
+    --------
+    >>> grade_sizes("8.8"), grade_sizes("9.8")
+    (((0.0, 16.0), (16.0, inf)), ((0.0, 16.0),))
+    """
+    ends = [float(row.largest) for row in _GRADES[name][1]]
+    return tuple(zip([0.0, *ends], ends, strict=False))
 
 
 def known_grades() -> tuple[str, ...]:

@@ -110,17 +110,18 @@ _MEMORY = "(value from memory)"
 _CALLISTER = "expansion: Callister, Materials Science and Engineering, Table B.6"
 _SHIGLEY = "modulus: Shigley, 9th ed., Table 8-8"
 _STEEL_TABLE = "modulus at temperature: ASME table as printed in Roark-type handbooks"
+_HIGH_CARBON_SOURCE = f"{_STEEL_TABLE}, carbon above 0.3 %; at -73 °C from memory"
 _PRESSURE = "limiting pressure: VDI 2230-1:2003"
 _PRESSURE_OPEN = "limiting pressure: VDI 2230-1:2003, marked there as not verified"
 
-# E in GPa against °C; carbon content up to 0.3 %, above 0.3 %.
+# E in GPa against °C; carbon content up to 0.3 %, above 0.3 % (there at -73 °C from memory).
 _LOW_CARBON = _celsius(
     (-73, 21, 93, 149, 204, 260, 316, 371, 427),
     (208.2, 203.4, 198.6, 195.1, 191.0, 188.2, 184.1, 175.8, 166.9),
 )
 _HIGH_CARBON = _celsius(
-    (21, 93, 149, 204, 260, 316, 371, 427),
-    (202.0, 197.2, 193.7, 189.6, 186.8, 182.7, 174.4, 165.5),
+    (-73, 21, 93, 149, 204, 260, 316, 371, 427),
+    (206.8, 202.0, 197.2, 193.7, 189.6, 186.8, 182.7, 174.4, 165.5),
 )
 # From memory: ASME BPVC II-D, Table TM-1 group G; EN 1999-1-2, Table 2; ASME BPVC II-D, TM-5.
 _AUSTENITIC = _celsius(
@@ -148,8 +149,13 @@ _ALUMINIUM_SOURCE = f"modulus at temperature: EN 1999-1-2, Table 2 {_MEMORY}"
 _TITANIUM_SOURCE = f"modulus at temperature: ratio of ASME BPVC II-D, TM-5 {_MEMORY}"
 
 
-def _steel(name: str, pressure: float | None, pressure_source: str) -> Material:
-    return _named_steel(name, 11.7e-6, "1020", _LOW_CARBON, pressure, pressure_source)
+def _steel(
+    name: str,
+    pressure: float | None,
+    pressure_source: str,
+    moduli: TemperatureTable = _LOW_CARBON,
+) -> Material:
+    return _named_steel(name, 11.7e-6, "1020", moduli, pressure, pressure_source)
 
 
 def _alloy_steel(name: str, pressure: float | None, pressure_source: str) -> Material:
@@ -165,13 +171,13 @@ def _named_steel(
     pressure_source: str,
 ) -> Material:
     """A steel: hardened and tempered ones soften sooner than the others."""
-    tempered = any(word in name for word in ("alloy", "C45", "16MnCr5"))
+    tempered = any(word in name for word in ("alloy", "C45", "16MnCr5", "medium"))
     strength = _TEMPERED_STRENGTH if tempered else _CARBON_STRENGTH
     strength_source = _TEMPERED_SOURCE if tempered else _CARBON_SOURCE
     sources = (
         _SHIGLEY,
         f"{_CALLISTER} ({expansion_of})",
-        _STEEL_TABLE,
+        _STEEL_TABLE if moduli is _LOW_CARBON else _HIGH_CARBON_SOURCE,
         pressure_source,
         strength_source,
     )
@@ -207,6 +213,12 @@ def _aluminium(
     )
 
 
+def _cast_aluminium(alloy: str, modulus: float, expansion: float, pressure: float) -> Material:
+    source = f"modulus and expansion: handbook {_MEMORY}; limiting pressure: guide, as that of "
+    source += f"cast AlSi9Cu3 by the tensile strengths {_MEMORY}; {_ALUMINIUM_SOURCE}"
+    return Material(f"aluminium cast {alloy}", modulus, expansion, source, pressure, _ALUMINIUM)
+
+
 _ALUMINIUM_SHIGLEY = (71e3, _SHIGLEY)
 _EN_1999 = (70e3, f"modulus: EN 1999-1-1 {_MEMORY}")
 _EN_1999_EXPANSION = (23e-6, f"expansion: EN 1999-1-1 {_MEMORY}")
@@ -216,7 +228,8 @@ _MATERIALS = (
     _steel("steel S235", 490, _PRESSURE),
     _steel("steel E295", 710, _PRESSURE),
     _steel("steel S355", 760, _PRESSURE),
-    _steel("steel C45", 630, f"{_PRESSURE_OPEN} (Cq45)"),
+    _steel("medium-carbon steel", None, "", _HIGH_CARBON),
+    _steel("steel C45", 630, f"{_PRESSURE_OPEN} (Cq45)", _HIGH_CARBON),
     _steel("steel 16MnCr5", 900, _PRESSURE_OPEN),
     _alloy_steel("alloy steel", None, ""),
     _alloy_steel("alloy steel 34CrMo4", 870, _PRESSURE_OPEN),
@@ -273,6 +286,9 @@ _MATERIALS = (
         (21e-6, f"expansion: handbook {_MEMORY}"),
         220,
     ),
+    _cast_aluminium("AlSi7Mg", 74e3, 22e-6, 230),
+    _cast_aluminium("AlSi10Mg", 74e3, 21e-6, 220),
+    _cast_aluminium("AlSi12", 75e3, 20e-6, 200),
     Material(
         "magnesium AZ91",
         45e3,
@@ -308,6 +324,8 @@ _ALIASES = {
     "s355": "steel s355",
     "e295": "steel e295",
     "c45": "steel c45",
+    "medium carbon steel": "medium-carbon steel",
+    "34crmo4": "alloy steel 34crmo4",
     "stainless steel 304": "stainless steel a2",
     "stainless a2": "stainless steel a2",
     "304": "stainless steel a2",
@@ -318,8 +336,20 @@ _ALIASES = {
     "grey iron": "grey cast iron",
     "gray iron": "grey cast iron",
     "ductile iron": "ductile iron gjs-400",
+    "46000": "aluminium die-cast alsi9cu3",
     "die-cast aluminium": "aluminium die-cast alsi9cu3",
     "cast aluminium": "aluminium cast alsi9cu3",
+    **{
+        written: f"aluminium cast {alloy}"
+        for alloy, spellings in {
+            "alsi9cu3": ("alsi9cu3",),
+            "alsi7mg": ("alsi7mg", "alsi7mg0.3", "42000", "42100"),
+            "alsi10mg": ("alsi10mg", "43000", "43400"),
+            "alsi12": ("alsi12", "44200", "44300"),
+        }.items()
+        for spelling in spellings
+        for written in (spelling, f"aluminium {spelling}")
+    },
     "az91": "magnesium az91",
     "ti-6al-4v": "titanium ti-6al-4v",
     "titanium": "titanium ti-6al-4v",
@@ -332,7 +362,8 @@ def material(name: str) -> Material:
     Parameters
     ----------
     name : str
-        One of `known_materials` or a usual other spelling ("aluminum 6082", "stainless 316");
+        One of `known_materials` or a usual other spelling ("aluminum 6082", "stainless 316", "EN
+        AC-42100");
         the letter case does not matter.
 
     Returns
@@ -355,6 +386,8 @@ def material(name: str) -> Material:
 def _spelling(name: str) -> str:
     """The table's spelling of a usual name."""
     spelling = folded(name.casefold().replace("aluminum", "aluminium"))
+    for prefix in ("en ac-", "en ac "):
+        spelling = spelling.replace(prefix, "")
     return _ALIASES.get(spelling, spelling)
 
 

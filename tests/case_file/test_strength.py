@@ -226,3 +226,15 @@ class TestAMethodThatPullsToYield:
     def test_methods_below_yield_keep_the_minimum(self, make_case):
         assert make_case({}).laws[YIELD].mean == 940.0
         assert not make_case({}).joint.has_no_upper_end
+
+
+@pytest.mark.parametrize(
+    ("thread", "name", "warned"),
+    # ISO 3506-1:2009: classes 70 and 80 up to M24, above as agreed (value from memory).
+    [("M24", "A2-70", False), ("M27", "A2-70", True), ("M27", "A2-50", False)],
+)
+def test_a_size_that_the_standard_leaves_to_agreement_is_warned_of(make_case, thread, name, warned):
+    sizes = {"bearing_outer_diameter": "40 mm", "hole_diameter": "30 mm", "material": "steel"}
+    case = make_case({"fastener": {"thread": thread, "property_class": name, **sizes}})
+    words = f"property_class {name} above M24: the standard leaves the strengths to agreement"
+    assert any(warning.startswith(words) for warning in case.warnings) is warned

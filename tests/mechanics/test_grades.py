@@ -6,7 +6,12 @@ import math
 
 import pytest
 
-from preloadmc.mechanics.grades import USUAL_STRENGTH_EXCESS, grade, known_grades
+from preloadmc.mechanics.grades import (
+    USUAL_STRENGTH_EXCESS,
+    grade,
+    grade_sizes,
+    known_grades,
+)
 from preloadmc.mechanics.thread import thread
 
 KPSI = 6.894757293168361
@@ -77,9 +82,19 @@ def _third_digit(load: float) -> float:
     return 10.0 ** (math.floor(math.log10(load)) - 2)
 
 
-def _three_digits(area: float) -> float:
-    """The standard multiplies by the stress area rounded to three digits."""
-    return float(f"{area:.3g}")
+# Loads whose last digit depends on the stress area that the standard rounds to three digits: M14
+# has 115.44 mm² (115), M16 156.67 mm² (157). All others follow from the exact area.
+BY_ROUNDED_AREA = {("proof", "M14", "8.8"), ("proof", "M14", "10.9"), ("proof", "M16", "8.8")}
+
+
+def _holds(kind: str, size: str, name: str, strength: float, load: float) -> bool:
+    """Whether a load of the standard is strength times area: exact, or rounded where listed."""
+    area = thread(size).stress_area
+    within = _third_digit(load)
+    exact = abs(strength * area - load) <= within
+    if (kind, size, name) not in BY_ROUNDED_AREA:
+        return exact
+    return not exact and abs(strength * float(f"{area:.3g}") - load) <= within
 
 
 @pytest.mark.published
@@ -108,8 +123,7 @@ def test_inch_grades(name, size, proof, tensile, yielding):
 def test_proof_loads(size, c88, c109, c129):
     for name, expected in (("8.8", c88), ("10.9", c109), ("12.9", c129)):
         found = grade(name, thread(size).diameter)
-        load = found.proof_strength * _three_digits(thread(size).stress_area)
-        assert load == pytest.approx(expected, abs=_third_digit(expected))
+        assert _holds("proof", size, name, found.proof_strength, expected), name
 
 
 @pytest.mark.published
@@ -117,8 +131,7 @@ def test_proof_loads(size, c88, c109, c129):
 def test_ultimate_loads(size, c88, c109, c129):
     for name, expected in (("8.8", c88), ("10.9", c109), ("12.9", c129)):
         found = grade(name, thread(size).diameter)
-        load = found.tensile_strength * _three_digits(thread(size).stress_area)
-        assert load == pytest.approx(expected, abs=_third_digit(expected))
+        assert _holds("ultimate", size, name, found.tensile_strength, expected), name
 
 
 @pytest.mark.published
@@ -176,6 +189,24 @@ def test_an_unknown_grade_is_refused_with_the_nearest_names(written, words):
 def test_a_size_outside_the_standard_is_refused(name, size):
     with pytest.raises(ValueError, match=f"is defined up to a diameter of .* not {size:g} mm"):
         grade(name, size)
+
+
+@pytest.mark.parametrize(
+    ("name", "limit"),
+    # ISO 3506-1:2009, Table 2, classes 70 and 80 up to M24, 50 up to M39; ISO 898-1:2013, clause 1,
+    # up to M39 (values from memory). The inch grades end without such a clause.
+    [("A2-70", 24.0), ("A4-80", 24.0), ("A2-50", 39.0), ("10.9", 39.0), ("SAE 8", None)],
+)
+def test_larger_sizes_are_as_agreed(name, limit):
+    assert grade(name, 12.0).agreed_above == limit
+
+
+def test_the_sizes_of_a_grade_follow_each_other():
+    # ISO 898-1:2013, Table 3: class 8.8 changes above 16 mm, 9.8 ends there; Shigley, 9th ed.,
+    # Table 8-9: grade 5 changes above 1 in and ends at 1 1/2 in.
+    assert grade_sizes("8.8") == ((0.0, 16.0), (16.0, math.inf))
+    assert grade_sizes("9.8") == ((0.0, 16.0),)
+    assert grade_sizes("SAE J429 grade 5") == ((0.0, 25.4), (25.4, pytest.approx(38.1)))
 
 
 def test_the_usual_excess_of_strength_says_that_it_is_from_memory():

@@ -145,3 +145,16 @@ def test_prevailing_torques():
 def test_unknown_names_are_refused_with_the_nearest(call, words):
     with pytest.raises(ValueError, match=words):
         call()
+
+
+@pytest.mark.parametrize(
+    ("written", "letter"),
+    # VDI 2230-1, Table A5: pastes with MoS2 are class A, as delivered and lightly oiled class C.
+    [("MoS2 paste", "A"), ("Molybdenum disulphide paste", "A"), ("lightly oiled", "C")],
+)
+def test_a_friction_class_by_its_surface(written, letter):
+    assert friction_class(written).name == letter
+
+
+def test_a_nut_factor_by_another_spelling():
+    assert nut_factor_range("MoS2 paste") == nut_factor_range("molybdenum disulphide paste")

@@ -27,9 +27,16 @@ KIP = 4448.2216152605
     ],
 )
 def test_standard_preload_of_class_10_9(name, kilonewtons):
-    # The table takes the stress area rounded to three digits, and rounds a half up.
-    area = float(f"{thread(name).stress_area:.3g}")
-    assert structural_preload(1000.0, area) / 1e3 == pytest.approx(kilonewtons, abs=0.5001)
+    area = thread(name).stress_area
+    exact = structural_preload(1000.0, area) / 1e3
+    if name not in ("M20", "M27", "M30"):
+        assert exact == pytest.approx(kilonewtons, abs=0.5)
+        return
+    # The last digit of these depends on the stress area that the table rounds to three digits (M20:
+    # 244.79 mm², taken as 245, makes 171.5 kN), and on a half that is rounded up.
+    assert abs(exact - kilonewtons) > 0.5
+    rounded = structural_preload(1000.0, float(f"{area:.3g}")) / 1e3
+    assert rounded == pytest.approx(kilonewtons, abs=0.5001)
 
 
 @pytest.mark.parametrize(

@@ -49,3 +49,24 @@ def test_one_value_is_not_told_as_a_range():
     text = shipped_table("scatter")
     assert re.search(r"torque wrench, Machinery's Handbook +25 +1.67", text)
     assert "25 to 25" not in text
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        # Sizes as in ISO 898-1:2013, ISO 3506-1:2009 and SAE J429 (see the tests of grades).
+        r"^8\.8 +up to 16 mm +640 ",
+        r"^8\.8 +above 16 to 39 mm +660 ",
+        r"^9\.8 +up to 16 mm ",
+        r"^A4-70 +up to 24 mm ",
+        r"^SAE J429 grade 5\.2 +up to 25\.4 mm ",
+        r"larger sizes as\s+agreed between buyer and seller \(value from memory\)",
+    ],
+)
+def test_strengths_say_for_which_sizes_they_hold(row):
+    assert re.search(row, shipped_table("grades"), re.MULTILINE)
+
+
+@pytest.mark.parametrize("words", ["molybdenum disulphide", "lightly oiled"])
+def test_friction_is_found_by_the_words_of_the_trade(words):
+    assert words in " ".join(shipped_table("friction").split())

@@ -13,6 +13,7 @@ from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import input_label
 from preloadmc.joint import Method
 from preloadmc.mechanics.grades import Grade, grades_with_usual_excess
+from preloadmc.mechanics.thread import Thread
 from preloadmc.units import STRESS, format_quantity
 
 YIELD, TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
@@ -31,6 +32,7 @@ def take_strengths(draft: Draft, method: Method | None) -> None:
         if _STRENGTH in stated and _CLASS not in stated:
             stated.problem(_STRENGTH, "nothing without a property_class")
         return
+    _doubt_size(draft, grade)
     strengths = {YIELD: grade.yield_strength, TENSILE: grade.tensile_strength}
     absent = {name: value for name, value in strengths.items() if name not in stated}
     if _STRENGTH in stated:
@@ -62,6 +64,18 @@ def take_strengths(draft: Draft, method: Method | None) -> None:
             source = f"; {excess.source}"
         draft.laws[name] = law
         draft.assume(name, words, grade.source + source)
+
+
+def _doubt_size(draft: Draft, grade: Grade) -> None:
+    """Warn where the standard leaves the strengths of a size to agreement."""
+    thread = draft.stated.get("fastener.thread", Thread)
+    limit = grade.agreed_above
+    if thread is not None and limit is not None and thread.diameter > limit:
+        draft.warnings.append(
+            f"property_class {grade.name} above M{limit:g}: the standard leaves the strengths to "
+            "agreement between buyer and seller (from memory); those of smaller sizes are taken. "
+            "State yield_strength and tensile_strength as agreed."
+        )
 
 
 def _follow(draft: Draft, grade: Grade, name: str, *, even_one_figure: bool) -> bool:

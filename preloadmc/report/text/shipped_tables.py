@@ -14,7 +14,7 @@ from preloadmc.mechanics.friction_table import (
     known_nut_factors,
     nut_factor_range,
 )
-from preloadmc.mechanics.grades import grade, known_grades
+from preloadmc.mechanics.grades import grade, grade_sizes, known_grades
 from preloadmc.mechanics.materials import known_materials, material
 from preloadmc.mechanics.prevailing_torque import NUT_KINDS, prevailing_torque
 from preloadmc.mechanics.scatter_table import known_scatters, typical_scatter
@@ -32,6 +32,8 @@ from preloadmc.units import (
     format_number,
     to_unit,
 )
+
+_MEMORY = "(value from memory)"
 
 Rows = list[tuple[str, ...]]
 
@@ -83,28 +85,30 @@ def _threads(system: str) -> tuple[str, tuple[str, ...], Rows]:
 def _grades(system: str) -> tuple[str, tuple[str, ...], Rows]:
     rows: Rows = []
     for name in known_grades():
-        seen: set[tuple[float, float]] = set()
-        for diameter in (6.0, 10.0, 12.0, 18.0, 22.2, 28.6, 36.0):
-            try:
-                found = grade(name, diameter)
-            except ValueError:
-                continue
-            strengths = (found.yield_strength, found.tensile_strength)
-            if strengths in seen:
-                continue
-            seen.add(strengths)
+        for above, largest in grade_sizes(name):
+            found = grade(name, above + 1.0)
+            end, source = largest, found.source
+            if found.agreed_above is not None and largest > found.agreed_above:
+                end = found.agreed_above
+                source += f"; larger sizes as agreed between buyer and seller {_MEMORY}"
             values = (found.yield_strength, found.tensile_strength, found.proof_strength)
             rows.append(
                 (
                     name,
-                    f"from {_number(diameter, LENGTH, system, 3)} {LENGTH.unit(system)}",
+                    _sizes(above, end, system),
                     *(_number(value, STRESS, system) for value in values),
-                    found.source,
+                    source,
                 )
             )
     unit = STRESS.unit(system)
     header = ("class or grade", "size", f"yield [{unit}]", "tensile", "proof")
     return "Property classes and grades, smallest strengths", header, rows
+
+
+def _sizes(above: float, largest: float, system: str) -> str:
+    unit = LENGTH.unit(system)
+    low, high = (_number(value, LENGTH, system, 3) for value in (above, largest))
+    return f"above {low} to {high} {unit}" if above else f"up to {high} {unit}"
 
 
 def _materials(system: str) -> tuple[str, tuple[str, ...], Rows]:
