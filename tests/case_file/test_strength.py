@@ -9,6 +9,7 @@ import pytest
 
 from preloadmc.errors import CaseError
 from preloadmc.joint import evaluate
+from preloadmc.joint.shape import engaged_thread
 from preloadmc.limits import margins, unjudged
 from preloadmc.mechanics.grades import grade, grades_with_usual_excess
 from preloadmc.report.text.changes import change_lines
@@ -74,9 +75,16 @@ def test_stripping_takes_the_strength_that_follows(make_case):
         "fastener.engagement": "12 mm",
         "fastener.mate_tensile_strength": "5000 MPa",
     }
+    case = make_case({**engaged, YIELD: LAW})
+    x = case.inputs(np.array([[-1.0], [0.0], [2.0]]), case.uncertain)
+    strips = {
+        margin.limit.name: margin.reference
+        for margin in margins(case.joint, case.requirement, x, evaluate(case.joint, x), others=True)
+    }["thread stripping"]
     stated = make_case({**engaged, YIELD: "900 MPa", TENSILE: f"{1010 / RATIO} MPa"})
-    followed = make_case({**engaged, YIELD: LAW})
-    assert followed.joint.stripping_force == pytest.approx(stated.joint.stripping_force, rel=1e-12)
+    mean = engaged_thread(stated.joint.geometry, stated.joint.thread, 1010 / RATIO).stripping_force
+    assert strips[1] == pytest.approx(mean, rel=1e-12)
+    assert strips / strips[1] == pytest.approx(x[YIELD] / 1010, rel=1e-12)
 
 
 CROSSING = [

@@ -370,6 +370,7 @@ def test_the_answer_has_three_lines(case_files):
     ]
     assert result.answer[1].startswith(
         "What limits: the lower end is set by too little preload (minimum preload, cold night); "
-        "the upper end is set by too much preload (yield, assembly); all scatter together may grow "
+        "the upper end is set by pressure under head and pressure under nut; all scatter together "
+        "may grow "
     )
     assert all(miss is not None for miss in result.verification.likeliest)

@@ -101,8 +101,12 @@ def test_curves_shade_and_marks_stand_where_the_result_says(shipped, system):
     low, high = result.aim.interval
     assert shade.get_x() == pytest.approx(low / size)
     assert shade.get_x() + shade.get_width() == pytest.approx(high / size)
-    allowed = {line.get_ydata()[0] for line in ax.lines if line.is_dashed()}
-    assert allowed == {1e4}
+    # The seats of the hot lid, which close the range from above, have one dotted curve for both.
+    dashed = [line.get_ydata() for line in ax.lines if line.is_dashed()]
+    assert {y[0] for y in dashed if len(y) == 2} == {1e4}
+    assert len([y for y in dashed if len(y) > 2]) == 1
+    named = [text.get_text() for text in ax.texts]
+    assert "pressure under head\npressure under nut" in named
     marks = [line for line in ax.lines if line.get_marker() in ("v", "^")]
     assert sorted(float(mark.get_ydata()[0]) for mark in marks) == pytest.approx(
         sorted(1e6 * side.probability.value for side in result.verification.judged.sides)
@@ -128,7 +132,7 @@ def test_a_limit_beside_the_window_is_drawn_and_named(make_case):
     result = aim(make_case({**BASIS, "clamped": [layer, layer]}))
     assert "pressure under head" in result.aim.high_end.names
     (ax,) = aim_figures(result)[0].figure.axes
-    assert "pressure under head" in [text.get_text() for text in ax.texts]
+    assert any(text.get_text().startswith("pressure under head") for text in ax.texts)
     curve = result.curves["pressure under head"]
     drawn = [np.asarray(line.get_ydata(), float) for line in ax.lines if line.is_dashed()]
     seen = [each for each in drawn if len(each) > 2]

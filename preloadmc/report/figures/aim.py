@@ -140,14 +140,25 @@ def draw_setting_curve(ax: Axes, result: AimResult) -> None:
 def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) -> None:
     """Draw the limits beside the window that close the settings, or are missed at the one shown.
 
-    Each is named where it is missed most.
+    Each is named where it is missed most; those of one curve, such as seats alike, together.
     """
     closing = {*result.aim.low_end.names, *result.aim.high_end.names}
     closing |= {each.name for each in result.looked_at.judged.beside if each.verdict != MEETS}
+    alike: list[tuple[list[str], ShareCurve]] = []
     for name, curve in result.curves.items():
         seen = curve.value > bottom
         if name in ("under_preload", "over_preload") or name not in closing or not seen.any():
             continue
+        names = next(
+            (names for names, other in alike if np.allclose(other.value, curve.value, rtol=0.01)),
+            None,
+        )
+        if names is None:
+            alike.append(([name], curve))
+        else:
+            names.append(name)
+    for names, curve in alike:
+        seen = curve.value > bottom
         ax.plot(
             settings[seen],
             _MILLION * curve.value[seen],
@@ -159,7 +170,7 @@ def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) ->
         most = int(np.flatnonzero(seen)[np.argmax(curve.value[seen])])
         at_left = most < len(settings) / 2
         ax.annotate(
-            name,
+            "\n".join(names),
             (float(settings[most]), _MILLION * float(curve.value[most])),
             (4.0 if at_left else -4.0, -4.0),
             textcoords="offset points",
