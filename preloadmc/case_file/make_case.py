@@ -148,6 +148,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         bearing_faces=faces,
         securing=securing,
         grade=fastener.grade_name(stated),
+        softening=fastener.softening_of(draft),
         strength_is_one_figure=strength.is_one_figure(draft),
         acceptance=accepted,
     )

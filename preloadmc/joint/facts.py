@@ -13,6 +13,7 @@ from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics.fastener import Section
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.securing import SecuringElement
+from preloadmc.mechanics.softening import Softening
 from preloadmc.mechanics.thread import Thread
 from preloadmc.steps import Step
 
@@ -220,13 +221,14 @@ class Joint:
     ``part_shares`` (k,) are the shares of the clamped parts' compliance, one a layer, adding to 1.
     ``seat_factor`` multiplies bearing friction (a countersunk seat). ``weak_length`` [mm] is that
     of the weakest section within the grip, where a fastener past yield stretches. ``grade`` is the
-    property class, empty where the strengths are stated by themselves; ``strength_is_one_figure``
-    tells a yield strength without a law, which real fasteners exceed. ``torsional_compliance``
-    [rad/(N·mm)] is the twist of the fastener between head and engaged thread, None where no layers
-    say how long that is. ``measured_share`` is the compliance over which an elongation is measured,
-    the ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states``
-    come again and again, but for those that come ``once``. ``acceptance`` is what the tool checks
-    of each fastener, None where it checks nothing.
+    property class, empty where the strengths are stated by themselves, and ``softening`` how they
+    fall with temperature, None where that is not known; ``strength_is_one_figure`` tells a yield
+    strength without a law, which real fasteners exceed. ``torsional_compliance`` [rad/(N·mm)] is
+    the twist of the fastener between head and engaged thread, None where no layers say how long
+    that is. ``measured_share`` is the compliance over which an elongation is measured, the
+    ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states`` come
+    again and again, but for those that come ``once``. ``acceptance`` is what the tool checks of
+    each fastener, None where it checks nothing.
     """
 
     thread: Thread
@@ -250,6 +252,7 @@ class Joint:
     bearing_faces: tuple[BearingFace, ...]
     securing: Securing | None
     grade: str = ""
+    softening: Softening | None = None
     acceptance: Acceptance | None = None
     strength_is_one_figure: bool = False
 

@@ -40,7 +40,7 @@ class JudgedState:
     holds once the states have come again and again: without ``lost``, the elongation [mm] that
     yield of the fastener in any of them has cost at the state's ``compliance`` [mm/N].
     ``yields_at`` is the preload [N] at which it yields in this state, None where no strength is
-    known.
+    known, and ``strength_left`` the strength of the fastener over that at room temperature.
     """
 
     name: str
@@ -50,6 +50,7 @@ class JudgedState:
     yields_at: FloatLike | None
     lost: FloatLike
     loads: Loads
+    strength_left: FloatLike
 
     @property
     def axial(self) -> FloatLike | None:
@@ -201,6 +202,7 @@ class _Stage:
     preload: FloatLike
     compliance: FloatLike
     loads: Loads
+    strength_left: FloatLike
 
 
 def _elastic(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> _Stage:
@@ -222,7 +224,10 @@ def _elastic(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> _Stage:
         _own_or_general(x, state, "transverse", "load.transverse"),
         _own_or_general(x, state, "joint_friction", "friction.joint"),
     )
-    return _Stage(state, preload, compliance, loads)
+    left: FloatLike = 1.0
+    if state in joint.states and joint.softening is not None:
+        left = joint.softening.ratio(x[state_input(state, "fastener")])
+    return _Stage(state, preload, compliance, loads, left)
 
 
 def _load_share(
@@ -268,6 +273,7 @@ def _with_what_yields(
                 yields_at[place],
                 lost,
                 stage.loads,
+                stage.strength_left,
             )
         )
     return tuple(judged)
@@ -281,7 +287,7 @@ def _yields_at(assembly: Assembly, stage: _Stage) -> FloatLike | None:
     """
     if assembly.later_yield is None:
         return None
-    most: FloatLike = np.maximum(assembly.later_yield, assembly.peak)
+    most: FloatLike = np.maximum(assembly.later_yield, assembly.peak) * stage.strength_left
     loads = stage.loads
     if loads.axial is None or loads.share is None:
         return most
@@ -326,7 +332,7 @@ def strength_left(joint: Joint, x: Inputs, state: str, material: Material, place
 
     Only a temperature state has one: as good as all elsewhere.
     """
-    if state not in joint.states or material.strength_table is None:
+    if state not in joint.states or material.softening is None:
         return 1.0
     return material.strength_ratio(temperature_of_layer(x, state, place))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -188,8 +189,10 @@ def pressed_faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[Bea
     Notes
     -----
     A first or last layer of stated outer diameter, of any thickness, is a washer where the layer
-    below it is wider, of no stated outer diameter, or bears less pressure. It presses that layer
-    over the base of the pressure cone: d_W + 2 h tan phi, no wider than either layer.
+    below it is as wide or wider, of no stated outer diameter, or bears less pressure; so is the
+    next one below a washer. Each presses the layer below over the base of the pressure cone:
+    d_W + 2 h tan phi, no wider than either layer. So does any layer down to mid-grip that lies on
+    one that is known to bear less.
 
     VDI 2230-1:2003, step R10, lets a washer spread the face to d_W + 1.6 h (from memory), a cone
     of 38.7°. The cone of the case is narrower as a rule: at 30° it spreads the face by 1.15 h, and
@@ -223,9 +226,13 @@ def _faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> Iterator[_Face]:
         return
     spread = min(2 * math.tan(geometry.cone_half_angle), WASHER_SPREAD)
     numbered = tuple(enumerate(parts, 1))
-    yield from _from_end(geometry.ends[0], False, geometry.head_face, spread, numbered)
+    # From mid-grip on the other end presses the harder.
+    deepest = sum(part.thickness for part in parts) / (2 if geometry.has_nut else 1)
+    yield from _from_end(geometry.ends[0], False, geometry.head_face, spread, deepest, numbered)
     if geometry.nut_face is not None:
-        yield from _from_end(geometry.ends[1], True, geometry.nut_face, spread, numbered[::-1])
+        yield from _from_end(
+            geometry.ends[1], True, geometry.nut_face, spread, deepest, numbered[::-1]
+        )
 
 
 def _from_end(
@@ -233,31 +240,50 @@ def _from_end(
     at_mate: bool,
     face: float,
     spread: float,
+    deepest: float,
     parts: Sequence[tuple[int, ClampedPart]],
 ) -> Iterator[_Face]:
     layer, first = parts[0]
     pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
     if pressed > first.hole_diameter:
         yield where, pressed, first.hole_diameter, layer, first, False, at_mate
-    if len(parts) > 1 and _is_washer(first, parts[1][1]):
-        below, second = parts[1]
-        outer = [part.outer_diameter for part in (first, second) if part.outer_diameter is not None]
-        base = min(pressed + spread * first.thickness, *outer)
-        hole = max(first.hole_diameter, second.hole_diameter)
-        if base > hole:
-            yield f"the {where}'s washer", base, hole, below, second, True, at_mate
+    spreading, depth, washers = True, 0.0, 0
+    for (above, upper), (below, lower) in itertools.pairwise(parts):
+        outer = [part.outer_diameter for part in (upper, lower) if part.outer_diameter is not None]
+        depth += upper.thickness
+        if depth > deepest:
+            return
+        pressed = min(pressed + spread * upper.thickness, *outer, math.inf)
+        hole = max(upper.hole_diameter, lower.hole_diameter)
+        spreading = spreading and _spreads(upper, lower)
+        softer = _is_softer(lower, upper)
+        presses = softer or (spreading and _is_wider(lower, upper))
+        if pressed <= hole or not presses:
+            continue
+        name = f"layer {above}"
+        if spreading:
+            washers += 1
+            name = f"the {where}'s washer" + (f" {washers}" if washers > 1 else "")
+        yield name, pressed, hole, below, lower, spreading, at_mate
 
 
-def _is_washer(layer: ClampedPart, below: ClampedPart) -> bool:
-    """Return whether an end layer spreads what presses it over a wider or softer one."""
+def _spreads(layer: ClampedPart, below: ClampedPart) -> bool:
+    """Return whether a layer within those at an end acts as a washer on the one below it."""
     if layer.outer_diameter is None:
         return False
-    wider = below.outer_diameter is None or below.outer_diameter > layer.outer_diameter
-    bears, below_bears = (
-        math.inf if part.limiting_pressure is None else part.limiting_pressure
-        for part in (layer, below)
-    )
-    return wider or below_bears < bears
+    narrower = below.outer_diameter is not None and below.outer_diameter < layer.outer_diameter
+    return not narrower or _is_softer(below, layer)
+
+
+def _is_wider(layer: ClampedPart, other: ClampedPart) -> bool:
+    assert other.outer_diameter is not None, "a washer has a stated outer diameter"
+    return layer.outer_diameter is None or layer.outer_diameter > other.outer_diameter
+
+
+def _is_softer(layer: ClampedPart, other: ClampedPart) -> bool:
+    """Return whether a layer is known to bear less pressure than another."""
+    limits = layer.limiting_pressure, other.limiting_pressure
+    return limits[0] is not None and (limits[1] is None or limits[0] < limits[1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -120,7 +120,8 @@ def _yield_in_service(
                 joint.section.diameter,
                 LATER_TORSION,
             )
-            yield Found(judged.name, strength - equivalent, strength)
+            most = strength * judged.strength_left
+            yield Found(judged.name, most - equivalent, most)
 
 
 def service_strength(joint: Joint, x: Inputs, state: State) -> FloatLike:
@@ -146,14 +147,15 @@ def _yields_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLi
 
     The torsion stays that of tightening; the fastener's share of the load is taken off.
     """
+    judged = state.named(margin.limit.state)
     tension = stress.tension_at_surface_stress(
-        service_strength(joint, x, state),
+        service_strength(joint, x, state) * judged.strength_left,
         state.assembly.thread_torque,
         joint.section.area,
         joint.section.diameter,
         LATER_TORSION,
     )
-    return state.named(margin.limit.state).preload_at(tension)
+    return judged.preload_at(tension)
 
 
 def _strength_unknown(
@@ -235,7 +237,7 @@ SOFT_FROM = 273.15 + 80.0
 
 def _softer_than_known(material: Material, temperature: float) -> Iterator[str]:
     """Yield what is missing of a material so hot [K] that it is softer nobody knows how far."""
-    if material.strength_table is None and temperature > SOFT_FROM:
+    if material.softening is None and temperature > SOFT_FROM:
         words = f"how strong {material.name} is at {format_quantity(temperature, TEMPERATURE)}"
         yield f"{words}; it is judged as at 20 degC"
 
@@ -279,13 +281,15 @@ PRESSURE = LimitKind(
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     if not joint.geometry.tells_stripping or joint.has_no_upper_end:
         return
-    strength = joint.geometry, joint.thread, x["fastener.tensile_strength"]
-    cold = engaged_thread(*strength).stripping_force
+    thread = joint.geometry, joint.thread
+    tensile = x["fastener.tensile_strength"]
+    cold = engaged_thread(*thread, tensile).stripping_force
     for name, force in _fastener_forces(joint, state, at_mate=True):
         most = cold
         if name in joint.states:
-            left = joint.mate_material.strength_ratio(temperature_of_mate(joint, x, name))
-            most = engaged_thread(*strength, left).stripping_force
+            mate_left = joint.mate_material.strength_ratio(temperature_of_mate(joint, x, name))
+            hot = tensile * state.named(name).strength_left
+            most = engaged_thread(*thread, hot, mate_left).stripping_force
         yield Found(name, most - force, most)
 
 
@@ -295,6 +299,12 @@ def _engagement_unknown(
     if not joint.geometry.tells_stripping:
         yield "thread stripping", "state engagement and mate_tensile_strength of [fastener]"
         return
+    if joint.geometry.is_stud and not joint.geometry.has_nut:
+        yield (
+            "thread stripping in the nut",
+            "engagement is that of the tapped hole; no key describes the nut of the stud: take one "
+            "of full height and of the stud's class",
+        )
     if joint.has_no_upper_end:
         yield "thread stripping", f"state {WANTED_LAW}"
     for state in joint.states:

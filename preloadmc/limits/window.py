@@ -163,10 +163,17 @@ def _breaks_at(joint: Joint, x: Inputs, state: State, margin: Margin) -> FloatLi
 def _ductility_unknown(
     joint: Joint, requirement: Requirement, x: Inputs
 ) -> Iterator[tuple[str, str]]:
-    if joint.method.stops_at_angle and not joint.method.passes_yield:
+    if joint.method.passes_yield:
+        return
+    if joint.method.stops_at_angle:
         yield (
             "breaking in tightening",
             "state plastic_strain of [fastener], for what a turn past yield does",
+        )
+    elif joint.method.stretches_fastener:
+        yield (
+            "breaking in tightening",
+            "the program does not follow an elongation past yield, which is a miss of its own",
         )
 
 
@@ -212,8 +219,12 @@ MAXIMUM_PRELOAD = LimitKind(
 def _elongation(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     most = x.get("requirement.maximum_plastic_elongation")
     stretched = state.assembly.plastic_elongation
-    if most is not None and stretched is not None:
-        yield Found("assembly", most - stretched, most)
+    if most is None or stretched is None:
+        return
+    yield Found("assembly", most - stretched, most)
+    for judged in state.judged:
+        if judged.yields_at is not None:
+            yield Found(judged.name, most - stretched - judged.lost, most)
 
 
 PLASTIC_ELONGATION = LimitKind(
@@ -238,8 +249,8 @@ def _yield(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> I
         most = fraction * assembly.yield_preload
         yield Found("assembly", most - reached, most, name)
         if assembly.later_yield is not None:
-            most = fraction * assembly.later_yield
             for judged in _later(state):
+                most = fraction * assembly.later_yield * judged.strength_left
                 yield Found(judged.name, most - judged.largest, most, name)
 
 

@@ -244,11 +244,11 @@ def terms_between_ends(terms: Sequence[Term]) -> tuple[Term, ...]:
     --------
     >>> terms = fastener_terms([Segment(30.0, 76.25)], 12.0, 76.25, 205e3, "hexagon", "nut", 205e3)
     >>> [(term.name, round(term.length, 2)) for term in terms_between_ends(terms)]
-    [('head', 3.0), ('segment 1', 30.0), ('engaged thread', 6.0)]
+    [('half of the head', 3.0), ('segment 1', 30.0), ('engaged thread', 6.0)]
     """
     first, *rest = terms[:-1]
     if first.name == "head":
-        return (replace(first, length=first.length / 2), *rest)
+        return (replace(first, name="half of the head", length=first.length / 2), *rest)
     return tuple(rest)
 
 

@@ -5,6 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from preloadmc.mechanics.names import row_named
+from preloadmc.mechanics.softening import (
+    CLASS_5_6,
+    CLASS_8_8,
+    CLASS_10_9,
+    CLASS_12_9,
+    STAINLESS_A2,
+    STAINLESS_A4,
+    Softening,
+)
 
 MPA_PER_KPSI = 6.894757293168361
 MM_PER_INCH = 25.4
@@ -35,6 +44,8 @@ class Grade:
     agreed_above : float or None
         Diameter above which the standard leaves the strengths to agreement between buyer and seller
         [mm]; None where it ends without such a clause.
+    softening : Softening
+        How its strength falls with temperature.
     """
 
     name: str
@@ -46,6 +57,7 @@ class Grade:
     source: str
     usual_excess: StrengthExcess | None
     agreed_above: float | None
+    softening: Softening
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,10 +247,18 @@ def grade(name: str, diameter: float) -> Grade:
                 source=source,
                 usual_excess=USUAL_STRENGTH_EXCESS if found in _QUENCHED else None,
                 agreed_above=_agreed_above(found) if rows[-1].largest == _ANY else None,
+                softening=_softening(found),
             )
     raise ValueError(
         f"{found} is defined up to a diameter of {rows[-1].largest:g} mm, not {diameter:g} mm"
     )
+
+
+def _softening(name: str) -> Softening:
+    """How a class softens; comparable inch grades as 8.8, soft and cold-worked ones as 5.6."""
+    stainless = {"A2": STAINLESS_A2, "A4": STAINLESS_A4}.get(name.partition("-")[0])
+    by_class = {"10.9": CLASS_10_9, "12.9": CLASS_12_9}.get(name)
+    return stainless or by_class or (CLASS_8_8 if name in _QUENCHED else CLASS_5_6)
 
 
 def _agreed_above(name: str) -> float:

@@ -28,9 +28,9 @@ MM_PER_MICROMETRE = 1e-3
 
 
 def embedding_total(
-    roughness: str, load_direction: str, seats: int, inner_interfaces: int
+    roughness: str, load_direction: str, threads: int, seats: int, inner_interfaces: int
 ) -> float:
-    """Guide value of embedding over the thread and all interfaces of a joint.
+    """Guide value of embedding over the threads and all interfaces of a joint.
 
     Parameters
     ----------
@@ -38,6 +38,8 @@ def embedding_total(
         Class of the roughness Rz of the interfaces.
     load_direction : {"axial", "transverse"}
         Direction of the working load; "transverse" also where both act.
+    threads : int
+        Engaged threads: 1, or 2 for a stud.
     seats : int
         Bearing seats: 2 for a through-bolt with nut, 1 for a fastener in a tapped hole.
     inner_interfaces : int
@@ -46,7 +48,7 @@ def embedding_total(
     Returns
     -------
     float
-        Sum over one thread, the seats and the inner interfaces [mm].
+        Sum over the threads, the seats and the inner interfaces [mm].
 
     Raises
     ------
@@ -62,7 +64,7 @@ def embedding_total(
     --------
     Through-bolt, one inner interface, Rz 16 µm, axial load: 3 + 2·3 + 2 = 11 µm.
 
-    >>> round(embedding_total("10 to 40 um", "axial", 2, 1), 6)
+    >>> round(embedding_total("10 to 40 um", "axial", 1, 2, 1), 6)
     0.011
     """
     if roughness not in ROUGHNESS_CLASSES:
@@ -70,7 +72,7 @@ def embedding_total(
     if load_direction not in LOAD_DIRECTIONS:
         raise unknown_name("load direction", load_direction, LOAD_DIRECTIONS)
     thread, seat, inner = _EMBEDDING[roughness, load_direction]
-    return (thread + seats * seat + inner_interfaces * inner) * MM_PER_MICROMETRE
+    return (threads * thread + seats * seat + inner_interfaces * inner) * MM_PER_MICROMETRE
 
 
 def embedding_force(embedding: FloatLike, total_compliance: FloatLike) -> FloatLike:

@@ -7,9 +7,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from preloadmc.mechanics.names import folded, row_named
+from preloadmc.mechanics.softening import (
+    ALUMINIUM_5083,
+    ALUMINIUM_6061,
+    ALUMINIUM_6082,
+    CARBON_STEEL,
+    CLASS_8_8,
+    STAINLESS_A2,
+    STAINLESS_A4,
+    ZERO_CELSIUS,
+    Softening,
+)
 from preloadmc.units import FloatLike
-
-ZERO_CELSIUS = 273.15
 
 TemperatureTable = tuple[tuple[float, ...], tuple[float, ...]]
 
@@ -32,8 +41,8 @@ class Material:
         Pressure under head or nut above which the surface creeps or flattens [MPa].
     modulus_table : tuple or None
         Temperatures [K], rising, and moduli there in any unit; only their ratios are used.
-    strength_table : tuple or None
-        Temperatures [K], rising, and 0.2 % proof strength there over that at 20 °C.
+    softening : Softening or None
+        How its strength, and with it the limiting pressure, falls with temperature.
     """
 
     name: str
@@ -42,7 +51,7 @@ class Material:
     source: str
     limiting_pressure: float | None = None
     modulus_table: TemperatureTable | None = None
-    strength_table: TemperatureTable | None = None
+    softening: Softening | None = None
 
     def __post_init__(self) -> None:
         if not self.modulus > 0:
@@ -83,23 +92,8 @@ class Material:
         return ratio
 
     def strength_ratio(self, temperature: FloatLike) -> FloatLike:
-        """Strength at a temperature over that at 20 °C: of limiting pressure and thread as well.
-
-        Parameters
-        ----------
-        temperature : float or ndarray
-            Temperature [K].
-
-        Returns
-        -------
-        float or ndarray
-            Linear between the rows of the table, constant beyond its ends, and one where the
-            material has no table.
-        """
-        if self.strength_table is None:
-            return 1.0
-        ratio: FloatLike = np.interp(temperature, *self.strength_table)
-        return ratio
+        """Strength at a temperature [K] over that at 20 °C; one where no table is known."""
+        return 1.0 if self.softening is None else self.softening.ratio(temperature)
 
 
 def _celsius(temperatures: tuple[float, ...], moduli: tuple[float, ...]) -> TemperatureTable:
@@ -129,21 +123,6 @@ _AUSTENITIC = _celsius(
 )
 _ALUMINIUM = _celsius((20, 50, 100, 150, 200, 250), (70.0, 69.3, 67.9, 65.1, 60.2, 54.6))
 _TITANIUM = _celsius((25, 100, 150, 200, 250, 300), (107, 103, 101, 97, 93, 88))
-# 0.2 % proof strength over that at 20 °C, all from memory: EN 1993-1-2:2005, Table E.1 and Annex C
-# (1.4301, 1.4401); ISO 898-1:1999, Annex A (8.8 to 12.9 quenched and tempered, the lowest ratio);
-# EN 1999-1-2:2007, Table 1a, for an exposure of up to two hours: long exposures lower it further.
-_CARBON_STRENGTH = _celsius((20, 100, 200, 300, 400), (1.0, 1.0, 0.89, 0.78, 0.65))
-_TEMPERED_STRENGTH = _celsius((20, 100, 200, 250, 300), (1.0, 0.92, 0.84, 0.79, 0.75))
-_A2_STRENGTH = _celsius((20, 100, 200, 300, 400), (1.0, 0.82, 0.68, 0.64, 0.60))
-_A4_STRENGTH = _celsius((20, 100, 200, 300, 400), (1.0, 0.88, 0.76, 0.71, 0.66))
-_5083_STRENGTH = _celsius((20, 100, 150, 200, 250, 300), (1.0, 1.0, 0.98, 0.90, 0.75, 0.40))
-_6061_STRENGTH = _celsius((20, 100, 150, 200, 250, 300), (1.0, 0.95, 0.91, 0.79, 0.55, 0.31))
-_6082_STRENGTH = _celsius((20, 100, 150, 200, 250, 300), (1.0, 0.90, 0.79, 0.65, 0.38, 0.20))
-_STRENGTH = "strength at temperature"
-_CARBON_SOURCE = f"{_STRENGTH}: EN 1993-1-2, Table E.1 {_MEMORY}"
-_TEMPERED_SOURCE = f"{_STRENGTH}: ISO 898-1:1999, Annex A {_MEMORY}"
-_STAINLESS_SOURCE = f"{_STRENGTH}: EN 1993-1-2, Annex C {_MEMORY}"
-_EN_1999_STRENGTH = f"{_STRENGTH} for up to two hours: EN 1999-1-2, Table 1a {_MEMORY}"
 _AUSTENITIC_SOURCE = f"modulus at temperature: ASME BPVC II-D, TM-1 {_MEMORY}"
 _ALUMINIUM_SOURCE = f"modulus at temperature: EN 1999-1-2, Table 2 {_MEMORY}"
 _TITANIUM_SOURCE = f"modulus at temperature: ratio of ASME BPVC II-D, TM-5 {_MEMORY}"
@@ -172,17 +151,16 @@ def _named_steel(
 ) -> Material:
     """A steel: hardened and tempered ones soften sooner than the others."""
     tempered = any(word in name for word in ("alloy", "C45", "16MnCr5", "medium"))
-    strength = _TEMPERED_STRENGTH if tempered else _CARBON_STRENGTH
-    strength_source = _TEMPERED_SOURCE if tempered else _CARBON_SOURCE
+    softening = CLASS_8_8 if tempered else CARBON_STEEL
     sources = (
         _SHIGLEY,
         f"{_CALLISTER} ({expansion_of})",
         _STEEL_TABLE if moduli is _LOW_CARBON else _HIGH_CARBON_SOURCE,
         pressure_source,
-        strength_source,
+        softening.source,
     )
     source = "; ".join(filter(None, sources))
-    return Material(name, 207e3, expansion, source, pressure, moduli, strength)
+    return Material(name, 207e3, expansion, source, pressure, moduli, softening)
 
 
 def _ductile_iron(grade: str, pressure: float) -> Material:
@@ -195,13 +173,13 @@ def _aluminium(
     modulus: tuple[float, str],
     expansion: tuple[float, str],
     pressure: float | None,
-    strength: TemperatureTable | None = None,
+    softening: Softening | None = None,
 ) -> Material:
     sources = [modulus[1], expansion[1], _ALUMINIUM_SOURCE]
     if pressure is not None:
         sources.append(_PRESSURE_OPEN)
-    if strength is not None:
-        sources.append(_EN_1999_STRENGTH)
+    if softening is not None:
+        sources.append(softening.source)
     return Material(
         f"aluminium {name}",
         modulus[0],
@@ -209,7 +187,7 @@ def _aluminium(
         "; ".join(sources),
         pressure,
         _ALUMINIUM,
-        strength,
+        softening,
     )
 
 
@@ -238,20 +216,20 @@ _MATERIALS = (
         193e3,
         17.2e-6,
         f"modulus: handbook {_MEMORY}; {_CALLISTER} (304); {_AUSTENITIC_SOURCE};"
-        f" {_PRESSURE} (X5CrNi18-12); {_STAINLESS_SOURCE}",
+        f" {_PRESSURE} (X5CrNi18-12); {STAINLESS_A2.source}",
         630,
         _AUSTENITIC,
-        _A2_STRENGTH,
+        STAINLESS_A2,
     ),
     Material(
         "stainless steel A4",
         193e3,
         15.9e-6,
         f"modulus: handbook {_MEMORY}; {_CALLISTER} (316); {_AUSTENITIC_SOURCE};"
-        f" {_PRESSURE_OPEN} (X5CrNiMo17-12-2); {_STAINLESS_SOURCE}",
+        f" {_PRESSURE_OPEN} (X5CrNiMo17-12-2); {STAINLESS_A4.source}",
         460,
         _AUSTENITIC,
-        _A4_STRENGTH,
+        STAINLESS_A4,
     ),
     Material(
         "grey cast iron",
@@ -264,15 +242,15 @@ _MATERIALS = (
     _ductile_iron("GJS-500", 900),
     _ductile_iron("GJS-600", 1000),
     _aluminium("2024", _ALUMINIUM_SHIGLEY, (22.9e-6, f"{_CALLISTER} (2024)"), None),
-    _aluminium("5083", _EN_1999, _EN_1999_EXPANSION, 230, _5083_STRENGTH),
+    _aluminium("5083", _EN_1999, _EN_1999_EXPANSION, 230, ALUMINIUM_5083),
     _aluminium(
         "6061",
         (68.9e3, f"modulus: handbook {_MEMORY}"),
         (23.6e-6, f"{_CALLISTER} (6061)"),
         None,
-        _6061_STRENGTH,
+        ALUMINIUM_6061,
     ),
-    _aluminium("6082", _EN_1999, _EN_1999_EXPANSION, 260, _6082_STRENGTH),
+    _aluminium("6082", _EN_1999, _EN_1999_EXPANSION, 260, ALUMINIUM_6082),
     _aluminium("7075", _ALUMINIUM_SHIGLEY, (23.4e-6, f"{_CALLISTER} (7075)"), 410),
     _aluminium(
         "die-cast AlSi9Cu3",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from preloadmc.case import Case
@@ -9,7 +10,7 @@ from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant, Tabulated
 from preloadmc.inputs import input_label, layer_input, state_input
 from preloadmc.joint import evaluate, thread_friction
-from preloadmc.limits import MINIMUM_CLAMP_INPUT, margins, unjudged
+from preloadmc.limits import MINIMUM_CLAMP_INPUT, Margin, margins, unjudged
 from preloadmc.limits.beside import SOFT_FROM
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.tightening import TorqueShares
@@ -25,12 +26,14 @@ ROOM_BAND = 100.0
 class Nominal:
     """The joint with every input at its mean: forces in N, torque in N·mm, None where not known.
 
-    ``path`` is the preload by stage; ``shares`` the pitch, thread and bearing shares of the
-    torque that makes preload; ``release_torque`` what turns the settled nut back;
+    ``path`` is the preload by stage, ``peak`` the largest force of tightening; ``shares`` the
+    pitch, thread and bearing shares of the torque that makes preload; ``release_torque`` what turns
+    the settled nut back;
     ``missed_besides`` the limits outside the preload window that are missed, with a state of each.
     """
 
     path: dict[str, float]
+    peak: float
     yield_preload: float | None
     capacity: float | None
     thread_friction: float | None
@@ -105,18 +108,29 @@ def at_nominal(case: Case) -> Nominal:
             "assembled": float(state.assembled),
             **{judged.name: float(state.held(judged)) for judged in state.judged},
         },
+        peak=float(assembly.peak),
         yield_preload=_known(assembly.yield_preload),
         capacity=_known(assembly.capacity),
         thread_friction=_known(friction),
         shares=shares,
         release_torque=_known(release),
         nut_factor=nut_factor,
-        missed_besides={
-            margin.limit.name: margin.limit.state
-            for margin in margins(case.joint, case.requirement, x, state, others=True)
-            if not margin.limit.sides and float(margin.values) < 0.0
-        },
+        missed_besides=_missed_besides(
+            margins(case.joint, case.requirement, x, state, others=True)
+        ),
     )
+
+
+def _missed_besides(found: Sequence[Margin]) -> dict[str, str]:
+    """Return the limits beside the window that are missed, with the state that misses most."""
+    worst: dict[str, Margin] = {}
+    for margin in found:
+        if margin.limit.sides or float(margin.values) >= 0.0:
+            continue
+        other = worst.setdefault(margin.limit.name, margin)
+        if float(margin.values) < float(other.values):
+            worst[margin.limit.name] = margin
+    return {name: margin.limit.state for name, margin in worst.items()}
 
 
 def _temperature_warnings(case: Case) -> list[str]:
@@ -127,9 +141,20 @@ def _temperature_warnings(case: Case) -> list[str]:
         if fastener > HOT:
             found.append(
                 f"{state}: the fastener is above {format_quantity(HOT, TEMPERATURE)} "
-                f"({format_quantity(HOT, TEMPERATURE, 'inch')}), where steels lose strength and "
-                "relax with time; yield is judged with the strength at room temperature unless the "
-                "case states another."
+                f"({format_quantity(HOT, TEMPERATURE, 'inch')}), where steels relax with time: "
+                "count that in as relaxation."
+            )
+        if case.joint.softening is None and "fastener.yield_strength" in case.laws:
+            if fastener > SOFT_FROM:
+                at = format_quantity(fastener, TEMPERATURE)
+                found.append(
+                    f"{state}: how strong the fastener is at {at} is not known without its "
+                    "property_class; yield is judged with the strength as stated."
+                )
+        elif case.joint.softening is not None and fastener > case.joint.softening.temperatures[-1]:
+            found.append(
+                f"{state}: beyond the table of the fastener's strength against temperature, which "
+                "is held at its end."
             )
         parts = [(case.joint.fastener_material, fastener)]
         for place, part in enumerate(case.joint.parts, 1):
@@ -155,7 +180,7 @@ def _temperature_warnings(case: Case) -> list[str]:
         softest = {
             material.name
             for material, temperature in parts
-            if (known := material.strength_table) is not None and temperature > known[0][-1]
+            if (known := material.softening) is not None and temperature > known.temperatures[-1]
         }
         if softest:
             found.append(
@@ -182,7 +207,7 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     elif (
         nominal.yield_preload is not None
         and not case.joint.method.passes_yield
-        and assembled >= nominal.yield_preload
+        and nominal.peak >= nominal.yield_preload
     ):
         found.append(
             f"At nominal values the fastener yields: {format_quantity(assembled, FORCE)} "

@@ -403,8 +403,8 @@ def test_a_hot_fastener_is_warned_of(make_case):
         )
         return " ".join(check(case).warnings)
 
-    assert "lose strength" not in warnings("90 degC")
-    assert "lose strength" in warnings("150 degC")
+    assert "relax with time" not in warnings("90 degC")
+    assert "relax with time" in warnings("150 degC")
     assert "beyond the table" not in warnings("240 degC")
     assert "beyond the table" in warnings("260 degC")
 

@@ -113,7 +113,7 @@ BAD = {
     ),
     "name taken": (
         {**layer(), **hot(name="settled")},
-        r"temperature\.state\[1\]\.name: a unique name \(given: 'settled'\)",
+        r"temperature\.state\[1\]\.name: another name: the program has settled, ",
     ),
     "layers of a state": (
         {**layer(), **hot(clamped=["60 degC", "50 degC"])},

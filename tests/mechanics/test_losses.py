@@ -39,9 +39,11 @@ def test_embedding_of_a_short_steel_and_aluminium_joint():
     ],
 )
 def test_embedding_table(roughness, direction, thread, seat, inner):
-    assert embedding_total(roughness, direction, 0, 0) * 1e3 == pytest.approx(thread)
-    assert embedding_total(roughness, direction, 2, 0) * 1e3 == pytest.approx(thread + 2 * seat)
-    assert embedding_total(roughness, direction, 1, 3) * 1e3 == pytest.approx(
+    stud = embedding_total(roughness, direction, 2, 0, 0)
+    assert stud * 1e3 == pytest.approx(2 * thread)
+    assert embedding_total(roughness, direction, 1, 0, 0) * 1e3 == pytest.approx(thread)
+    assert embedding_total(roughness, direction, 1, 2, 0) * 1e3 == pytest.approx(thread + 2 * seat)
+    assert embedding_total(roughness, direction, 1, 1, 3) * 1e3 == pytest.approx(
         thread + seat + 3 * inner
     )
     assert "value from memory" in EMBEDDING_SOURCE
@@ -49,9 +51,9 @@ def test_embedding_table(roughness, direction, thread, seat, inner):
 
 def test_unknown_roughness_or_direction_is_refused():
     with pytest.raises(ValueError, match="unknown roughness class 'rough'; known: below 10 um"):
-        embedding_total("rough", "axial", 2, 1)
+        embedding_total("rough", "axial", 1, 2, 1)
     with pytest.raises(ValueError, match="unknown load direction 'shear'; known: axial"):
-        embedding_total("below 10 um", "shear", 2, 1)
+        embedding_total("below 10 um", "shear", 1, 2, 1)
 
 
 @pytest.mark.published
@@ -60,7 +62,7 @@ def test_settlement_of_a_five_sixteenths_joint():
     # bolt with one inner interface, class 8.8-like steel joint, grip twice the diameter.
     grip, area = 16.0, 0.0524 * 25.4**2
     fastener = (grip + 1.4 * 7.94) / (205e3 * area)
-    loss = embedding_force(embedding_total("10 to 40 um", "axial", 2, 1), fastener * 1.3)
+    loss = embedding_force(embedding_total("10 to 40 um", "axial", 1, 2, 1), fastener * 1.3)
     assert 0.05 < loss / (4000 * 4.448) < 0.20
 
 

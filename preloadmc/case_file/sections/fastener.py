@@ -14,6 +14,7 @@ from preloadmc.mechanics import grades, materials, tightening
 from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, NO_HEAD, Shank
 from preloadmc.mechanics.grades import Grade
 from preloadmc.mechanics.materials import Material
+from preloadmc.mechanics.softening import Softening
 from preloadmc.mechanics.thread import Thread, thread
 from preloadmc.units import ANGLE, EXPANSION, LENGTH, STRESS, format_quantity
 
@@ -207,7 +208,7 @@ def material_of(table: str, draft: Draft) -> Material | None:
         found.source,
         found.limiting_pressure,
         found.modulus_table,
-        found.strength_table,
+        found.softening,
     )
 
 
@@ -215,6 +216,22 @@ def grade_name(stated: Stated) -> str:
     """Return the name of the property class; empty where none is stated."""
     grade = grade_of(stated)
     return "" if grade is None else grade.name
+
+
+def softening_of(draft: Draft) -> Softening | None:
+    """Return how the strength of the fastener falls with temperature, by its class."""
+    grade = grade_of(draft.stated)
+    if grade is None:
+        return None
+    if draft.stated.each("temperature.state"):
+        draft.assume(
+            "strength of the fastener at temperature",
+            f"as class {grade.name}: {grade.softening.words} of that at room temperature"
+            if grade.name[0].isdigit()
+            else f"{grade.name}: {grade.softening.words} of that at room temperature",
+            grade.softening.source,
+        )
+    return grade.softening
 
 
 def grade_of(stated: Stated) -> Grade | None:

@@ -76,7 +76,11 @@ def take_states(draft: Draft) -> tuple[tuple[str, ...], frozenset[str]]:
         name = stated.get(f"{state}.name", str)
         if name is None:
             continue
-        if name in names or name in _TAKEN:
+        if name in _TAKEN:
+            stated.problem(
+                f"{state}.name", f"another name: the program has {', '.join(_TAKEN)} of its own"
+            )
+        elif name in names:
             stated.problem(f"{state}.name", "a unique name")
         elif "." in name:
             stated.problem(f"{state}.name", "a name without a full stop")

@@ -8,6 +8,7 @@ from preloadmc.case_file.kinds import Quantity, Table, Whole, Word
 from preloadmc.chance.laws import Constant, Law, LogNormal
 from preloadmc.inputs import Default
 from preloadmc.mechanics import losses
+from preloadmc.mechanics.fastener import NO_HEAD
 from preloadmc.mechanics.securing import SecuringElement
 from preloadmc.units import RATIO, SMALL_LENGTH, format_quantity
 
@@ -32,19 +33,29 @@ def _from_roughness(draft: Draft) -> Law | None:
     if not layers:
         stated.problem(_ROUGHNESS, "the [[clamped]] layers, which tell the number of interfaces")
         return None
+    states = stated.each("temperature.state")
+    transverse = ["load.transverse", *(f"{state}.transverse" for state in states)]
+    if direction == "axial" and any(path in stated for path in transverse):
+        draft.warnings.append(
+            f"{_DIRECTION} is axial, while a transverse load is stated: under both loads the guide "
+            "values are those of the transverse one, which are larger."
+        )
     through = stated.known("fastener.mate", str) == "nut"
     element = stated.get("securing.element", SecuringElement)
     seats = 2 if through else 1
     # The last interface of a tapped joint lies on the tapped part, which is no layer.
     inner = layers - 1 if through else layers
     inner += 0 if element is None else element.extra_interfaces
-    value = losses.embedding_total(roughness, direction, seats, inner) + coated * (coating or 0.0)
+    threads = 2 if stated.known("fastener.head", str) == NO_HEAD else 1
+    value = losses.embedding_total(roughness, direction, threads, seats, inner)
+    value += coated * (coating or 0.0)
+    engaged = "thread" if threads == 1 else f"{threads} threads"
     extra = f" and {coated} coated {_plural('interface', coated)}" if coated else ""
     within = f"{seats} {_plural('seat', seats)}, {inner} inner {_plural('interface', inner)}"
     scatter = "without scatter" if cov is None else f"lognormal with the given cov {100 * cov:g} %"
     draft.assume(
         _EMBEDDING,
-        f"{format_quantity(value, SMALL_LENGTH)}: thread, {within}{extra}; {scatter}",
+        f"{format_quantity(value, SMALL_LENGTH)}: {engaged}, {within}{extra}; {scatter}",
         losses.EMBEDDING_SOURCE,
     )
     return Constant(value) if cov is None else LogNormal(value, cov * value)

@@ -4,21 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods.controlled import controlled
+from preloadmc.joint.methods.past_yield import HELD_SOURCE
 from preloadmc.joint.quantities import control_factor
 from preloadmc.joint.shape import measured_terms
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics import control
 from preloadmc.mechanics.fastener import LENGTHS_SOURCE
-from preloadmc.steps import Step, Value, area, compliance, length, small, stress
+from preloadmc.steps import Step, Value, area, compliance, force, length, small, stress
 from preloadmc.units import COMPLIANCE, FORCE, FloatLike
 
 
 def tighten(joint: Joint, x: Inputs, basis: Basis) -> Tightened:
-    """Stretch the fastener by the elongation that is reached."""
+    """Stretch the fastener by the elongation that is reached.
+
+    It is meant to stay elastic: past yield, where nothing is known of it, it is held at yield.
+    """
     elongation = x["tightening.elongation"] * control_factor(x)
-    return Tightened(control.preload_from_elongation(elongation, measured_compliance(joint, x)))
+    elastic = control.preload_from_elongation(elongation, measured_compliance(joint, x))
+    if basis.yield_preload is None:
+        return Tightened(elastic)
+    return Tightened(np.minimum(elastic, basis.yield_preload), as_elastic=elastic)
 
 
 def measured_compliance(joint: Joint, x: Inputs) -> FloatLike:
@@ -51,6 +60,28 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
             LENGTHS_SOURCE,
             "From the head on: " + ", ".join(term.name for term in terms) + ".",
         )
+    if assembly.as_elastic is not None and float(assembly.as_elastic) > float(assembly.preload):
+        elastic = force("F_el", assembly.as_elastic)
+        yield Step(
+            "Preload of that elongation, were it elastic",
+            "F_el",
+            f"{{ΔL}}/{{{measured.symbol}}}",
+            (given, measured),
+            elastic.value,
+            FORCE,
+            "Shigley, 9th ed., Sec. 8-7",
+        )
+        yield Step(
+            "Assembled preload, held at yield",
+            "F_M",
+            "min({F_el}, {F_y})",
+            (elastic, force("F_y", assembly.yield_preload)),
+            float(assembly.preload),
+            FORCE,
+            HELD_SOURCE,
+            "Meant to stay elastic: over-preload.",
+        )
+        return
     yield Step(
         "Assembled preload",
         "F_M",

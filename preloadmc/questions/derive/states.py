@@ -57,16 +57,28 @@ def state_steps(case: Case, x: Inputs, state: State, judged: JudgedState) -> Ite
             )
         else:
             yield from _thermal(joint, x, state, judged, first)
-    yield from _what_yields(state, judged, first)
+    yield from _what_yields(state, judged, first, judged.name in joint.once)
     yield from _loads(joint, x, state, judged, first)
 
 
-def _what_yields(state: State, judged: JudgedState, first: Value) -> Iterator[Step]:
+def _what_yields(state: State, judged: JudgedState, first: Value, is_once: bool) -> Iterator[Step]:
     """What yield of the fastener, in this state or in another, takes off the preload."""
     if judged.lost == 0.0:
         return
+    if judged.axial is not None and float(judged.preload) < 0.0:
+        yield Step(
+            "Preload left where the axial load alone is more than the fastener bears",
+            "F",
+            "",
+            (),
+            0.0,
+            FORCE,
+            "equilibrium: it stretches on under the load",
+        )
+        return
     joint = compliance("δ_T", judged.compliance)
     beyond = force("F_Y", judged.yields_at)
+    yield _yields_step(state, judged, beyond)
     if first.value > beyond.value:
         yield Step(
             "Plastic elongation that this state asks for",
@@ -76,17 +88,40 @@ def _what_yields(state: State, judged: JudgedState, first: Value) -> Iterator[St
             (first.value - beyond.value) * joint.value,
             SMALL_LENGTH,
             "no hardening beyond the force reached before, an idealisation",
-            "F_Y: preload at which the fastener yields in this state.",
         )
     yield Step(
-        "Preload once the states have come again and again",
+        "Preload that is left" if is_once else "Preload once the states have come again and again",
         "F",
         "{" + first.symbol + "} - {u_p}/{δ_T}",
         (first, small("u_p", judged.lost), joint),
         float(judged.preload),
         FORCE,
         "elastic unloading after the largest plastic elongation",
-        "u_p: plastic elongation in the state that asks for most.",
+        "u_p: plastic elongation in the state that asks for most"
+        + (", of those up to this one." if is_once else "."),
+    )
+
+
+def _yields_step(state: State, judged: JudgedState, yields: Value) -> Step:
+    """Preload at which the fastener yields in a state."""
+    values: list[Value] = [
+        force("F_y2", state.assembly.later_yield),
+        force("F_t", state.assembly.peak),
+        ratio("e_y", judged.strength_left),
+    ]
+    formula = "max({F_y2}, {F_t})·{e_y}"
+    if judged.axial is not None:
+        formula += " - {Φ}·max({F_A}, 0)"
+        values += [percent("Φ", judged.load_share), force("F_A", judged.axial)]
+    return Step(
+        "Preload at which the fastener yields in this state",
+        "F_Y",
+        formula,
+        tuple(values),
+        yields.value,
+        FORCE,
+        "yield with half of the torsion, or the force that tightening reached",
+        "F_t: largest force of tightening; e_y: strength at temperature over that at assembly.",
     )
 
 
@@ -171,7 +206,7 @@ def _thermal(
 def _loads(
     joint: Joint, x: Inputs, state: State, judged: JudgedState, first: Value
 ) -> Iterator[Step]:
-    preload = first if judged.lost == 0.0 else force("F", judged.preload)
+    preload = first if judged.lost == 0.0 else force("F", max(float(judged.preload), 0.0))
     share = percent("Φ", 0.0 if judged.load_share is None else judged.load_share)
     axial = force("F_A", 0.0 if judged.axial is None else judged.axial)
     if judged.axial is not None:
@@ -258,7 +293,9 @@ def _axial(
             ),
             STRESS,
             "VDI 2230-1:2003, step R8 (from memory)",
-            "Half the torque of tightening is left, on the elastic section: the cautious choice.",
+            "Half the torque of tightening is left, on the elastic section."
+            if joint.method.twists
+            else "",
         )
 
 

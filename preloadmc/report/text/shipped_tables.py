@@ -177,9 +177,9 @@ def _embedding(system: str) -> tuple[str, tuple[str, ...], Rows]:
     rows: Rows = []
     for roughness in losses.ROUGHNESS_CLASSES:
         for direction in losses.LOAD_DIRECTIONS:
-            base = losses.embedding_total(roughness, direction, 0, 0)
-            seat = losses.embedding_total(roughness, direction, 1, 0) - base
-            inner = losses.embedding_total(roughness, direction, 0, 1) - base
+            base = losses.embedding_total(roughness, direction, 1, 0, 0)
+            seat = losses.embedding_total(roughness, direction, 1, 1, 0) - base
+            inner = losses.embedding_total(roughness, direction, 1, 0, 1) - base
             rows.append(
                 (
                     f"{roughness}, {direction} load",
