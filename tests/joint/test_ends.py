@@ -126,3 +126,66 @@ def test_a_washer_on_a_layer_of_unknown_limit_is_named(make_case):
     (words,) = [words for words in check(case).warnings if words.startswith("Not judged")]
     asked = "pressure under the head's washer: state limiting_pressure of the layer of aluminium"
     assert asked in words
+
+
+def bears(case, name, state="assembly"):
+    """The force that a seat bears, None where it is not judged."""
+    x = case.means
+    life = evaluate(case.joint, x)
+    found = {
+        (margin.limit.name, margin.limit.state): float(margin.reference)
+        for margin in margins(case.joint, case.requirement, x, life, others=True)
+    }
+    return found.get((name, state))
+
+
+PLATE = {"material": "aluminium 6082", "thickness": "30 mm"}
+
+
+def test_a_washer_in_two_halves_presses_the_part_as_the_whole_one(make_case):
+    whole = {"material": "steel C45", "thickness": "2 mm", "outer_diameter": "20 mm"}
+    half = {**whole, "thickness": "1 mm"}
+    one = make_case({"joint": None, "clamped": [whole, PLATE]})
+    two = make_case({"joint": None, "clamped": [half, half, PLATE]})
+    name = "pressure under the head's washer"
+    # 260 MPa of 6082 on the base of a cone of 30 deg, 2 mm below the head's 16.63 mm.
+    outer = 16.63 + 4.0 * math.tan(math.radians(30.0))
+    ring = math.pi / 4 * (outer**2 - 13.5**2)
+    assert bears(one, name) == pytest.approx(260 * ring)
+    assert bears(two, name) == pytest.approx(bears(one, name))
+    # Without a stated width it is a layer on a softer one, which is pressed all the same.
+    plain = make_case(
+        {"joint": None, "clamped": [{"material": "steel C45", "thickness": "2 mm"}, PLATE]}
+    )
+    assert bears(plain, "pressure under layer 1") == pytest.approx(260 * ring)
+
+
+def test_the_nut_of_a_stud_in_a_tapped_hole_is_not_judged_and_said_so(make_case):
+    case = make_case(TAPPED)
+    (words,) = [words for words in check(case).warnings if words.startswith("Not judged")]
+    assert "thread stripping in the nut: engagement is that of the tapped hole" in words
+
+
+def test_a_stud_embeds_in_two_threads(make_case):
+    guide = {"roughness": "10 to 40 um", "load_direction": "axial"}
+    layers = [{"material": "steel", "thickness": "20 mm"}] * 2
+    case = make_case(
+        {"joint": None, "clamped": layers, "fastener.head": "none", "settling.embedding": guide}
+    )
+    # VDI 2230, guide values from memory: 2 threads of 3, 2 seats of 3, 1 inner interface of 2 um.
+    assert case.laws["settling.embedding"].mean == pytest.approx(14e-3)
+
+
+def test_axial_guide_values_beside_a_transverse_load_are_doubted(make_case):
+    guide = {"roughness": "10 to 40 um", "load_direction": "axial"}
+    layers = {"joint": None, "clamped": [{"material": "steel", "thickness": "30 mm"}]}
+    both = {**layers, "settling.embedding": guide, "load.transverse": "2 kN"}
+    assert any("load_direction is axial" in words for words in make_case(both).warnings)
+    alone = make_case({**layers, "settling.embedding": guide})
+    assert not any("load_direction" in words for words in alone.warnings)
+
+
+def test_a_tensioner_that_pulls_past_yield_is_warned_of(make_case):
+    strong = {**TENSIONED, "tightening": {**TENSIONED["tightening"], "pump_force": "85 kN"}}
+    case = make_case({**strong, "requirement.maximum_preload": None})
+    assert any("the fastener yields" in words for words in check(case).warnings)
