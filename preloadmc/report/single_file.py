@@ -30,6 +30,8 @@ def check_file(file: Path, overwrite: bool, inputs: Iterable[Path] = ()) -> None
                 raise UsageError(f"{file}: is a folder; a file is needed")
             if not stat.S_ISREG(mode):
                 raise UsageError(f"{file}: is a device, pipe or socket; a file is needed")
+            if _is_standard_output(file):
+                raise UsageError(f"{file}: is where standard output goes; name another file")
             for path in inputs:
                 if file.samefile(path):
                     raise UsageError(f"{file}: is {path}, which is read; name another file")
@@ -45,6 +47,13 @@ def check_file(file: Path, overwrite: bool, inputs: Iterable[Path] = ()) -> None
         check_writable(target)
     except OSError as error:
         raise UsageError(f"{file}: cannot be written: {error.strerror}") from error
+
+
+def _is_standard_output(file: Path) -> bool:
+    try:
+        return os.path.samestat(file.stat(), os.fstat(1))
+    except OSError:  # it is closed
+        return False
 
 
 def write_file(file: Path, content: bytes) -> None:

@@ -116,6 +116,13 @@ class TestOutput:
         )
         assert (code, err) == (1, "preloadmc: standard output is closed\n")
 
+    @pytest.mark.parametrize("name", ["shown.txt", "/dev/stdout"])
+    def test_the_file_that_output_goes_to(self, case, name):
+        with Path("shown.txt").open("wb") as shown:
+            code, _, err = ended("run", case, "--json", name, "--overwrite", stdout=shown)
+        words = f"preloadmc: {name}: is where standard output goes; name another file\n"
+        assert (code, err) == (2, words)
+
     def test_errors_that_cannot_be_told(self, case):
         with Path("/dev/full").open("wb") as full:
             assert ended("run", "none.toml", stderr=full)[0] == 2
