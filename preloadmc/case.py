@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import PurePath
 from typing import TypeVar
 
 import numpy as np
@@ -123,7 +124,8 @@ class Case:
     that has; ``shared`` what several joints have in common, which leaves the probability
     of one joint as it is. ``source`` is the file as given, ``text`` its content. Each of the
     ``alternatives`` is a whole case of its own ``name``; ``at_best`` tells that it is compared at
-    its own best setting, not at the one stated.
+    its own best setting, not at the one stated. ``tables`` are the CSV files that it names: their
+    text by path from the folder of the case file.
     """
 
     name: str
@@ -145,6 +147,21 @@ class Case:
     at_best: bool = False
     investigation: Investigation | None = None
     follows: Mapping[str, Follows] = field(default_factory=dict)
+    tables: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def files(self) -> dict[str, str]:
+        """Return the text of each file that the case was read from, by path from its folder."""
+        files = {PurePath(self.source).name: self.text, **self.tables}
+        for each in self.alternatives:
+            files.update(each.tables)
+        if self.investigation is not None:
+            for suspect in self.investigation.suspects:
+                files.update(suspect.case.tables)
+            evidence = self.investigation.evidence
+            if evidence.table_name:
+                files[PurePath(evidence.table_name).as_posix()] = evidence.table_text
+        return files
 
     @property
     def uncertain(self) -> tuple[str, ...]:

@@ -3,20 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from preloadmc.case import Assumption, Follows, Shared
+from preloadmc.case_file.content import file_content
 from preloadmc.case_file.field import TRACE_SECTIONS
 from preloadmc.case_file.law_kind import StatedLaw
 from preloadmc.case_file.reading import Stated
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import INPUT_KINDS, NOT_GIVEN
 
+# The allowed value of a key that names a table beside the case file.
+TABLE_PATH = "the path of a CSV file in the folder of the case file or below it"
+# A table is some pages of findings or tests; anything far larger is another file.
+_LARGEST_TABLE = 1_000_000
+
 
 class Draft:
     """Collects what the sections of one case make of what its file states.
 
-    ``folder`` is where files named in the case file lie.
+    ``folder`` is where files named in the case file lie; ``tables`` are those read, by name.
     """
 
     def __init__(self, stated: Stated, folder: Path) -> None:
@@ -27,6 +33,7 @@ class Draft:
         self.correlations: dict[tuple[str, str], float] = {}
         self.follows: dict[str, Follows] = {}
         self.warnings: list[str] = []
+        self.tables: dict[str, str] = {}
         self._assumptions: dict[Assumption, None] = {}
 
     def assume(self, path: str, value: str, source: str = NOT_GIVEN) -> None:
@@ -38,6 +45,30 @@ class Draft:
         default = self.stated.field(path).default
         if path not in self.stated and default is not None:
             self.assume(path, default.words, default.source)
+
+    def table(self, path: str) -> str | None:
+        """Return the text of the CSV file that a key names; None with the problem noted."""
+        name = self.stated.get(path, str)
+        if name is None:
+            return None
+        # A report keeps copies of what it read, each in its place beside the case file.
+        if PurePath(name).is_absolute() or ".." in PurePath(name).parts:
+            self.stated.problem(path, TABLE_PATH)
+            return None
+        try:
+            content = file_content(self.folder / name, _LARGEST_TABLE + 1)
+            if len(content) > _LARGEST_TABLE:
+                self.stated.problem(path, f"a CSV file of at most {_LARGEST_TABLE:,} bytes")
+                return None
+            text = content.decode("utf-8-sig")
+        except OSError as error:
+            self.stated.problem(path, f"a CSV file that can be read: {error.strerror}")
+            return None
+        except ValueError:  # also a name that no file can have
+            self.stated.problem(path, "a CSV file in UTF-8")
+            return None
+        self.tables[PurePath(name).as_posix()] = text
+        return text
 
     def has_law(self, *endings: str) -> bool:
         """Return whether there is a law of an input whose name ends so, of some state or of all."""

@@ -77,8 +77,6 @@ FIELDS = (
     ),
     Field(f"{_TABLE}.note", Text("a note"), "note", '"marked in red"'),
 )
-# An investigation is some pages of findings; anything far larger is another file.
-_LARGEST_TABLE = 1_000_000
 
 
 def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
@@ -94,7 +92,7 @@ def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
     stated = draft.stated
     found = Findings(draft, states, stated.known("investigation.selection", str))
     name = stated.get(_CSV, str) or ""
-    text = _csv_text(draft, name) if name else ""
+    text = _csv_text(draft)
     for row in chain(
         (Row(stated, path) for path in stated.each("evidence")), _csv_rows(stated, name, text)
     ):
@@ -111,25 +109,13 @@ def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
     )
 
 
-def _csv_text(draft: Draft, name: str) -> str:
-    """Return the content of the CSV file; empty with the problem noted."""
-    stated = draft.stated
-    try:
-        with (draft.folder / name).open("rb") as file:
-            content = file.read(_LARGEST_TABLE + 1)
-        if len(content) > _LARGEST_TABLE:
-            stated.problem(_CSV, f"a CSV file of at most {_LARGEST_TABLE:,} bytes")
-            return ""
-        text = content.decode("utf-8-sig")
-    except OSError as error:
-        stated.problem(_CSV, f"a CSV file that can be read: {error.strerror}")
-        return ""
-    except (UnicodeDecodeError, ValueError):
-        stated.problem(_CSV, "a CSV file in UTF-8")
-        return ""
-    if not text.strip():
-        stated.problem(_CSV, f"a CSV file with a header of {', '.join(_columns(stated))}")
-    return text
+def _csv_text(draft: Draft) -> str:
+    """Return the content of the CSV file; empty where there is none, or a problem is noted."""
+    text = draft.table(_CSV)
+    if text is not None and not text.strip():
+        columns = ", ".join(_columns(draft.stated))
+        draft.stated.problem(_CSV, f"a CSV file with a header of {columns}")
+    return text or ""
 
 
 def _columns(stated: Stated) -> tuple[str, ...]:

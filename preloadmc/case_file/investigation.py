@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from preloadmc.case import Case, Investigation, Suspect
-from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.draft import TABLE_PATH, Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
 from preloadmc.case_file.kinds import Quantity, Table, Text, Word
@@ -26,7 +26,7 @@ FIELDS = (
     Field("investigation", Table(), "how the findings came about, and what they are read with"),
     Field(
         "investigation.evidence",
-        Text("the name of a CSV file beside the case file"),
+        Text(TABLE_PATH),
         "findings in a CSV file, whose columns are the keys of [[evidence]]",
         '"found.csv"',
     ),

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from preloadmc.case import Case, Suspect
+from preloadmc.case_file.content import file_content
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
@@ -47,6 +48,10 @@ def load_case(path: str | Path) -> Case:
     path = Path(path)
     content = _content(path)
     try:
+        str(path).encode()  # the name stands in every report
+    except UnicodeEncodeError as error:
+        raise _unusable(path, "a file with a name in UTF-8 is needed") from error
+    try:
         text = content.decode("utf-8-sig")
         data = tomllib.loads(text)
     except UnicodeDecodeError as error:
@@ -66,8 +71,7 @@ def _content(path: Path) -> bytes:
     try:
         if path.is_dir():
             raise _unusable(path, "a folder was given; a case file is needed")
-        with path.open("rb") as file:
-            content = file.read(LARGEST_FILE + 1)
+        content = file_content(path, LARGEST_FILE + 1)
     except OSError as error:
         raise _unusable(path, f"cannot be read: {error.strerror}") from error
     if len(content) > LARGEST_FILE:

@@ -82,6 +82,7 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         cost=cost,
         deterministic=deterministic,
         alternatives=(),
+        tables=dict(draft.tables),
     )
 
 

@@ -42,7 +42,7 @@ def command(
     loaded = load_case(case)
     system = units or loaded.unit_system
     seed = loaded.sampling.seed if seed is None else seed
-    outputs.check(aim_mark(loaded, seed, system))
+    outputs.check(loaded, aim_mark(loaded, seed, system))
     result = aim(loaded, seed=seed, system=system)
     seconds = time.perf_counter() - started
 
@@ -51,4 +51,4 @@ def command(
 
         return aim_files(result, document, command)
 
-    outputs.deliver(aim_text(result, seconds), aim_document(result), files)
+    outputs.deliver(loaded, aim_text(result, seconds), aim_document(result), files)

@@ -8,6 +8,7 @@ import click
 
 from preloadmc.case_file import load_case
 from preloadmc.cli.options import EPILOG, case_argument, units_option
+from preloadmc.cli.terminal import say
 from preloadmc.questions.check import check
 from preloadmc.report.text.case import check_text
 
@@ -21,4 +22,4 @@ def command(case: Path, units: str | None) -> None:
     Example: preloadmc check cases/conveyor_bracket.toml
     """
     loaded = load_case(case)
-    click.echo(check_text(check(loaded), units or loaded.unit_system), nl=False)
+    say(check_text(check(loaded), units or loaded.unit_system))

@@ -53,7 +53,7 @@ def command(
     Example: preloadmc compare cases/tool_choice.toml --out reports/tool_choice
     """
     loaded = load_case(case)
-    outputs.check(compare_mark(loaded, *asked(loaded, seed, precision), at_best=at_best))
+    outputs.check(loaded, compare_mark(loaded, *asked(loaded, seed, precision), at_best=at_best))
     with progress_bar("comparing") as progress:
         result = compare(
             loaded,
@@ -70,4 +70,4 @@ def command(
 
         return compare_files(result, document, system, command)
 
-    outputs.deliver(compare_text(result, system), compare_document(result), files)
+    outputs.deliver(loaded, compare_text(result, system), compare_document(result), files)

@@ -8,6 +8,7 @@ import click
 
 from preloadmc.case_file import load_case
 from preloadmc.cli.options import EPILOG, case_argument, units_option
+from preloadmc.cli.terminal import say
 from preloadmc.questions.derive import derive
 from preloadmc.report.text.derive import derive_text
 
@@ -21,4 +22,4 @@ def command(case: Path, units: str | None) -> None:
     Example: preloadmc derive cases/conveyor_bracket.toml
     """
     loaded = load_case(case)
-    click.echo(derive_text(derive(loaded), units or loaded.unit_system), nl=False)
+    say(derive_text(derive(loaded), units or loaded.unit_system))

@@ -39,7 +39,7 @@ def command(
     """
     loaded = load_case(case)
     seed = loaded.sampling.seed if seed is None else seed
-    outputs.check(infer_mark(loaded, seed, pairs))
+    outputs.check(loaded, infer_mark(loaded, seed, pairs))
     with progress_bar("weighing") as progress:
         result = infer(loaded, seed=seed, pairs=pairs, progress=progress)
     system = units or loaded.unit_system
@@ -49,4 +49,4 @@ def command(
 
         return infer_files(result, document, system, command)
 
-    outputs.deliver(infer_text(result, system), infer_document(result), files)
+    outputs.deliver(loaded, infer_text(result, system), infer_document(result), files)

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Sequence
+from functools import partial
 from importlib import import_module
 from typing import Any
 
 import click
 
 from preloadmc import __version__
-from preloadmc.errors import PreloadError
+from preloadmc.cli.leaving import InterruptionError, exit_code_of
 from preloadmc.report.text.cautions import CAUTIONS
 
 # A command's module is imported when it is called, so that help comes at once.
@@ -23,7 +26,6 @@ COMMANDS = {
     "infer": "why joints came loose: odds of causes from field evidence",
     "tables": "the shipped tables with their sources",
 }
-INTERRUPTED = 130
 
 
 class _Commands(click.Group):
@@ -46,15 +48,21 @@ class _Commands(click.Group):
             formatter.write_dl(list(COMMANDS.items()))
 
     def invoke(self, ctx: click.Context) -> Any:
-        """Run the command; an own error prints its words and sets the exit code."""
+        """Run the command; an interrupt becomes an error of the program's own, with its words."""
         try:
             return super().invoke(ctx)
-        except PreloadError as error:
-            click.echo(f"preloadmc: {error}", err=True)
-            ctx.exit(error.exit_code)
-        except KeyboardInterrupt:
-            click.echo("preloadmc: interrupted; nothing was written", err=True)
-            ctx.exit(INTERRUPTED)
+        except KeyboardInterrupt as interrupt:
+            raise InterruptionError(interrupt) from interrupt
+
+    def main(
+        self, args: Sequence[str] | None = None, *others: Any, standalone_mode: bool = True,
+        **extra: Any,
+    ) -> Any:  # fmt: skip
+        """Run the program; on its own it ends with an exit code, and never in a traceback."""
+        command = partial(super().main, args, *others, standalone_mode=False, **extra)
+        if not standalone_mode:
+            return command()
+        sys.exit(exit_code_of(command, sys.argv[1:] if args is None else args))
 
 
 @click.group(
@@ -69,7 +77,7 @@ def main() -> None:
     A case file (TOML) describes the joint. Start with `new` and `check`, then `run`.
 
     Exit codes: 0 a result, 1 an error, 2 a bad case file or call, 3 a probability above
-    --fail-above, 130 interrupted.
+    --fail-above, 130 interrupted (SIGINT), 143 terminated (SIGTERM).
 
     Example: preloadmc run cases/conveyor_bracket.toml
     """

@@ -10,9 +10,13 @@ import click
 
 from preloadmc.case_file import read_case
 from preloadmc.case_file.template import Answers, case_text, usual_answers
+from preloadmc.cli.interrupts import interrupts_held
+from preloadmc.cli.leaving import noting_what_is_written
 from preloadmc.cli.options import EPILOG
 from preloadmc.cli.outputs import overwrite_option
-from preloadmc.errors import PreloadError, UsageError
+from preloadmc.cli.terminal import say
+from preloadmc.errors import UsageError
+from preloadmc.report.single_file import check_file, write_file
 
 # Option and question. What is offered as an answer is an example: it stands in the file to be seen.
 QUESTIONS: tuple[tuple[str, str], ...] = (
@@ -43,8 +47,7 @@ def command(file: Path, overwrite: bool, **given: str | None) -> None:
 
     Example: preloadmc new my_joint.toml --thread M10 --torque "45 N·m"
     """
-    if file.exists() and not overwrite:
-        raise UsageError(f"{file}: exists; name another file, or replace it with --overwrite")
+    check_file(file, overwrite)
     answers = {key: answer for key, answer in given.items() if answer is not None}
     asking = sys.stdin is not None and sys.stdin.isatty()
     left = []
@@ -60,14 +63,13 @@ def command(file: Path, overwrite: bool, **given: str | None) -> None:
     except ValueError as error:
         raise UsageError(str(error)) from error
     read_case(tomllib.loads(text), str(file), text, "")
-    try:
-        file.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise PreloadError(f"{file}: cannot be written: {error.strerror}") from error
-    if left:
-        click.echo("Left at examples, to be replaced by your own:")
-        click.echo("\n".join(f"- {line}" for line in left))
-    click.echo(f"Written: {file}. Read it, then: preloadmc check {file}")
+    with noting_what_is_written() as written:
+        with interrupts_held():
+            write_file(file, text.encode())
+            written.append(str(file))
+        if left:
+            say("\n- ".join(["Left at examples, to be replaced by your own:", *left]) + "\n")
+        say(f"Written: {file}. Read it, then: preloadmc check {file}\n")
 
 
 command.params.extend(

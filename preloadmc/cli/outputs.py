@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-import functools
+import os
 import shlex
-import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial, wraps
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 import click
 from click.core import ParameterSource
 
-from preloadmc.cli.terminal import quiet_option, show_report
+from preloadmc.case import Case
+from preloadmc.cli.interrupts import interrupts_held
+from preloadmc.cli.leaving import noting_what_is_written
+from preloadmc.cli.terminal import quiet_option, say, show_report
 from preloadmc.errors import PreloadError, UsageError
 from preloadmc.report.documents.document import as_json
-from preloadmc.report.folder import check_folder, write_folder
+from preloadmc.report.folder import INPUTS, check_folder, write_folder
+from preloadmc.report.single_file import check_file, write_file
 
 Command = Callable[..., Any]
 # From the JSON text and the command that repeats it: name and content of each file of a folder.
@@ -34,11 +39,13 @@ out_option = click.option(
     "--out",
     metavar="FOLDER",
     type=click.Path(path_type=Path),
-    help="Write a report folder: text, page, JSON, a copy of the case, figures. "
+    help="Write a report folder: text, page, JSON, copies of the inputs, figures. "
     "Usual place: reports/<case>.",
 )
 overwrite_option = click.option(
-    "--overwrite", is_flag=True, help="Replace an existing report folder or file."
+    "--overwrite",
+    is_flag=True,
+    help="Replace an existing file, or a report of another case or other options.",
 )
 
 
@@ -50,26 +57,60 @@ class Outputs:
     out: Path | None
     overwrite: bool
 
-    def check(self, mark: Mapping[str, object]) -> None:
+    def check(self, case: Case, mark: Mapping[str, object]) -> None:
         """Raise UsageError where something may not be written; ``mark`` names the report."""
-        _check_json_file(self.json_file, self.overwrite)
+        folder = Path(case.source).parent
+        inputs = [folder / name for name in case.files]
+        file = self._file
+        if file is not None:
+            check_file(file, self.overwrite, inputs)
         if self.out is not None:
-            check_folder(self.out, mark, self.overwrite)
+            if file is not None:
+                _check_apart(file, self.out)
+            check_folder(self.out, {**mark, **_inputs(case)}, self.overwrite, inputs)
 
-    def deliver(self, text: str, document: dict[str, Any], files: Files) -> None:
-        """Write the folder and the JSON, then show the text."""
+    def deliver(self, case: Case, text: str, document: dict[str, Any], files: Files) -> None:
+        """Write the folder and the JSON, then show the text.
+
+        Where one of them cannot be written, the others still are, and it is said at the end.
+        """
         json_text = as_json(document)
+        writings: dict[str, Callable[[], None]] = {}
         if self.out is not None:
-            write_folder(self.out, files(json_text, _repeated()))
-        if self.json_file is not None:
-            _write_json(self.json_file, json_text)
-        show_report(text, self.json_file, self.out)
+            command = _repeated(case)
+            within = as_json({**document, **_inputs(case), "repeat": command})
+            writings[f"report {self.out}"] = partial(write_folder, self.out, files(within, command))
+        if self._file is not None:
+            writings[str(self._file)] = partial(write_file, self._file, json_text.encode())
+        failures = []
+        with noting_what_is_written() as written:
+            for what, write in writings.items():
+                try:
+                    with interrupts_held():
+                        write()
+                        written.append(what)
+                except PreloadError as error:
+                    failures.append(str(error))
+            try:
+                if self.json_file == "-":
+                    say(json_text.encode())
+                else:
+                    show_report(text, self.out if f"report {self.out}" in written else None)
+            except PreloadError as error:
+                failures.append(str(error))
+            if failures:
+                raise PreloadError("; ".join(failures))
+
+    @property
+    def _file(self) -> Path | None:
+        """Return the file for the JSON; None where there is none, or it goes to standard output."""
+        return None if self.json_file in (None, "-") else Path(self.json_file)
 
 
 def output_options(function: Command) -> Command:
     """Add the options that say where output goes; the command gets them as ``outputs``."""
 
-    @functools.wraps(function)
+    @wraps(function)
     def with_outputs(
         *, json_file: str | None, out: Path | None, overwrite: bool, **others: Any
     ) -> Any:
@@ -80,10 +121,10 @@ def output_options(function: Command) -> Command:
     return json_option(with_outputs)
 
 
-def _repeated() -> str:
-    """Return the running command as one would give it beside the copy of the case in a folder."""
+def _repeated(case: Case) -> str:
+    """Return the running command as one would give it in the report folder."""
     context = click.get_current_context()
-    words = ["preloadmc", context.info_name or "", "case.toml"]
+    words = ["preloadmc", context.info_name or "", f"{INPUTS}/{Path(case.source).name}"]
     for option in context.command.params:
         name = option.name or ""
         given = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
@@ -97,30 +138,16 @@ def _repeated() -> str:
     return shlex.join(words)
 
 
-def _check_json_file(json_file: str | None, overwrite: bool) -> None:
-    """Raise UsageError where the JSON file may not be written: before the work."""
-    if json_file is None or json_file == "-":
-        return
-    target = Path(json_file)
-    if target.is_dir():
-        raise UsageError(f"{target}: is a folder; a file is needed for the JSON")
-    if target.exists() and not overwrite:
-        raise UsageError(f"{target}: exists; name another file, or replace it with --overwrite")
-    if not target.absolute().parent.is_dir():
-        raise UsageError(f"{target}: its folder does not exist")
+def _inputs(case: Case) -> dict[str, object]:
+    """Return the SHA-256 of each file that is read, by its path beside the case file."""
+    sums = {name: sha256(text.encode()).hexdigest() for name, text in case.files.items()}
+    return {"inputs": sums}
 
 
-def _write_json(json_file: str, text: str) -> None:
-    """Write the JSON text to a file, as a whole or not at all, or to standard output."""
-    if json_file == "-":
-        click.echo(text, nl=False)
-        return
-    target = Path(json_file).absolute()
-    try:
-        # A file made in a folder of its own has the usual permissions and leaves nothing behind.
-        with tempfile.TemporaryDirectory(dir=target.parent, prefix=f".{target.name}.") as made:
-            fresh = Path(made) / target.name
-            fresh.write_text(text, encoding="utf-8")
-            fresh.replace(target)
-    except OSError as error:
-        raise PreloadError(f"{target}: cannot be written: {error.strerror}") from error
+def _check_apart(file: Path, out: Path) -> None:
+    """Raise UsageError where the JSON file and the report folder would lie in each other."""
+    one, other = Path(os.path.realpath(file)), Path(os.path.realpath(out))
+    if one.is_relative_to(other) or other.is_relative_to(one):
+        raise UsageError(
+            f"{file}: lies in the report folder {out}, or around it; name a file elsewhere"
+        )

@@ -19,7 +19,7 @@ def progress_bar(label: str) -> Iterator[Progress]:
         length=1,
         label=label,
         file=sys.stderr,
-        hidden=is_quiet() or not sys.stderr.isatty(),
+        hidden=is_quiet() or sys.stderr is None or not sys.stderr.isatty(),
         show_eta=True,
     ) as bar:
 

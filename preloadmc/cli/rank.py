@@ -58,6 +58,7 @@ def command(
     loaded = load_case(case)
     seed = loaded.sampling.seed if seed is None else seed
     outputs.check(
+        loaded,
         rank_mark(
             loaded,
             seed,
@@ -65,7 +66,7 @@ def command(
             groups=groups,
             second_order=second_order,
             convergence=convergence,
-        )
+        ),
     )
     start = perf_counter()
     result = rank(
@@ -84,4 +85,4 @@ def command(
 
         return rank_files(result, document, system, command)
 
-    outputs.deliver(rank_text(result, system, seconds), rank_document(result), files)
+    outputs.deliver(loaded, rank_text(result, system, seconds), rank_document(result), files)

@@ -61,7 +61,7 @@ def command(
     if samples is not None and precision is not None:
         raise UsageError("--samples and --precision: give one of them")
     loaded = load_case(case)
-    outputs.check(run_mark(loaded, *asked(loaded, seed, samples, precision), method))
+    outputs.check(loaded, run_mark(loaded, *asked(loaded, seed, samples, precision), method))
     with progress_bar("sampling") as progress:
         result = run(
             loaded,
@@ -80,7 +80,7 @@ def command(
 
         return run_files(result, document, system, command)
 
-    outputs.deliver(run_text(result, system), run_document(result), files)
+    outputs.deliver(loaded, run_text(result, system), run_document(result), files)
     if fail_above is not None and any(
         not each.probability.reliable or each.probability.high > fail_above
         for each in (*result.outcomes, *result.judgement.beside)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from preloadmc.cli.options import EPILOG
+from preloadmc.cli.terminal import say
 from preloadmc.report.text.shipped_tables import TABLES, shipped_table
 
 
@@ -25,4 +26,4 @@ def command(names: tuple[str, ...], units: str) -> None:
 
     Example: preloadmc tables scatter embedding
     """
-    click.echo("\n".join(shipped_table(name, units) for name in names or TABLES), nl=False)
+    say("\n".join(shipped_table(name, units) for name in names or TABLES))

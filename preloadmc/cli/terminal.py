@@ -9,6 +9,9 @@ from pathlib import Path
 
 import click
 
+from preloadmc.cli.leaving import drop_output
+from preloadmc.errors import PreloadError
+
 _QUIET = "preloadmc.quiet"
 
 quiet_option = click.option(
@@ -32,10 +35,8 @@ def is_quiet() -> bool:
     return context is not None and bool(context.meta.get(_QUIET))
 
 
-def show_report(text: str, json_file: str | None, out: Path | None) -> None:
-    """Print a report unless its JSON goes to standard output; say where its folder is."""
-    if json_file == "-":
-        return
+def show_report(text: str, out: Path | None) -> None:
+    """Print a report; say where its folder is."""
     answer, rest = text.split("\n")[:_ANSWER_LINES], text.split("\n")[_ANSWER_LINES:]
     if is_quiet():
         rest = [""]
@@ -44,12 +45,23 @@ def show_report(text: str, json_file: str | None, out: Path | None) -> None:
     if _in_colour():
         answer = [_LABEL.sub(_bold, line) for line in answer]
         rest = [_ALARMS.sub(_alarm, line) for line in rest]
-    click.echo("\n".join([*answer, *rest]), nl=False)
+    say("\n".join([*answer, *rest]))
+
+
+def say(text: str | bytes) -> None:
+    """Print to standard output; PreloadError where it is closed or full, or its reader has left."""
+    if sys.stdout is None:
+        raise PreloadError("standard output is closed")
+    try:
+        click.echo(text, nl=False)
+    except OSError as error:
+        drop_output()
+        raise PreloadError(f"standard output cannot be written to: {error.strerror}") from error
 
 
 def _in_colour() -> bool:
     """Return whether to colour: on a terminal, unless NO_COLOR is set (no-color.org)."""
-    return sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    return sys.stdout is not None and sys.stdout.isatty() and not os.environ.get("NO_COLOR")
 
 
 def _bold(found: re.Match[str]) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import PurePath
 
+from preloadmc.case import Case
 from preloadmc.questions.aim import AimResult
 from preloadmc.questions.compare import CompareResult
 from preloadmc.questions.infer import InferResult
@@ -18,7 +18,7 @@ from preloadmc.report.figures.indices import ranking_figure
 from preloadmc.report.figures.infer import infer_figures
 from preloadmc.report.figures.rankings import rank_figures
 from preloadmc.report.figures.run import run_figures
-from preloadmc.report.folder import MARK
+from preloadmc.report.folder import INPUTS, MARK
 from preloadmc.report.text.aim import aim_report, aim_text
 from preloadmc.report.text.blocks import Report
 from preloadmc.report.text.case import assumption_section, input_section, story
@@ -38,7 +38,7 @@ from preloadmc.report.text.run import run_report, run_text
 def run_files(result: RunResult, document: str, system: str, command: str) -> dict[str, bytes]:
     """Return name and content of each file; the page ends with the derivation."""
     case = result.case
-    copies = {"case.toml": case.text}
+    copies = _copies(case)
     page = Page(
         "How likely does this joint end outside its preload window?",
         replace(run_report(result, system), opening=story(case, system)),
@@ -54,7 +54,7 @@ def run_files(result: RunResult, document: str, system: str, command: str) -> di
 
 def rank_files(result: RankResult, document: str, system: str, command: str) -> dict[str, bytes]:
     """Return name and content of each file."""
-    copies = {"case.toml": result.case.text}
+    copies = _copies(result.case)
     report = rank_report(result, system).before_cautions(
         input_section(result.case, system), assumption_section(result.case.assumptions)
     )
@@ -69,7 +69,7 @@ def rank_files(result: RankResult, document: str, system: str, command: str) -> 
 
 def aim_files(result: AimResult, document: str, command: str) -> dict[str, bytes]:
     """Return name and content of each file."""
-    copies = {"case.toml": result.case.text}
+    copies = _copies(result.case)
     page = Page(
         "What setting suits the preload window best, and what scatter does it bear?",
         replace(aim_report(result), opening=story(result.case, result.system)),
@@ -83,7 +83,7 @@ def compare_files(
     result: CompareResult, document: str, system: str, command: str
 ) -> dict[str, bytes]:
     """Return name and content of each file; the page has the inputs of the first alternative."""
-    copies = {"case.toml": result.case.text}
+    copies = _copies(result.case)
     inputs = replace(
         input_section(result.case, system), title=f"Inputs and their laws: {result.first.name}"
     )
@@ -99,10 +99,8 @@ def compare_files(
 
 
 def infer_files(result: InferResult, document: str, system: str, command: str) -> dict[str, bytes]:
-    """Return name and content of each file, with a copy of the table of evidence."""
-    copies = {"case.toml": result.case.text}
-    if result.evidence.table_name:
-        copies[PurePath(result.evidence.table_name).name] = result.evidence.table_text
+    """Return name and content of each file."""
+    copies = _copies(result.case)
     inputs = replace(
         input_section(result.case, system), title="Inputs of the joint as designed, and their laws"
     )
@@ -115,6 +113,11 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
         (reproduction_section(result.seed, command, copies),),
     )
     return _report_files(infer_text(result, system), page, document, copies)
+
+
+def _copies(case: Case) -> dict[str, str]:
+    """Return what the command read, as it lies in the report: each in its place beside the case."""
+    return {f"{INPUTS}/{name}": text for name, text in case.files.items()}
 
 
 def _report_files(

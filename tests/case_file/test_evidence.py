@@ -1,6 +1,7 @@
 """Evidence and suspects of a case file: read in any form, every problem at its line, at once."""
 
 import math
+import os
 
 import pytest
 
@@ -314,6 +315,27 @@ class TestTable:
         with pytest.raises(CaseError) as caught:
             load_case(self.written(tmp_path, write_case, text))
         assert words in str(caught.value)
+
+    @pytest.mark.parametrize("name", ["../found.csv", "data/../found.csv", "/tmp/found.csv"])
+    def test_a_table_lies_in_the_folder_of_the_case(self, write_case, name):
+        path = write_case({"investigation": {"evidence": name}, "suspect": [DRY]})
+        with pytest.raises(CaseError, match="in the folder of the case file or below it"):
+            load_case(path)
+
+    def test_a_table_in_a_subfolder_is_among_the_files_of_the_case(self, tmp_path, write_case):
+        (tmp_path / "data").mkdir()
+        text = "fastener,kind,value\n1,mark,turned\n"
+        (tmp_path / "data" / "found.csv").write_text(text, encoding="utf-8")
+        case = load_case(
+            write_case({"investigation": {"evidence": "./data//found.csv"}, "suspect": [DRY]})
+        )
+        assert case.files == {"joint.toml": case.text, "data/found.csv": text}
+
+    def test_a_pipe_is_no_table(self, tmp_path, write_case):
+        os.mkfifo(tmp_path / "found.csv")
+        path = write_case({"investigation": {"evidence": "found.csv"}, "suspect": [DRY]})
+        with pytest.raises(CaseError, match="it is no regular file"):
+            load_case(path)
 
     def test_absent_binary_and_endless(self, tmp_path, write_case):
         for name, content, words in (

@@ -72,7 +72,31 @@ def test_a_gigabyte_is_not_read(tmp_path):
 
 
 def test_an_endless_device():
-    refused("/dev/zero", "larger than 1,000,000 bytes")
+    refused("/dev/zero", "cannot be read: it is no regular file")
+
+
+def test_a_pipe_is_refused_and_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "joint.toml")
+    refused(tmp_path / "joint.toml", "it is no regular file")
+
+
+def test_a_name_that_is_no_text(tmp_path, write_case):
+    path = tmp_path / os.fsdecode(b"joint\xff.toml")
+    write_case().rename(path)
+    refused(path, "a file with a name in UTF-8 is needed")
+
+
+def test_the_tables_of_every_alternative_are_files_of_the_case(tmp_path, write_case):
+    text = "joint,torque\n" + "".join(
+        f"{joint},{torque} N·m\n" for joint in ("hard", "soft") for torque in (50, 51, 52, 50, 51)
+    )
+    (tmp_path / "rundowns.csv").write_text(text, encoding="utf-8")
+    tool = {"rundowns": "rundowns.csv", "target": "50 N·m"}
+    case = load_case(write_case({"tightening.tool": tool}))
+    assert case.files == {"joint.toml": case.text, "rundowns.csv": text}
+    change = [{"name": "tested tool", "tightening": {"tool": tool}}]
+    case = load_case(write_case({"alternative": change}))
+    assert case.files == {"joint.toml": case.text, "rundowns.csv": text}
 
 
 def test_the_largest_file_that_is_read(tmp_path, write_case):

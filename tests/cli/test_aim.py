@@ -52,14 +52,15 @@ def test_a_report_folder(call, case):
         "report.html",
         "report.json",
         "justification.html",
-        "case.toml",
+        "manifest.json",
+        "inputs",
         "setting.png",
         "setting.svg",
     }
     text = Path("report/report.txt").read_text(encoding="utf-8")
     assert "lbf·ft" in text
     page = Path("report/report.html").read_text(encoding="utf-8")
-    assert ">preloadmc aim case.toml --units inch<" in page
+    assert ">preloadmc aim inputs/joint.toml --units inch<" in page
     assert call("aim", case, "--out", "report", "--units", "inch").exit_code == 0
     other = call("aim", case, "--out", "report")
     assert other.exit_code == 2

@@ -38,10 +38,17 @@ def test_a_report_folder(call, with_alternative):
     assert result.exit_code == 0
     assert result.stdout.endswith("\nReport: report\n")
     names = {path.name for path in Path("report").iterdir()}
-    assert {"report.txt", "report.html", "report.json", "case.toml", "justification.html"} <= names
+    assert {
+        "report.txt",
+        "report.html",
+        "report.json",
+        "manifest.json",
+        "inputs",
+        "justification.html",
+    } <= names
     assert {"preloads.png", "preloads.svg", "control_1.png"} <= names
     page = Path("report/report.html").read_text(encoding="utf-8")
-    assert ">preloadmc compare case.toml --precision 0.2<" in page
+    assert ">preloadmc compare inputs/joint.toml --precision 0.2<" in page
     # of the same case and options it is replaced, of others refused
     assert (
         call("compare", with_alternative, "--out", "report", "--precision", "20 %").exit_code == 0
@@ -71,7 +78,7 @@ def test_each_at_its_best_setting(call, write_case, scatter, tmp_path, monkeypat
     assert used["typed"] == pytest.approx(found["setting"]["present"]["setting"])
     assert used["value"] != used["typed"]
     page = Path("report/report.html").read_text(encoding="utf-8")
-    assert ">preloadmc compare case.toml --aim<" in page
+    assert ">preloadmc compare inputs/joint.toml --aim<" in page
     # a report of the settings stated does not replace that of the best ones
     refused = call("compare", path.name, "--out", "report")
     assert refused.exit_code == 2

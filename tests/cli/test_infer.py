@@ -59,9 +59,9 @@ def test_units(call, loosened):
 def test_a_report_folder(call, loosened):
     assert call("infer", loosened, "--out", "report").exit_code == 0
     names = {path.name for path in Path("report").iterdir()}
-    assert {"report.txt", "report.html", "report.json", "case.toml", "found.csv"} <= names
+    assert {"report.txt", "report.html", "report.json", "manifest.json", "inputs"} <= names
     assert {"odds.png", "odds.svg", "fit-1.png", "next-measurement.svg"} <= names
-    assert Path("report/found.csv").read_text(encoding="utf-8") == FOUND
+    assert Path("report/inputs/found.csv").read_text(encoding="utf-8") == FOUND
     # The same case again replaces it; other findings do not, unless asked.
     assert call("infer", loosened, "--out", "report").exit_code == 0
     Path("found.csv").write_text(FOUND.replace("24 kN", "25 kN"), encoding="utf-8")
@@ -74,7 +74,7 @@ def test_a_report_folder(call, loosened):
 def test_a_folder_is_a_case_of_its_own(call, loosened):
     call("infer", loosened, "--out", "report")
     first = Path("report/report.txt").read_text(encoding="utf-8")
-    assert call("infer", "report/case.toml").stdout == first
+    assert call("infer", "report/inputs/joint.toml").stdout == first
 
 
 def test_bad_evidence_is_told_by_line(call, loosened):

@@ -45,7 +45,7 @@ def test_the_version(call):
         (["guess"], "No such command 'guess'"),
         (["run"], "Missing argument 'CASE'"),
         (["run", "none.toml"], "none.toml: 1 problem\n  - file: cannot be read: No such file"),
-        (["check", "/dev/zero"], "larger than 1,000,000 bytes"),
+        (["check", "/dev/zero"], "cannot be read: it is no regular file"),
     ],
 )
 def test_a_call_that_leads_nowhere(call, arguments, words):

@@ -74,6 +74,31 @@ def test_nothing_is_overwritten_unless_asked(tmp_path):
     assert file.read_text(encoding="utf-8") != "mine"
 
 
+def test_what_is_replaced_keeps_its_permissions_and_its_link(tmp_path):
+    file, link = tmp_path / "joint.toml", tmp_path / "link.toml"
+    file.write_text("mine", encoding="utf-8")
+    file.chmod(0o640)
+    link.symlink_to("joint.toml")
+    assert new(link, "--overwrite").exit_code == 0
+    assert link.is_symlink()
+    assert file.stat().st_mode & 0o777 == 0o640
+    assert load_case(file).title
+
+
+def test_a_write_that_fails_leaves_the_old_case(tmp_path, monkeypatch):
+    file = tmp_path / "joint.toml"
+    file.write_text("mine", encoding="utf-8")
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("pathlib.Path.write_bytes", full)
+    told = new(file, "--overwrite")
+    assert told.exit_code == 1
+    assert "joint.toml: cannot be written: No space left on device" in told.stderr
+    assert file.read_text(encoding="utf-8") == "mine"
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [

@@ -63,15 +63,16 @@ def test_a_report_folder(call, case):
         for name in ("rankings", "convergence", "ranking")
         for kind in ("png", "svg")
     }
-    assert names == {"report.txt", "report.html", "report.json", "case.toml", *figures}
+    files = {"report.txt", "report.html", "report.json", "manifest.json", "inputs"}
+    assert names == files | figures
     text = Path("ranked/report.txt").read_text(encoding="utf-8")
     assert text.startswith("What dominates the variance")
     page = Path("ranked/report.html").read_text(encoding="utf-8")
-    assert ">preloadmc rank case.toml --convergence<" in page
-    before = {path.name: path.read_bytes() for path in Path("ranked").iterdir()}
+    assert ">preloadmc rank inputs/joint.toml --convergence<" in page
+    before = {path: path.read_bytes() for path in Path("ranked").rglob("*.*")}
     # The same case and options replace it by the same, to the last byte.
     assert call("rank", case, "--out", "ranked", "--convergence").exit_code == 0
-    assert {path.name: path.read_bytes() for path in Path("ranked").iterdir()} == before
+    assert {path: path.read_bytes() for path in Path("ranked").rglob("*.*")} == before
     other = call("rank", case, "--out", "ranked")
     assert other.exit_code == 2
     assert "holds the report of another case or other options" in other.stderr

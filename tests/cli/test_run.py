@@ -74,7 +74,7 @@ def test_a_json_file_is_not_replaced_unless_asked(call, case):
 @pytest.mark.parametrize(
     ("target", "words"),
     [
-        (".", "is a folder; a file is needed for the JSON"),
+        (".", "is a folder; a file is needed"),
         ("none/out.json", "its folder does not exist"),
         ("joint.toml/out.json", "its folder does not exist"),
     ],
@@ -88,7 +88,7 @@ def test_where_json_cannot_go(call, case, target, words):
 
 def test_a_json_file_that_cannot_be_written(call, case):
     result = call("run", case, "--json", "/proc/out.json", "--samples", "500")
-    assert result.exit_code == 1
+    assert result.exit_code == 2
     assert "out.json: cannot be written: " in result.stderr
 
 
@@ -144,8 +144,8 @@ def test_an_error_of_the_programs_own_leaves_no_trace(call, case, monkeypatch):
     [
         ("joint.toml", "joint.toml: is a file; a folder is needed for the report"),
         ("joint.toml/report", "joint.toml is not a folder"),
-        (".", ": holds something else than a report of this program; name another folder"),
-        ("/proc/report", "/proc: cannot be written to: "),
+        (".", ".: holds joint.toml, which is read; name another folder"),
+        ("/proc/report", "/proc/report: cannot be written: "),
     ],
 )
 def test_where_a_report_cannot_go(call, case, out, words):
@@ -161,12 +161,14 @@ def test_a_report_folder(call, case, monkeypatch):
     assert result.stdout.endswith("\n\nReport: reports/joint\n")
     folder = Path("reports/joint")
     files = {path.name for path in folder.iterdir()}
-    assert {"report.txt", "report.html", "report.json", "case.toml"} <= files
+    assert {"report.txt", "report.html", "report.json", "manifest.json", "inputs"} == {
+        name for name in files if not name.endswith((".png", ".svg"))
+    } - {"justification.html"}
     assert {name.removesuffix(".png") for name in files if name.endswith(".png")} == {
         name.removesuffix(".svg") for name in files if name.endswith(".svg")
     }
     assert any(name.endswith(".png") for name in files)
-    assert (folder / "case.toml").read_bytes() == Path(case).read_bytes()
+    assert (folder / "inputs" / "joint.toml").read_bytes() == Path(case).read_bytes()
     report = (folder / "report.txt").read_text(encoding="utf-8")
     assert report.splitlines()[:3] == result.stdout.splitlines()[:3]
     assert "Cautions:" in report
@@ -176,7 +178,7 @@ def test_a_report_folder(call, case, monkeypatch):
     # Same case and options: replaced; other options: refused, unless asked for.
     assert call("run", case, "--out", "reports/joint").exit_code == 0
     page = (folder / "report.html").read_text(encoding="utf-8")
-    assert ">preloadmc run case.toml<" in page
+    assert ">preloadmc run inputs/joint.toml<" in page
     other = call("run", case, "--out", "reports/joint", "--seed", "8")
     assert other.exit_code == 2
     assert "holds the report of another case or other options" in other.stderr

@@ -45,4 +45,4 @@ ALTERNATIVES = [
         "tightening": {"torque": "80 N·m"},
     },
 ]
-COMMAND = "preloadmc ask case.toml"
+COMMAND = "preloadmc ask inputs/joint.toml"

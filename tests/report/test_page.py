@@ -187,12 +187,14 @@ def test_the_way_back_holds_command_seed_and_every_file(kind, trees, folders, pa
     verbatim = [block["text"] for block in trees[kind].all("pre")]
     # A line end right after the tag belongs to the tag.
     assert verbatim[:2] == [COMMAND, case.text]
-    assert folders[kind]["case.toml"].decode() == case.text
+    (name, *tables) = case.files
+    assert folders[kind][f"inputs/{name}"].decode() == case.text
     text = flat(" ".join(element["text"] for element in trees[kind].all("p")))
     assert f"seed {case.sampling.seed}." in text
-    assert f"case.toml, SHA-256 {case.sha256}:" in text
+    assert f"inputs/{name}, SHA-256 {case.sha256}:" in text
+    assert tables == (["loosened_cover.csv"] if kind == "infer" else [])
     if kind == "infer":
-        assert verbatim[2] == folders[kind]["loosened_cover.csv"].decode()
+        assert verbatim[2] == folders[kind]["inputs/loosened_cover.csv"].decode()
 
 
 def test_hostile_names_are_text(trees):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import csv
+import io
 import math
 
 import numpy as np
 
-from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.draft import TABLE_PATH, Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Quantity, Text, Word
 from preloadmc.case_file.law_kind import SharedScatter
@@ -91,10 +92,12 @@ def _read_rundowns(draft: Draft, name: str) -> dict[str, np.ndarray] | None:
     """Return the torques [N·mm] of the hard and the soft joint, or None with problems noted."""
     stated = draft.stated
     torques: dict[str, list[float]] = {"hard": [], "soft": []}
+    text = draft.table(_RUNDOWNS)
+    if text is None:
+        return None
     try:
-        with (draft.folder / name).open(encoding="utf-8", newline="") as file:
-            rows = list(csv.DictReader(file))
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
+        rows = list(csv.DictReader(io.StringIO(text, newline="")))
+    except csv.Error as error:
         stated.problem(_RUNDOWNS, f"a CSV file with columns joint and torque: {error}")
         return None
     for line, row in enumerate(rows, 2):
@@ -138,7 +141,7 @@ FORMS = (
         (
             Field(
                 _RUNDOWNS,
-                Text("the name of a CSV file beside the case file"),
+                Text(TABLE_PATH),
                 "torques of rundowns on a hard and a soft joint, a CSV file",
                 '"rundowns.csv"',
             ),
