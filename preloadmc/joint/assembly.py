@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from preloadmc.inputs import state_input
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.quantities import thread_friction, torque_per_preload
 from preloadmc.joint.tightened import Assembly, Basis, Inputs
@@ -27,10 +28,11 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
     """
     friction = thread_friction(joint, x)
     torsion = 1.0 if joint.method.twists else 0.0
+    left = strength_left(joint, x)
     basis = Basis(
         torque_per_preload(joint, x),
-        _preload_at(joint, x, "fastener.yield_strength", friction, torsion),
-        _preload_at(joint, x, "fastener.tensile_strength", friction, torsion),
+        _preload_at(joint, x, "fastener.yield_strength", friction, torsion, left),
+        _preload_at(joint, x, "fastener.tensile_strength", friction, torsion, left),
     )
     made = joint.method.tighten(joint, x, basis)
     may_yield_later = joint.judged_states != ("settled",) or "load.axial" in x
@@ -40,7 +42,7 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
         yield_preload=basis.yield_preload,
         capacity=basis.capacity,
         later_yield=_preload_at(
-            joint, x, "fastener.yield_strength", friction, torsion * LATER_TORSION
+            joint, x, "fastener.yield_strength", friction, torsion * LATER_TORSION, 1.0
         )
         if may_yield_later
         else None,
@@ -54,8 +56,21 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
     )
 
 
+def strength_left(joint: Joint, x: Inputs, state: str = "") -> FloatLike:
+    """Return the fastener's strength over that at 20 °C: in a state, or where it is assembled."""
+    name = state_input(state, "fastener") if state in joint.states else "temperature.assembly"
+    if joint.softening is None or name not in x:
+        return 1.0
+    return joint.softening.ratio(x[name])
+
+
 def _preload_at(
-    joint: Joint, x: Inputs, strength: str, friction: FloatLike | None, torsion_share: float
+    joint: Joint,
+    x: Inputs,
+    strength: str,
+    friction: FloatLike | None,
+    torsion_share: float,
+    left: FloatLike,
 ) -> FloatLike | None:
     """Return the preload at which tension with torsion reaches a strength, None if not known."""
     if strength not in x or (friction is None and torsion_share > 0.0):
@@ -66,7 +81,7 @@ def _preload_at(
         joint.thread.pitch,
         joint.thread.pitch_diameter,
         0.0 if friction is None else friction,
-        x[strength],
+        x[strength] * left,
         x["tightening.prevailing_torque"],
         torsion_share,
     )

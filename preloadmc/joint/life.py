@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from preloadmc.inputs import layer_input, state_input
-from preloadmc.joint.assembly import assemble
+from preloadmc.joint import assembly
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.quantities import total_compliance
 from preloadmc.joint.tightened import Assembly, Inputs
 from preloadmc.mechanics import hardening, losses, service, thermal
 from preloadmc.mechanics.materials import Material
+from preloadmc.mechanics.softening import ROOM
 from preloadmc.units import FloatLike
 
 
@@ -184,14 +185,14 @@ def evaluate(joint: Joint, x: Inputs) -> State:
     State
         Arrays (n,) or floats.
     """
-    assembly = assemble(joint, x)
+    made = assembly.assemble(joint, x)
     settled = losses.preload_after_settling(
-        assembly.preload,
+        made.preload,
         losses.embedding_force(x["settling.embedding"], total_compliance(x)),
         x["settling.relaxation"],
     )
     stages = [_elastic(joint, x, state, settled) for state in joint.judged_states]
-    return State(assembly, settled, _with_what_yields(joint, assembly, stages))
+    return State(made, settled, _with_what_yields(joint, made, stages))
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,9 +225,7 @@ def _elastic(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> _Stage:
         _own_or_general(x, state, "transverse", "load.transverse"),
         _own_or_general(x, state, "joint_friction", "friction.joint"),
     )
-    left: FloatLike = 1.0
-    if state in joint.states and joint.softening is not None:
-        left = joint.softening.ratio(x[state_input(state, "fastener")])
+    left = assembly.strength_left(joint, x, state)
     return _Stage(state, preload, compliance, loads, left)
 
 
@@ -330,11 +329,13 @@ def temperature_of_mate(joint: Joint, x: Inputs, state: str) -> FloatLike:
 def strength_left(joint: Joint, x: Inputs, state: str, material: Material, place: int) -> FloatLike:
     """Return the strength of a material in a state over that at 20 °C, at a layer's temperature.
 
-    Only a temperature state has one: as good as all elsewhere.
+    In any state but those of temperature it is that of assembly, where one is stated.
     """
-    if state not in joint.states or material.softening is None:
+    if material.softening is None:
         return 1.0
-    return material.strength_ratio(temperature_of_layer(x, state, place))
+    if state in joint.states:
+        return material.strength_ratio(temperature_of_layer(x, state, place))
+    return material.strength_ratio(x.get("temperature.assembly", ROOM))
 
 
 def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:

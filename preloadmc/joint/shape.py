@@ -191,8 +191,8 @@ def pressed_faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[Bea
     A first or last layer of stated outer diameter, of any thickness, is a washer where the layer
     below it is as wide or wider, of no stated outer diameter, or bears less pressure; so is the
     next one below a washer. Each presses the layer below over the base of the pressure cone:
-    d_W + 2 h tan phi, no wider than either layer. So does any layer down to mid-grip that lies on
-    one that is known to bear less.
+    d_W + 2 h tan phi, no wider than either layer. Any other contact down to mid-grip is
+    judged by its own area and its weaker side where it may give way first.
 
     VDI 2230-1:2003, step R10, lets a washer spread the face to d_W + 1.6 h (from memory), a cone
     of 38.7°. The cone of the case is narrower as a rule: at 30° it spreads the face by 1.15 h, and
@@ -245,8 +245,11 @@ def _from_end(
 ) -> Iterator[_Face]:
     layer, first = parts[0]
     pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
+    least = math.inf
     if pressed > first.hole_diameter:
         yield where, pressed, first.hole_diameter, layer, first, False, at_mate
+        if first.limiting_pressure is not None:
+            least = first.limiting_pressure * _ring(pressed, first.hole_diameter)
     spreading, depth, washers = True, 0.0, 0
     for (above, upper), (below, lower) in itertools.pairwise(parts):
         outer = [part.outer_diameter for part in (upper, lower) if part.outer_diameter is not None]
@@ -256,15 +259,47 @@ def _from_end(
         pressed = min(pressed + spread * upper.thickness, *outer, math.inf)
         hole = max(upper.hole_diameter, lower.hole_diameter)
         spreading = spreading and _spreads(upper, lower)
-        softer = _is_softer(lower, upper)
-        presses = softer or (spreading and _is_wider(lower, upper))
-        if pressed <= hole or not presses:
+        if pressed <= hole:
             continue
+        place, weaker = (below, lower) if _is_softer(lower, upper) else (above, upper)
+        if lower.limiting_pressure is None:
+            place, weaker = below, lower
+        is_washer = spreading and (_is_wider(lower, upper) or _is_softer(lower, upper))
+        if is_washer:
+            place, weaker = below, lower
+        ring = _ring(pressed, hole)
+        if not (is_washer or _may_give_way(weaker, first, ring, least)):
+            continue
+        if weaker.limiting_pressure is not None:
+            least = min(least, weaker.limiting_pressure * ring)
         name = f"layer {above}"
-        if spreading:
+        if is_washer:
             washers += 1
             name = f"the {where}'s washer" + (f" {washers}" if washers > 1 else "")
-        yield name, pressed, hole, below, lower, spreading, at_mate
+        yield name, pressed, hole, place, weaker, is_washer, at_mate
+
+
+def _ring(outer: float, hole: float) -> float:
+    """Return the area of a ring [mm²]."""
+    return math.pi / 4 * (outer**2 - hole**2)
+
+
+# What every metal that is clamped bears [MPa], and how far a hot layer of another material may
+# soften against the one at the end: engineering judgement.
+_ALL_BEAR = 100.0
+_SOFTENED = 0.5
+
+
+def _may_give_way(part: ClampedPart, first: ClampedPart, ring: float, least: float) -> bool:
+    """Return whether a contact may give way before all that lie between it and the end.
+
+    ``least`` is the smallest force that those bear [N]; a part of unknown limit may unless the
+    pressure is small.
+    """
+    if part.limiting_pressure is None:
+        return first.limiting_pressure is not None and least / ring > _ALL_BEAR
+    left = 1.0 if part.material.name == first.material.name else _SOFTENED
+    return left * part.limiting_pressure * ring < least
 
 
 def _spreads(layer: ClampedPart, below: ClampedPart) -> bool:

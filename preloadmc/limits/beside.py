@@ -34,6 +34,7 @@ from preloadmc.limits.records import (
 )
 from preloadmc.mechanics import loosening, stress, tightening
 from preloadmc.mechanics.materials import Material
+from preloadmc.mechanics.softening import SOFT_FROM
 from preloadmc.units import (
     FORCE,
     LENGTH,
@@ -229,10 +230,6 @@ def _pressure_unknown(
 
 def _asked(part: ClampedPart) -> str:
     return f"state limiting_pressure of the layer of {part.material.name}"
-
-
-# Up to here the usual metals bear about what they do at room temperature: engineering judgement.
-SOFT_FROM = 273.15 + 80.0
 
 
 def _softer_than_known(material: Material, temperature: float) -> Iterator[str]:

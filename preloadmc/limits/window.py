@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+import numpy as np
+
+from preloadmc.inputs import state_input
 from preloadmc.joint import (
     Inputs,
     Joint,
@@ -24,7 +27,15 @@ from preloadmc.limits.records import (
     always,
     has_input,
 )
-from preloadmc.units import FORCE, SMALL_LENGTH, Dimension, FloatLike
+from preloadmc.mechanics.softening import SOFT_FROM
+from preloadmc.units import (
+    FORCE,
+    SMALL_LENGTH,
+    TEMPERATURE,
+    Dimension,
+    FloatLike,
+    format_quantity,
+)
 
 STATED = "stated"
 MINIMUM_CLAMP_INPUT = "requirement.minimum_clamp"
@@ -224,7 +235,10 @@ def _elongation(joint: Joint, requirement: Requirement, x: Inputs, state: State)
     yield Found("assembly", most - stretched, most)
     for judged in state.judged:
         if judged.yields_at is not None:
-            yield Found(judged.name, most - stretched - judged.lost, most)
+            # A load that alone is more than the fastener bears stretches it without end.
+            left = most - stretched - judged.lost
+            without_end = np.asarray(judged.yields_at) < 0.0
+            yield Found(judged.name, np.where(without_end, np.minimum(left, -most), left), most)
 
 
 PLASTIC_ELONGATION = LimitKind(
@@ -268,4 +282,31 @@ def _yield_fractions(joint: Joint, requirement: Requirement) -> tuple[float, ...
     return () if joint.method.passes_yield else (1.0,)
 
 
-YIELD = LimitKind("yield", BELOW, FORCE, always(OVER), _yield, remedy="a stronger fastener")
+def _yield_unknown(joint: Joint, requirement: Requirement, x: Inputs) -> Iterator[tuple[str, str]]:
+    """Yield the hot states in which nobody knows how strong the fastener still is."""
+    if "fastener.yield_strength" not in x:
+        return
+    for state in joint.states:
+        at = float(x[state_input(state, "fastener")])
+        words = f"how strong the fastener is at {format_quantity(at, TEMPERATURE)}"
+        if joint.softening is None and at > SOFT_FROM:
+            yield (
+                f"yield in state {state}",
+                f"{words} is not known without its property_class; it is judged as stated",
+            )
+        elif joint.softening is not None and at > joint.softening.temperatures[-1]:
+            yield (
+                f"yield in state {state}",
+                f"{words}; its table ends before, and it is judged as at that end",
+            )
+
+
+YIELD = LimitKind(
+    "yield",
+    BELOW,
+    FORCE,
+    always(OVER),
+    _yield,
+    unjudged=_yield_unknown,
+    remedy="a stronger fastener",
+)

@@ -9,6 +9,9 @@ import numpy as np
 from preloadmc.units import FloatLike
 
 ZERO_CELSIUS = 273.15
+ROOM = ZERO_CELSIUS + 20.0
+# Up to here the usual metals bear about what they do at room temperature: engineering judgement.
+SOFT_FROM = ZERO_CELSIUS + 80.0
 
 _MEMORY = "(values from memory)"
 

@@ -11,8 +11,8 @@ from preloadmc.chance.laws import Constant, Tabulated
 from preloadmc.inputs import input_label, layer_input, state_input
 from preloadmc.joint import evaluate, thread_friction
 from preloadmc.limits import MINIMUM_CLAMP_INPUT, Margin, margins, unjudged
-from preloadmc.limits.beside import SOFT_FROM
 from preloadmc.mechanics import tightening
+from preloadmc.mechanics.softening import SOFT_FROM
 from preloadmc.mechanics.tightening import TorqueShares
 from preloadmc.units import FORCE, TEMPERATURE, FloatLike, format_quantity
 
@@ -144,18 +144,6 @@ def _temperature_warnings(case: Case) -> list[str]:
                 f"({format_quantity(HOT, TEMPERATURE, 'inch')}), where steels relax with time: "
                 "count that in as relaxation."
             )
-        if case.joint.softening is None and "fastener.yield_strength" in case.laws:
-            if fastener > SOFT_FROM:
-                at = format_quantity(fastener, TEMPERATURE)
-                found.append(
-                    f"{state}: how strong the fastener is at {at} is not known without its "
-                    "property_class; yield is judged with the strength as stated."
-                )
-        elif case.joint.softening is not None and fastener > case.joint.softening.temperatures[-1]:
-            found.append(
-                f"{state}: beyond the table of the fastener's strength against temperature, which "
-                "is held at its end."
-            )
         parts = [(case.joint.fastener_material, fastener)]
         for place, part in enumerate(case.joint.parts, 1):
             common = case.laws.get(state_input(state, "clamped"))
@@ -210,9 +198,9 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
         and nominal.peak >= nominal.yield_preload
     ):
         found.append(
-            f"At nominal values the fastener yields: {format_quantity(assembled, FORCE)} "
-            f"({format_quantity(assembled, FORCE, 'inch')}) assembled, yield in tension with "
-            f"torsion at {format_quantity(nominal.yield_preload, FORCE)} "
+            f"At nominal values the fastener yields: {format_quantity(nominal.peak, FORCE)} "
+            f"({format_quantity(nominal.peak, FORCE, 'inch')}) in tightening, yield in tension "
+            f"with torsion at {format_quantity(nominal.yield_preload, FORCE)} "
             f"({format_quantity(nominal.yield_preload, FORCE, 'inch')})."
         )
     lost = [stage for stage, preload in nominal.path.items() if preload <= 0.0]

@@ -189,3 +189,49 @@ def test_a_tensioner_that_pulls_past_yield_is_warned_of(make_case):
     strong = {**TENSIONED, "tightening": {**TENSIONED["tightening"], "pump_force": "85 kN"}}
     case = make_case({**strong, "requirement.maximum_preload": None})
     assert any("the fastener yields" in words for words in check(case).warnings)
+
+
+def test_a_narrow_bush_presses_the_softer_layer_above_it(make_case):
+    # 260 MPa of 6082 on the ring of a bush, 16/12 mm about an M10's hole of 11 mm: 22.87 kN.
+    washer = {"material": "steel C45", "thickness": "2 mm", "outer_diameter": "24 mm"}
+    soft = {"material": "aluminium 6082", "thickness": "8 mm"}
+    bush = {
+        "material": "steel S355",
+        "thickness": "20 mm",
+        "outer_diameter": "16 mm",
+        "hole_diameter": "12 mm",
+    }
+    case = make_case(
+        {
+            "joint": None,
+            "fastener.thread": "M10",
+            "fastener.hole_diameter": "11 mm",
+            "fastener.bearing_outer_diameter": "14.6 mm",
+            "clamped": [washer, soft, bush, soft, washer],
+            "tightening.torque": "55 N·m",
+        }
+    )
+    on_bush = 260 * math.pi / 4 * (16**2 - 12**2)
+    assert bears(case, "pressure under layer 2") == pytest.approx(on_bush)
+    assert bears(case, "pressure under layer 4") == pytest.approx(on_bush)
+    # A second layer of unknown strength under a small area is named.
+    copper = make_case(
+        {
+            "joint": None,
+            "clamped": [
+                {"material": "steel S355", "thickness": "5 mm"},
+                {"material": "copper", "thickness": "30 mm"},
+            ],
+        }
+    )
+    (words,) = [words for words in check(copper).warnings if words.startswith("Not judged")]
+    assert "pressure under layer 1: state limiting_pressure of the layer of copper" in words
+
+
+def test_a_stainless_class_is_a_material_of_its_own(make_case):
+    case = make_case({"fastener.property_class": "A2-70", "fastener.material": None})
+    assert case.joint.fastener_material.name == "stainless steel A2"
+    (listed,) = [a for a in case.assumptions if a.path == "fastener.material"]
+    assert listed.value == "stainless steel A2, by its class"
+    stated = make_case({"fastener.property_class": "A2-70", "fastener.material": "steel"})
+    assert stated.joint.fastener_material.name == "steel"

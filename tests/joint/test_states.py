@@ -420,4 +420,40 @@ def test_a_hot_fastener_yields_sooner(make_case):
     assert found["yield"]["hot"] == pytest.approx(
         float(evaluate(other.joint, other.means).assembly.later_yield)
     )
-    assert any("is not known without its property_class" in w for w in check(other).warnings)
+    said = "yield in state hot: how strong the fastener is at 100 degC is not known without its"
+    assert any(said in w for w in check(other).warnings)
+    beyond = {**hot, "fastener": "400 degC"}
+    (words,) = [w for w in check(make_case(with_states(beyond))).warnings if w[:10] == "Not judged"]
+    assert "yield in state hot: how strong the fastener is at 400 degC; its table ends" in words
+
+
+def test_a_hot_assembly_is_judged_with_the_strength_it_has(make_case):
+    # Class 8.8 keeps 540 of 640 MPa at 200 °C, 6082 keeps 0.65 of its strength.
+    cold = make_case({**CYCLE, "temperature": None})
+    hot = make_case({**CYCLE, "temperature": {"assembly": "200 degC"}})
+    _, at_room = references(cold)
+    _, found = references(hot)
+    assert found["yield"]["assembly"] == pytest.approx(540 / 640 * at_room["yield"]["assembly"])
+    seat = "pressure under head"
+    for state in ("assembly", "settled"):
+        assert found[seat][state] == pytest.approx(0.65 * at_room[seat][state])
+
+
+def test_a_load_beyond_what_the_fastener_bears_stretches_it_without_end(make_case):
+    past = {
+        "clamped": [{"material": "steel", "thickness": "40 mm"}],
+        "fastener.strength": "minimum",
+        "fastener.plastic_strain": 0.05,
+        "tightening": {"method": "yield point sensed", "detector_ratio": 1.0},
+        "load.axial": "90 kN",
+        "requirement": {"minimum_preload": "1 kN", "maximum_plastic_elongation": "1.5 mm"},
+    }
+    state, _ = references(make_case(past))
+    assert float(state.assembly.peak) < 90e3
+    case = make_case(past)
+    found = {
+        m.limit.state: float(m.values)
+        for m in margins(case.joint, case.requirement, case.means, state)
+        if m.limit.name == "plastic elongation"
+    }
+    assert found["settled"] <= -1.5 < 0.0 < found["assembly"]

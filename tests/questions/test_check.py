@@ -90,10 +90,13 @@ def test_no_correlation_is_nothing_to_explain(make_case):
 @pytest.mark.parametrize(
     ("overrides", "words"),
     [
-        ({"tightening.torque": "140 N·m"}, "the fastener yields: 72.07 kN (16203 lbf) assembled"),
+        (
+            {"tightening.torque": "140 N·m"},
+            "the fastener yields: 72.07 kN (16203 lbf) in tightening",
+        ),
         (
             {"tightening": {"method": "torque then angle", "torque": "20 N·m", "angle": "90 deg"}},
-            "the fastener yields: 70.25 kN (15793 lbf) assembled, yield",
+            "the fastener yields: 70.25 kN (15793 lbf) in tightening, yield",
         ),
         ({"tightening.torque": "200 N·m"}, "the fastener breaks while it is tightened"),
         ({"settling.embedding": "1 mm"}, "At nominal values no preload is left: settled."),

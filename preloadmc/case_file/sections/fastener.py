@@ -128,6 +128,8 @@ FIELDS = (
 )
 # Of the section [tightening]: which side is turned, whose face and friction take the torque.
 TURNED = "tightening.turned"
+# Classes that are a material of their own.
+_STAINLESS = {"A2": "stainless steel A2", "A4": "stainless steel A4"}
 # A diameter in which every property class and grade is defined [mm].
 _MIDDLE_SIZE = 10.0
 
@@ -180,6 +182,10 @@ def material_of(table: str, draft: Draft) -> Material | None:
     expansion = stated.get(f"{table}.expansion", float)
     name = f"{table}.material"
     found = stated.get(name, Material)
+    by_class = _STAINLESS.get(grade_name(stated)[:2]) if table == "fastener" else None
+    if by_class is not None and name not in stated and modulus is None and expansion is None:
+        found = materials.material(by_class)
+        draft.assume(name, f"{found.name}, by its class", found.source)
     if modulus is not None and expansion is not None and name not in stated:
         if stated.each("temperature.state"):
             draft.assume(f"{table}.modulus at temperature", "constant", "no material is named")
@@ -188,7 +194,8 @@ def material_of(table: str, draft: Draft) -> Material | None:
         if name not in stated:
             stated.missing(name, "a material by name, or both modulus and expansion")
         return None
-    draft.assume_default(name)
+    if by_class is None:
+        draft.assume_default(name)
     if modulus is not None and stated.each("temperature.state"):
         draft.assume(
             f"{table}.modulus at temperature",

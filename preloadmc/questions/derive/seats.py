@@ -147,7 +147,7 @@ def stripping_steps(joint: Joint, x: Inputs) -> Iterator[Step]:
         float(engaged.stripping_force),
         FORCE,
         source,
-        "At the mean strength of the fastener; in a hot state the mate is softer.",
+        "At the mean strength of the fastener; in a hot state both are weaker.",
     )
     yield Step(
         "Engagement from which on the fastener breaks first",

@@ -121,7 +121,7 @@ def _yields_step(state: State, judged: JudgedState, yields: Value) -> Step:
         yields.value,
         FORCE,
         "yield with half of the torsion, or the force that tightening reached",
-        "F_t: largest force of tightening; e_y: strength at temperature over that at assembly.",
+        "F_t: largest force of tightening; e_y: strength at temperature over that at 20 °C.",
     )
 
 
