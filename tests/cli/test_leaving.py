@@ -192,6 +192,17 @@ def test_a_case_from_a_pipe(case):
     assert "/dev/stdin: 1 problem\n  - file: cannot be read: it is no regular file" in err
 
 
+@pytest.fixture
+def default_signals():
+    """Signals as in a terminal; a shell lets what it runs in the background ignore SIGINT."""
+    usual = {signal.SIGINT: signal.default_int_handler, signal.SIGTERM: signal.SIG_DFL}
+    before = {number: signal.signal(number, handler) for number, handler in usual.items()}
+    yield
+    for number, handler in before.items():
+        signal.signal(number, handler)
+
+
+@pytest.mark.usefixtures("default_signals")
 class TestInterrupts:
     @pytest.mark.parametrize(
         ("number", "words", "code"),
