@@ -133,7 +133,8 @@ def test_a_ranking(case):
     assert (document["question"], document["seed"]) == ("rank", 3)
     ranking = document["ranking"]
     assert ranking["base_samples"] == 256
-    assert ranking["model_calls"] == 4 * 256 * ranking["replicates"]
+    assert ranking["replicates"] == 8
+    assert ranking["model_calls"] == 4 * 256 * 8
     assert ranking["all_model_calls"] > ranking["model_calls"]
     assert ranking["order_not_settled"] == ranking["pairs"] == ranking["convergence"] == []
     assert document["answer"][0].startswith("What dominates the variance of the residual preload: ")
