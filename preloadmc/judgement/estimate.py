@@ -13,7 +13,6 @@ from preloadmc.chance.streams import named_rng
 from preloadmc.engine import event_limits, margin_function
 from preloadmc.estimates.design_point import DesignPoint, design_points
 from preloadmc.estimates.mixture import around
-from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import METHODS, Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.misses import (
@@ -22,6 +21,7 @@ from preloadmc.judgement.misses import (
     MissRanking,
     Unranked,
     gather_misses,
+    look,
     rank_misses,
 )
 from preloadmc.samples import Samples
@@ -120,7 +120,7 @@ def estimate_outcome(
         smooth=case.is_smooth,
         precision=precision,
         method=method,
-        look=FirstLook(drawn.misses[outcome], drawn.n),
+        look=look(drawn, outcome),
     )
     if found.probability.bound == "upper":
         # No way to a miss was found: then the plain samples bound the probability best.

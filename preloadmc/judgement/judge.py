@@ -11,11 +11,11 @@ from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import OUTCOMES, OUTSIDE, SIDES, cores, margin_function, sample
 from preloadmc.estimates.excluded_sphere import excluded_sphere
-from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.acceptance import screening
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
+from preloadmc.judgement.misses import look
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import allowed_for, unjudged
 from preloadmc.samples import Samples
@@ -177,7 +177,7 @@ def _resolved(
             rng=rng,
             smooth=case.is_smooth,
             precision=precision,
-            look=FirstLook(drawn.misses[event], drawn.n),
+            look=look(drawn, event),
         ).probability
         if found.bound == "upper" or not _straddles(found, allowed):
             break
