@@ -169,7 +169,7 @@ def rank(
             )
             for outcome in RANKED_SIDES
         }
-        calls += drawn.n + sum(_calls(estimate) for estimate in estimates.values())
+        calls += drawn.n + sum(each.model_calls for each in estimates.values())
     misses = {
         outcome: rank_misses(case, estimates[outcome].misses, ranked)
         if groups
@@ -191,11 +191,6 @@ def rank(
         growing,
         calls,
     )
-
-
-def _calls(estimate: OutcomeEstimate) -> int:
-    main = 0 if estimate.probability.method == "plain" else estimate.probability.model_calls
-    return main + estimate.check_calls + estimate.misses.model_calls
 
 
 def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:

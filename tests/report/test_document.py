@@ -68,6 +68,8 @@ def test_preload_is_in_newtons(document):
     assert set(assembled) >= {"mean", "sd", "p01", "p50", "p99", "unit"}
     assert assembled["unit"] == "N"
     assert 30e3 < assembled["p01"] < assembled["p50"] < assembled["p99"] < 60e3
+    for name in ("p01", "p50", "p99"):
+        assert assembled[f"{name}_low"] < assembled[name] < assembled[f"{name}_high"]
 
 
 def test_what_dominates_the_misses(document):
