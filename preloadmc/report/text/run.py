@@ -111,7 +111,7 @@ def _estimates(result: RunResult) -> tuple[Block, ...]:
             check = estimate.check
             words += (
                 f"; check by {METHODS[check.method]}: {probability_words(check)}, "
-                f"{estimate.check_calls:,} calls"
+                f"{f'{estimate.check_calls:,}' if estimate.check_calls else 'no further'} calls"
             )
         if probability.note:
             words += f"; {probability.note}"
