@@ -24,7 +24,7 @@ _SIGMAS = 3.3  # a check further off than this disagrees: one sound estimate in 
 _LEAST_COV = 0.05  # of subset simulation, which has a bias of its own
 _BEYOND = 1e-15  # what lies lower is beyond the levels of subset simulation
 _TELLING = 50  # misses of plain samples that need no check beside them: known to about 30 %
-_DECISIVE = 30  # misses for which plain samples are drawn to settle a disagreement
+_DECISIVE = 15  # misses for which plain samples are drawn to settle a disagreement
 ROUNDS = 2
 """Times that its misses may start further searches."""
 
@@ -60,7 +60,7 @@ class SecondEstimate:
         d : int
             Number of columns of z.
         look : FirstLook
-            Plain samples seen before; subset simulation where they saw few misses.
+            Plain samples seen before; subset simulation where few of their misses are known.
         value : float
             The estimate: the rarer, the more samples.
         rng : numpy.random.Generator
@@ -70,7 +70,8 @@ class SecondEstimate:
         levels = -math.log10(value) if value > 0.0 else 0.0
         per_level = 10 * round(0.1 * SAMPLES * max(1.0, levels / 4.5))
         second = cls(margins, d, look, None, per_level, 0)
-        return second if look.misses >= _TELLING else second._with_runs(per_level, rng)
+        # Counts alone do not lead to the misses that an estimate lacks, nor show that it lacks any.
+        return second if look.known >= _TELLING else second._with_runs(per_level, rng)
 
     def larger(self, value: float, budget: int, *, rng: np.random.Generator) -> SecondEstimate:
         """A better check, as a disagreement deserves; plain samples too where they would tell.
@@ -110,7 +111,7 @@ class SecondEstimate:
     def samples(self) -> tuple[FailureSample, ...]:
         """Misses of each estimator, where they are known."""
         found = [] if self.runs is None else [self.runs.sample]
-        if self.look.seen is not None:
+        if self.look.seen is not None and len(self.look.seen):
             found.append(FailureSample.of(self.look.seen, np.ones(len(self.look.seen))))
         return tuple(found)
 
@@ -146,9 +147,11 @@ class SecondEstimate:
     def better_founded(self, estimate: Probability) -> str:
         """The method that stands after a disagreement: "plain", "subset" or "importance".
 
-        Draws of a mixture that are weighted well cannot find too much, only too little.
+        Draws of a mixture that are weighted well cannot find too much, only too little. Plain
+        samples stand against an estimate that they contradict, and in place of two in doubt.
         """
-        if self.look.misses >= ENOUGH and self.look.contradicts(estimate):
+        contradicted = self.look.misses >= ENOUGH and self.look.contradicts(estimate)
+        if contradicted or (not estimate.reliable and self._plain_tells_more):
             return "plain"
         found_more = self.runs is not None and self.runs.value > estimate.value
         return "subset" if found_more or not estimate.reliable else "importance"
@@ -170,7 +173,7 @@ class SecondEstimate:
     @property
     def _plain_tells_more(self) -> bool:
         """Whether plain samples, which nothing misleads, put subset simulation in doubt."""
-        if self.runs is None or self.look.misses < _DECISIVE // 2:
+        if self.runs is None or self.look.misses < ENOUGH:
             return False
         runs = self.runs.probability(confidence=0.95, model_calls=0)
         return bool(self.runs.doubts) or self.look.contradicts(runs)

@@ -6,15 +6,20 @@ order; the Shapley share is the mean over all orders of what an input adds to th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
 
-from preloadmc.errors import EstimateError, NotFiniteError
+from preloadmc.errors import EstimateError, NotFiniteError, UsageError
 from preloadmc.estimates.order import Order
-from preloadmc.estimates.sobol_points import sobol_points
+from preloadmc.estimates.sobol_points import (
+    REPLICATES,
+    ratios_of_replicates,
+    sobol_sequence,
+    student_quantile,
+)
 from preloadmc.units import Array
 
 # Points redrawn at once: their intermediate arrays fit a processor's cache.
@@ -38,7 +43,8 @@ class ShapleyShares:
     @property
     def ordering(self) -> Order:
         """Order by share."""
-        return Order(self.share, self.covariance, float(ndtri(0.5 + self.confidence / 2.0)))
+        quantile = student_quantile(REPLICATES, self.confidence)
+        return Order(self.share, self.covariance, quantile)
 
 
 def shapley_shares(
@@ -63,8 +69,8 @@ def shapley_shares(
     correlation : ndarray (d, d)
         Of the own normals.
     samples : int
-        A power of two: random orders, each also walked backwards; one calls the model
-        2 k + 1 times for k inputs or groups.
+        A power of two, at least 16: random orders, each also walked backwards; one calls the
+        model 2 k + 1 times for k inputs or groups.
     groups : sequence of sequences of int, optional
         Column numbers of each group: every column in exactly one.
 
@@ -75,31 +81,32 @@ def shapley_shares(
     Uncertainty Quantification 4 (2016) 1060, eq. 8 and theorem 1. With Y of a sample and Y_j
     after j of the order were redrawn, that is the mean of
     (Y - (Y_j + Y_(j-1))/2)(Y_(j-1) - Y_j): T. Goda, Reliab. Eng. Syst. Saf. 213 (2021)
-    107702, algorithm 1, here with the redrawn numbers conditional on the others. Numbers are
-    points of a scrambled Sobol' sequence. Intervals: the share is a ratio of means; normal,
-    from the covariance of its linear part. They read the sequence as independent samples,
-    hence are on the wide side.
+    107702, algorithm 1, here with the redrawn numbers conditional on the others. Numbers and
+    orders are points of scrambled Sobol' sequences. Intervals: the share is a ratio of means;
+    Student's, from its scatter between independent scrambles.
     """
     d = len(correlation)
     members = [[i] for i in range(d)] if groups is None else [list(group) for group in groups]
+    each = samples // REPLICATES
+    if each < 2 or samples & (samples - 1):
+        raise UsageError(f"samples must be a power of two from 16 on, given {samples}")
     redraw = _Redraw(correlation)
-    points = sobol_points(samples, 2 * d, rng)
-    worth = np.concatenate(
-        [
-            _added(model, members, redraw, points[start : start + _BLOCK], rng)
-            for start in range(0, samples, _BLOCK)
-        ]
-    )
+    worth = np.empty((REPLICATES, len(members)))
+    size = 0.0
+    for row in worth:
+        following = sobol_sequence(2 * d + len(members), rng)
+        blocks = range(0, each, _BLOCK)
+        added = [_added(model, members, redraw, following(min(_BLOCK, each))) for _ in blocks]
+        row[:] = np.mean([block.mean(axis=0) for block, _ in added], axis=0)
+        size = max(size, *(largest for _, largest in added))
     if not np.isfinite(worth).all():
         raise NotFiniteError("a quantity to be ranked came out NaN or infinite")
-    mean = worth.mean(axis=0)
-    variance = float(mean.sum())
+    variance = float(worth.mean(axis=0).sum())
     if variance <= 0.0:
         raise EstimateError("the quantity does not vary, so its inputs cannot be ranked")
-    share = mean / variance
-    linear = (worth - np.outer(worth.sum(axis=1), share)) / variance
-    covariance = np.atleast_2d(np.cov(linear, rowvar=False)) / len(worth)
-    half = float(ndtri(0.5 + confidence / 2.0)) * np.sqrt(np.diag(covariance))
+    magnitude = size / math.sqrt(variance)
+    share, covariance = ratios_of_replicates(worth, worth.sum(axis=1), magnitude)
+    half = student_quantile(REPLICATES, confidence) * np.sqrt(np.diag(covariance))
     return ShapleyShares(
         tuple(names),
         share,
@@ -108,8 +115,8 @@ def shapley_shares(
         covariance,
         variance,
         confidence,
-        len(worth),
-        len(worth) * (2 * len(members) + 1),
+        samples,
+        samples * (2 * len(members) + 1),
     )
 
 
@@ -118,16 +125,19 @@ def _added(
     members: list[list[int]],
     redraw: _Redraw,
     points: Array,
-    rng: np.random.Generator,
-) -> Array:
-    """What each input or group adds, shape (n, k), mean of an order and its reverse."""
+) -> tuple[Array, float]:
+    """What each input or group adds, shape (n, k), mean of an order and its reverse.
+
+    Also the size of the largest value, which says how far they are rounded.
+    """
     n, d, k = len(points), redraw.d, len(members)
     owner = np.empty(d, dtype=np.intp)
     for i, member in enumerate(members):
         owner[member] = i
-    z, fresh = points[:, :d], points[:, d:]
+    z, fresh = points[:, 0 : 2 * d : 2], points[:, 1 : 2 * d : 2]
     own, whole = redraw.own_normals(z), model(z)
-    order = rng.permuted(np.tile(np.arange(k), (n, 1)), axis=1)
+    # Independent numbers are in any order with the same probability.
+    order = np.argsort(points[:, 2 * d :], axis=1)
     worth = np.zeros((n, k))
     rows = np.arange(n)
     for direction in (order, order[:, ::-1]):
@@ -139,7 +149,7 @@ def _added(
             gain = (whole - 0.5 * (after + before)) * (before - after)
             worth[rows, direction[:, j]] += 0.5 * gain
             before = after
-    return worth
+    return worth, float(np.abs(whole).max())
 
 
 class _Redraw:

@@ -12,12 +12,16 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.special import ndtri
 
 from preloadmc.errors import EstimateError, NotFiniteError, UsageError
 from preloadmc.estimates.margins import BLOCK
 from preloadmc.estimates.order import Order
-from preloadmc.estimates.sobol_points import sobol_points
+from preloadmc.estimates.sobol_points import (
+    REPLICATES,
+    ratios_of_replicates,
+    sobol_sequence,
+    student_quantile,
+)
 from preloadmc.units import Array
 
 Model = Callable[[Array], Array]
@@ -40,6 +44,8 @@ class SobolIndices:
     A first index is the share of the variance that goes if this input were known; a total
     index the share that stays if all others were. Intervals hold sampling error only and
     are not clipped to [0, 1]: an end below zero says how well zero is resolved.
+    `base_samples` are those of each of the `replicates`. `looks` says how often the order may have
+    been looked at before it was taken as settled.
     """
 
     names: tuple[str, ...]
@@ -56,11 +62,14 @@ class SobolIndices:
     base_samples: int
     replicates: int
     model_calls: int
+    looks: int
 
     @property
     def ordering(self) -> Order:
-        """Order by total index."""
-        return Order(self.total, self.total_covariance, float(ndtri(0.5 + self.confidence / 2.0)))
+        """Order by total index, each look at it as sure as all together are to be."""
+        unsure = (1.0 - self.confidence) / self.looks
+        quantile = student_quantile(self.replicates, 1.0 - unsure)
+        return Order(self.total, self.total_covariance, quantile)
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -73,12 +82,12 @@ def sobol_indices(
     names: Sequence[str],
     *,
     seed: int,
-    base_samples: int = 4096,
+    base_samples: int = 512,
     groups: Sequence[Sequence[int]] | None = None,
     confidence: float = 0.95,
     second_order: bool = False,
-    replicates: int = 1,
-    most_replicates: int | None = None,
+    replicates: int = REPLICATES,
+    most_samples: int | None = None,
     leading: int = 3,
 ) -> SobolIndices:
     """First and total Sobol' indices of a model of independent standard normals.
@@ -98,28 +107,26 @@ def sobol_indices(
         Column numbers of each group: every column in exactly one. Inputs made dependent
         form one group, whose index is exact.
     replicates : int
-        Independently scrambled designs whose indices are averaged.
-    most_replicates : int, optional
-        Further designs are added, up to so many in all, until the order of the `leading`
-        largest total indices is settled; none unless given.
+        Independently scrambled designs, at least 2, whose scatter makes the intervals.
+    most_samples : int, optional
+        The base samples are doubled, up to so many, until the order of the `leading` largest
+        total indices is settled; not unless given.
 
     Notes
     -----
-    Design: A. Saltelli, Comput. Phys. Commun. 145 (2002) 280, on a scrambled Sobol'
-    sequence. Estimators: first order of A. Saltelli et al., Comput. Phys. Commun. 181
-    (2010) 259, Table 2 (b); total of M. J. W. Jansen, ibid. 117 (1999) 35.
-    Intervals: each index is a ratio of two means over the base samples; the variance of
-    its linear part gives the normal interval, from the values the index itself uses. They
-    read the sequence as independent samples, hence are on the wide side.
+    Design: A. Saltelli, Comput. Phys. Commun. 145 (2002) 280, on scrambled Sobol' sequences.
+    Estimators: first order of A. Saltelli et al., Comput. Phys. Commun. 181 (2010) 259,
+    Table 2 (b); total of M. J. W. Jansen, ibid. 117 (1999) 35. Intervals: Student's, from the
+    scatter between the replicates.
     """
     members = _checked(names, groups, base_samples)
-    parts: list[_Part] = []
-    most = replicates if most_replicates is None else max(replicates, most_replicates)
-    for replicate in range(most):
-        values = _values(model, members, base_samples, (seed, replicate), second_order)
-        parts.append(_analysed(*values))
-        found = _pooled(parts, names, base_samples, confidence)
-        if len(parts) >= replicates and not found.ordering.unsettled(leading=leading):
+    designs = _designs(model, members, seed, replicates, second_order)
+    sizes = _sizes(base_samples, most_samples or base_samples)
+    for n in sizes:
+        for design in designs:
+            design.grow(n)
+        found = _pooled([design.part() for design in designs], names, confidence, len(sizes))
+        if not found.ordering.unsettled(leading=leading):
             break
     return found
 
@@ -132,112 +139,151 @@ def sobol_convergence(
     base_samples: int,
     groups: Sequence[Sequence[int]] | None = None,
     confidence: float = 0.95,
+    replicates: int = REPLICATES,
     least: int = 64,
 ) -> tuple[SobolIndices, ...]:
-    """First and total indices from growing parts of one design: `least`, twice that, ..., all.
+    """First and total indices from growing parts of the designs: `least`, twice that, ..., all.
 
     The first 2^m points of a scrambled Sobol' sequence are such a sequence themselves, so
     all sizes come from the model calls of the largest.
     """
     members = _checked(names, groups, base_samples)
-    a, b, ab, ba = _values(model, members, base_samples, (seed, 0), False)
-    sizes = [least << k for k in range((base_samples // least).bit_length())]
+    designs = _designs(model, members, seed, replicates, second_order=False)
+    for design in designs:
+        design.grow(base_samples)
     return tuple(
-        _pooled([_analysed(a[:n], b[:n], ab[:, :n], ba)], names, n, confidence)
-        for n in sizes or [base_samples]
+        _pooled([design.part(n) for design in designs], names, confidence)
+        for n in _sizes(min(least, base_samples), base_samples)
     )
+
+
+def _sizes(least: int, most: int) -> list[int]:
+    """Return `least`, twice that, and so on up to `most`."""
+    return [least << k for k in range(max(most // least, 1).bit_length())]
+
+
+class _Design:
+    """One scramble, and the model values at its points so far.
+
+    They are those at A, shape (n,), at B, at A with group i from B, (k, n), and for second order
+    at B with group i from A.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        members: Sequence[Sequence[int]],
+        rng: np.random.Generator,
+        second_order: bool,
+    ) -> None:
+        self.model, self.members, self.second_order = model, members, second_order
+        self.following = sobol_sequence(2 * sum(len(member) for member in members), rng)
+        k = len(members)
+        self.values = np.empty((2 + k + (k if second_order else 0), 0))
+
+    def grow(self, n: int) -> None:
+        """Evaluate further points, up to n in all."""
+        z = self.following(n - self.values.shape[1])
+        # An index takes one column of each. Between neighbours the scatter of scrambles was closer
+        # to the normal one that Student's intervals rest on than between columns far apart.
+        z_a, z_b = z[:, 0::2], z[:, 1::2]
+        added = [_evaluate(self.model, z_a), _evaluate(self.model, z_b)]
+        orders = [(z_a, z_b), (z_b, z_a)] if self.second_order else [(z_a, z_b)]
+        for base, other in orders:
+            for member in self.members:
+                mixed = base.copy()
+                mixed[:, member] = other[:, member]
+                added.append(_evaluate(self.model, mixed))
+        self.values = np.concatenate([self.values, added], axis=1)
+
+    def part(self, n: int | None = None) -> _Part:
+        """What the first n points say of the indices; all of them unless given."""
+        from SALib.analyze import sobol as analysis
+
+        values, k = self.values[:, :n], len(self.members)
+        if not np.isfinite(values).all():
+            raise NotFiniteError("a quantity to be ranked came out NaN or infinite")
+        if float(np.abs(values - values[0, 0]).max()) == 0.0:
+            raise EstimateError("the quantity does not vary, so its inputs cannot be ranked")
+        a, b, *rest = values - values.mean()
+        ab, ba = rest[:k], rest[k:]
+        # SALib divides by this variance; ratios are formed of all replicates together.
+        variance = float(np.var(np.concatenate([a, b])))
+        first = [analysis.first_order(a, each, b) for each in ab]
+        total = [analysis.total_order(a, each, b) for each in ab]
+        pairs = [
+            analysis.second_order(a, ab[i], ab[j], ba[i], b)
+            for i, j in (combinations(range(k), 2) if ba else ())
+        ]
+        indices = variance * np.array([*first, *total, *pairs])
+        return _Part(indices, variance, float(np.abs(values).max()), values.shape[1], values.size)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Part:
-    """Indices of one design, each with the variance or covariance of its linear part."""
+    """Of one design: numerators of the first, total and second indices, and their denominator.
 
-    first: Array
-    first_variance: Array
-    total: Array
-    total_covariance: Array
-    pairs: Array
-    pairs_variance: Array
+    `largest` is the size of the largest value, which says how far they are rounded.
+    """
+
+    numerators: Array
     variance: float
+    largest: float
+    base_samples: int
     model_calls: int
 
 
-def _analysed(a: Array, b: Array, ab: Array, ba: Array) -> _Part:
-    """Indices from the model values of one design."""
-    from SALib.analyze import sobol as analysis
-
-    n, k = len(a), len(ab)
-    blocks = (a, b, ab, ba)
-    size = sum(block.size for block in blocks)
-    if not all(np.isfinite(block).all() for block in blocks):
-        raise NotFiniteError("a quantity to be ranked came out NaN or infinite")
-    mean = sum(float(block.sum()) for block in blocks) / size
-    variance = sum(float(np.square(block - mean).sum()) for block in blocks) / size
-    if max(float(np.abs(block - a[0]).max(initial=0.0)) for block in blocks) == 0.0:
-        raise EstimateError("the quantity does not vary, so its inputs cannot be ranked")
-    a, b, ab, ba = ((block - mean) / math.sqrt(variance) for block in blocks)
-    middle = 0.5 * float(a.mean() + b.mean())
-    square = 0.5 * ((a - middle) ** 2 + (b - middle) ** 2)
-
-    first, first_variance, total = (np.empty(k) for _ in range(3))
-    linear = np.empty((k, n))
-    for i in range(k):
-        step = ab[i] - a
-        first[i] = analysis.first_order(a, ab[i], b)
-        total[i] = analysis.total_order(a, ab[i], b)
-        first_variance[i] = np.var(_linear(b * step, first[i], square)) / n
-        linear[i] = _linear(0.5 * step * step, total[i], square)
-    chosen = list(combinations(range(k), 2)) if len(ba) else []
-    pairs, pairs_variance = np.empty(len(chosen)), np.empty(len(chosen))
-    for row, (i, j) in enumerate(chosen):
-        pairs[row] = analysis.second_order(a, ab[i], ab[j], ba[i], b)
-        joint = ba[i] * ab[j] - a * b - b * (ab[i] + ab[j] - 2.0 * a)
-        pairs_variance[row] = np.var(_linear(joint, pairs[row], square)) / n
-    covariance = np.atleast_2d(np.cov(linear, bias=True)) / n
-    return _Part(first, first_variance, total, covariance, pairs, pairs_variance, variance, size)
-
-
-def _linear(numerator: Array, ratio: float, denominator: Array) -> Array:
-    """Linear part of mean(numerator)/mean(denominator), for each base sample."""
-    linear: Array = (numerator - ratio * denominator) / denominator.mean()
-    return linear
+def _designs(
+    model: Model,
+    members: Sequence[Sequence[int]],
+    seed: int,
+    replicates: int,
+    second_order: bool,
+) -> list[_Design]:
+    if replicates < 2:
+        raise UsageError(f"an interval takes at least two replicates, given {replicates}")
+    return [
+        _Design(model, members, np.random.default_rng([seed, r]), second_order)
+        for r in range(replicates)
+    ]
 
 
 def _pooled(
-    parts: Sequence[_Part], names: Sequence[str], base_samples: int, confidence: float
+    parts: Sequence[_Part], names: Sequence[str], confidence: float, looks: int = 1
 ) -> SobolIndices:
-    """Mean over designs, with the normal interval of that mean."""
-    r = len(parts)
-    quantile = float(ndtri(0.5 + confidence / 2.0))
-    first, total, pairs = (
-        np.mean([getattr(part, key) for part in parts], axis=0)
-        for key in ("first", "total", "pairs")
-    )
-    first_variance, total_covariance, pairs_variance = (
-        np.mean([getattr(part, key) for part in parts], axis=0) / r
-        for key in ("first_variance", "total_covariance", "pairs_variance")
-    )
-    first_half = quantile * np.sqrt(first_variance)
-    total_half = quantile * np.sqrt(np.diag(total_covariance))
-    pairs_half = quantile * np.sqrt(pairs_variance)
+    """Indices of all designs together, with the intervals that their scatter makes."""
+    k = len(names)
+    variances = np.array([part.variance for part in parts])
+    variance = float(variances.mean())
+    if variance == 0.0:
+        raise EstimateError("the quantity does not vary, so its inputs cannot be ranked")
+    magnitude = max(part.largest for part in parts) / math.sqrt(variance)
+    numerators = np.array([part.numerators for part in parts])
+    values, covariance = ratios_of_replicates(numerators, variances, magnitude)
+    half = student_quantile(len(parts), confidence) * np.sqrt(np.diag(covariance))
+    low, high = values - half, values + half
+    first, total, second = slice(0, k), slice(k, 2 * k), slice(2 * k, None)
     return SobolIndices(
         tuple(names),
-        first,
-        first - first_half,
-        first + first_half,
-        total,
-        total - total_half,
-        total + total_half,
-        total_covariance,
+        values[first],
+        low[first],
+        high[first],
+        values[total],
+        low[total],
+        high[total],
+        covariance[total, total],
         tuple(
-            Pair(pair, float(value), float(value - half), float(value + half))
-            for pair, value, half in zip(combinations(names, 2), pairs, pairs_half, strict=False)
+            Pair(pair, *map(float, ends))
+            for pair, *ends in zip(
+                combinations(names, 2), values[second], low[second], high[second], strict=False
+            )
         ),
-        float(np.mean([part.variance for part in parts])),
+        variance,
         confidence,
-        base_samples,
-        r,
+        parts[0].base_samples,
+        len(parts),
         sum(part.model_calls for part in parts),
+        looks,
     )
 
 
@@ -261,32 +307,6 @@ def _members(names: Sequence[str], groups: Sequence[Sequence[int]] | None) -> li
     if len(flat) < 1 or flat != list(range(len(flat))):
         raise ValueError("groups must hold every column exactly once")
     return members
-
-
-def _values(
-    model: Model, members: list[list[int]], n: int, key: tuple[int, int], second_order: bool
-) -> tuple[Array, Array, Array, Array]:
-    """Model values at A (n,), B (n,), A with group i from B (k, n), and B with i from A.
-
-    The points are those of SALib's own design, which fills its table row by row in Python.
-    """
-    columns = sum(len(member) for member in members)
-    seed, replicate = key
-    # the first design is the one that SALib makes of the seed
-    rng = np.random.default_rng([seed, replicate] if replicate else seed)
-    z = sobol_points(n, 2 * columns, rng)
-    z_a, z_b = z[:, :columns], z[:, columns:]
-    ab = np.empty((len(members), n))
-    ba = np.empty((len(members) if second_order else 0, n))
-    for i, member in enumerate(members):
-        mixed = z_a.copy()
-        mixed[:, member] = z_b[:, member]
-        ab[i] = _evaluate(model, mixed)
-        if second_order:
-            mixed = z_b.copy()
-            mixed[:, member] = z_a[:, member]
-            ba[i] = _evaluate(model, mixed)
-    return _evaluate(model, z_a), _evaluate(model, z_b), ab, ba
 
 
 def _evaluate(model: Model, z: Array) -> Array:

@@ -232,7 +232,9 @@ def _cross_checked(
         doubt = _doubt(found, second)
     if doubt and not forced:
         note = given_up(found.probability, doubt)
-        instead = second.better_founded(found.probability)
+        own = found.probability
+        # What only the weights say puts the estimate itself in doubt.
+        instead = second.better_founded(own if second.doubt(own) else replace(own, reliable=False))
         if instead == "plain":
             found, doubt = _plain_again(task, second.look, note), ""
         elif instead == "subset":

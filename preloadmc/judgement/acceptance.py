@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from preloadmc.engine import OUTCOMES, OUTSIDE
+from preloadmc.estimates.moments import Quantile, quantile_with_interval
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.joint import Acceptance
 from preloadmc.judgement.wording import probability_words
@@ -25,7 +26,7 @@ class Stage:
 
     mean: float
     sd: float
-    quantiles: tuple[float, ...]
+    quantiles: tuple[Quantile, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +98,7 @@ def _preload(drawn: Samples) -> dict[str, Stage]:
         return {}
     found = {}
     for name in ("assembled", "residual"):
-        held = drawn.kept.path[name][passes]
-        quantiles = tuple(float(value) for value in np.quantile(held, QUANTILES))
+        held = np.sort(drawn.kept.path[name][passes])
+        quantiles = tuple(quantile_with_interval(held, p) for p in QUANTILES)
         found[name] = Stage(float(held.mean()), float(held.std()), quantiles)
     return found

@@ -12,8 +12,8 @@ from preloadmc.chance.laws import Tabulated
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import event_limits, margin_function
 from preloadmc.estimates.design_point import DesignPoint, design_points
+from preloadmc.estimates.margins import CountedMargins
 from preloadmc.estimates.mixture import around
-from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import METHODS, Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.misses import (
@@ -22,6 +22,7 @@ from preloadmc.judgement.misses import (
     MissRanking,
     Unranked,
     gather_misses,
+    look,
     rank_misses,
 )
 from preloadmc.samples import Samples
@@ -62,8 +63,9 @@ class LikeliestMiss:
 class OutcomeEstimate:
     """A probability, the check by a second estimator, the likeliest way to miss, the misses.
 
-    ``check`` and ``likeliest`` are None where there is none. ``dominates`` says what dominates
-    the ``misses``, or why that cannot be said.
+    ``check`` and ``likeliest`` are None where there is none. ``check_calls`` are those beside the
+    plain samples that were there; ``model_calls`` all of them, those of misses and the way to miss
+    too. ``dominates`` says what dominates the ``misses``, or why that cannot be said.
     """
 
     probability: Probability
@@ -72,6 +74,7 @@ class OutcomeEstimate:
     likeliest: LikeliestMiss | None
     misses: Misses
     dominates: MissRanking | Unranked
+    model_calls: int
 
 
 def estimate_outcome(
@@ -101,7 +104,7 @@ def estimate_outcome(
     """
     plain = plain_estimate(case, drawn, outcome)
     d = len(case.uncertain)
-    margins = margin_function(case, outcome)
+    margins = CountedMargins(margin_function(case, outcome))
     rng = named_rng(seed, f"tail of {outcome}")
     resolved = plain.relative_half_width <= precision
     if d == 0 and method not in {None, "plain"}:
@@ -112,7 +115,7 @@ def estimate_outcome(
             points = design_points(margins, d, rng=rng)
         mixture = around(points, [None] * len(points)) if points else None
         misses = gather_misses(case, drawn, outcome, seed=seed, points=points, mixture=mixture)
-        return _outcome(case, plain, None, 0, points, misses)
+        return _outcome(case, plain, None, 0, points, misses, margins.calls)
     found = tail_probability(
         margins,
         d,
@@ -120,13 +123,14 @@ def estimate_outcome(
         smooth=case.is_smooth,
         precision=precision,
         method=method,
-        look=FirstLook(drawn.misses[outcome], drawn.n),
+        look=look(drawn, outcome),
     )
     if found.probability.bound == "upper":
         # No way to a miss was found: then the plain samples bound the probability best.
         if method is not None:
             plain = plain.noted(f"{METHODS[method]} was asked for and found no miss")
-        return _outcome(case, plain, None, 0, (), gather_misses(case, drawn, outcome, seed=seed))
+        misses = gather_misses(case, drawn, outcome, seed=seed)
+        return _outcome(case, plain, None, 0, (), misses, margins.calls)
     misses = gather_misses(
         case,
         drawn,
@@ -141,11 +145,9 @@ def estimate_outcome(
     if not points and probability.method == "plain" and case.is_smooth:
         # Resolved without them; the likeliest way to miss is worth telling all the same.
         points = design_points(margins, d, rng=rng)
-    calls = found.check_calls
-    if found.check is not None and found.check.method != "plain":
-        # The plain samples were there anyway.
-        calls -= drawn.n
-    return _outcome(case, probability, found.check, calls, points, misses)
+    # The plain samples were there anyway.
+    checked = found.check_calls - drawn.n if found.check is not None else 0
+    return _outcome(case, probability, found.check, checked, points, misses, margins.calls)
 
 
 def _outcome(
@@ -155,6 +157,7 @@ def _outcome(
     check_calls: int,
     points: Sequence[DesignPoint],
     misses: Misses,
+    calls: int,
 ) -> OutcomeEstimate:
     return OutcomeEstimate(
         limited_by_tables(case, probability),
@@ -165,6 +168,7 @@ def _outcome(
         Unranked(misses.outcome, "nearly every fastener, whatever its inputs")
         if probability.value > NEARLY_ALL
         else rank_misses(case, misses),
+        calls + misses.model_calls,
     )
 
 

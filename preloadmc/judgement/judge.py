@@ -11,11 +11,11 @@ from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import OUTCOMES, OUTSIDE, SIDES, cores, margin_function, sample
 from preloadmc.estimates.excluded_sphere import excluded_sphere
-from preloadmc.estimates.plain import FirstLook
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.acceptance import screening
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
+from preloadmc.judgement.misses import look
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import allowed_for, unjudged
 from preloadmc.samples import Samples
@@ -90,7 +90,7 @@ def judgement(
     for name in OUTCOMES:
         found = settled(name, _allowed_of(case, name))
         if name == OUTSIDE:
-            found = _at_least(found, [side.probability for side in outcomes])
+            found = _either(found, [side.probability for side in outcomes])
         outcomes.append(judged_outcome(case, name, found, plain(name)))
     limits = []
     for place in _governing(drawn, medians):
@@ -142,12 +142,24 @@ def _straddles(found: Probability, allowed: float | None) -> bool:
     return allowed is not None and found.low <= allowed < found.high
 
 
-def _at_least(found: Probability, sides: Sequence[Probability]) -> Probability:
-    """Return either side's probability: no less than that of the likelier side."""
-    likelier = max(sides, key=lambda side: side.value)
-    if found.value >= likelier.value or not likelier.reliable:
+def _either(found: Probability, sides: Sequence[Probability]) -> Probability:
+    """Return either side's probability, no less and no better known than that of a side.
+
+    Counts on common samples are as they are.
+    """
+    if all((each.method, each.samples) == ("plain", found.samples) for each in (found, *sides)):
         return found
-    return replace(likelier, high=max(likelier.high, found.high))
+    likelier = max(sides, key=lambda side: side.value)
+    if found.value < likelier.value and likelier.reliable:
+        found = replace(likelier, high=max(likelier.high, found.high))
+    sure = [side for side in sides if side.reliable]
+    below = max((side.value - side.low for side in sure), default=0.0)
+    above = max((side.high - side.value for side in sure), default=0.0)
+    return replace(
+        found,
+        low=min(found.low, max(found.value - below, 0.0)),
+        high=max(found.high, min(found.value + above, 1.0)),
+    )
 
 
 def _governing(drawn: Samples, medians: Array) -> tuple[int, ...]:
@@ -177,7 +189,7 @@ def _resolved(
             rng=rng,
             smooth=case.is_smooth,
             precision=precision,
-            look=FirstLook(drawn.misses[event], drawn.n),
+            look=look(drawn, event),
         ).probability
         if found.bound == "upper" or not _straddles(found, allowed):
             break

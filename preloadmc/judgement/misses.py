@@ -17,6 +17,7 @@ from preloadmc.estimates.failure_sample import FailureSample
 from preloadmc.estimates.importance import failure_sample
 from preloadmc.estimates.miss_shares import BLOCKS, MissShares, miss_shares
 from preloadmc.estimates.mixture import Mixture
+from preloadmc.estimates.plain import FirstLook
 from preloadmc.inputs import by_group, input_group, input_kind, input_label
 from preloadmc.samples import Samples
 from preloadmc.units import Array
@@ -140,13 +141,7 @@ def gather_misses(
     Misses
         Each input by its own standard normal, after mixing.
     """
-    kept = drawn.kept
-    missed = {
-        "under_preload": kept.under,
-        "over_preload": kept.over,
-        "outside_window": kept.under | kept.over,
-    }[outcome]
-    z = kept.z[missed][:MOST_MISSES]
+    z = _missed(drawn, outcome)
     best, blocks, calls = FailureSample.of(z, np.ones(len(z))), BLOCKS, 0
     if len(z) < ENOUGH_MISSES:
         if mixture is not None and mixture.components:
@@ -165,6 +160,25 @@ def gather_misses(
         cosines = {name: float(value) + 0.0 for name, value in zip(columns, own, strict=True)}
     normals = FailureSample(own_normals(case, best.z), best.weights)
     return Misses(outcome, normals, cosines, blocks, calls)
+
+
+def look(drawn: Samples, event: str) -> FirstLook:
+    """Return what plain samples saw of an outcome or a limit, with the misses among the kept."""
+    return FirstLook(drawn.misses[event], drawn.n, _missed(drawn, event))
+
+
+def _missed(drawn: Samples, event: str) -> Array:
+    """Return the first misses of an outcome or a limit among the samples kept, shape (k, d)."""
+    kept = drawn.kept
+    sides = {
+        "under_preload": kept.under,
+        "over_preload": kept.over,
+        "outside_window": kept.under | kept.over,
+    }
+    mine = [place for place, limit in enumerate(drawn.limits) if limit.name == event]
+    flags = sides[event] if event in sides else (kept.margins[:, mine] < 0.0).any(axis=1)
+    rows: Array = kept.z[flags][:MOST_MISSES]
+    return rows
 
 
 def _drawn_misses(

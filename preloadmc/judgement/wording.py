@@ -8,6 +8,9 @@ from preloadmc.estimates.probability import Difference, Probability
 from preloadmc.inputs import input_kind
 from preloadmc.units import format_number
 
+# Width of the interval of a share below which it is as good as exact: a ten-thousandth of a point.
+_EXACT = 1e-6
+
 
 def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, str]:
     """Return value, low and high as text, with the digits that the interval's width supports.
@@ -133,13 +136,15 @@ def share_words(value: float, low: float, high: float) -> str:
     Returns
     -------
     str
-        Such as "81 % (79 to 84)".
+        Such as "81 % (79 to 84)"; without an interval that is narrower than anyone reads.
 
     Examples
     --------
-    >>> share_words(0.812, 0.79, 0.84)
-    '81 % (79 to 84)'
+    >>> share_words(0.812, 0.79, 0.84), share_words(0.39123456, 0.39123455, 0.39123457)
+    ('81 % (79 to 84)', '39.12 %')
     """
+    if high - low < _EXACT:
+        return f"{100 * value + 0.0:.4g} %"
     texts = round_to_interval(100 * value, max(100 * low, 0.0), min(100 * high, 100.0))
     return f"{texts[0]} % ({texts[1]} to {texts[2]})"
 

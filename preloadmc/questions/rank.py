@@ -29,10 +29,10 @@ from preloadmc.judgement.misses import (
 from preloadmc.questions.check import check
 from preloadmc.units import Array
 
-# Base samples of a Sobol' design, and most designs: the largest total index to about 3 points, then
-# to 1.
-BASE_SAMPLES = 4096
-MOST_REPLICATES = 16
+# Base samples of each design, and most of them: the largest total index to about 1 point, then
+# to a tenth.
+BASE_SAMPLES = 512
+MOST_SAMPLES = 8192
 # Samples of the Shapley shares, which leave them about half a point of error.
 SHAPLEY_SAMPLES = 2**14
 # Plain samples behind the probabilities where no run made them.
@@ -48,7 +48,7 @@ class RankResult:
     ``indices`` are Sobol' indices of what is independent: correlated inputs go together;
     ``members`` are the inputs behind each. ``shapley`` are shares of the variance of each of
     ``ranked``, dependent or not. ``misses`` holds "under_preload" and "over_preload".
-    ``convergence`` are indices from growing parts of a design, where asked. ``model_calls`` are
+    ``convergence`` are indices from growing parts of the designs, where asked. ``model_calls`` are
     those of everything.
     """
 
@@ -109,10 +109,10 @@ def rank(
     second_order : bool
         Whether to find the indices of pairs.
     convergence : bool
-        Whether to find how the indices settle as the design grows.
+        Whether to find how the indices settle as the designs grow.
     base_samples : int
-        A power of two; see `estimates.sobol.sobol_indices`. Designs are added until the order of
-        the three leading inputs is settled, sixteen at most.
+        Of each design, a power of two; see `estimates.sobol.sobol_indices`. They are doubled until
+        the order of the three leading inputs is settled, sixteenfold at most.
     estimates : mapping of str to OutcomeEstimate, optional
         Of a run of the case with the same seed, used in place of estimates of its own.
 
@@ -144,7 +144,7 @@ def rank(
         base_samples=base_samples,
         groups=places,
         second_order=second_order and len(names) > 1,
-        most_replicates=MOST_REPLICATES,
+        most_samples=max(MOST_SAMPLES, base_samples),
     )
     growing = (
         sobol_convergence(model, names, seed=seed, base_samples=base_samples, groups=places)
@@ -169,7 +169,7 @@ def rank(
             )
             for outcome in RANKED_SIDES
         }
-        calls += drawn.n + sum(_calls(estimate) for estimate in estimates.values())
+        calls += drawn.n + sum(each.model_calls for each in estimates.values())
     misses = {
         outcome: rank_misses(case, estimates[outcome].misses, ranked)
         if groups
@@ -191,11 +191,6 @@ def rank(
         growing,
         calls,
     )
-
-
-def _calls(estimate: OutcomeEstimate) -> int:
-    main = 0 if estimate.probability.method == "plain" else estimate.probability.model_calls
-    return main + estimate.check_calls + estimate.misses.model_calls
 
 
 def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:

@@ -27,7 +27,7 @@ def test_what_may_be_asked(call, case):
     assert result.stdout.startswith(
         "What dominates the variance of the margin of yield: friction as a whole 100 %"
     )
-    assert "Total index [%] as one design grows:" in result.stdout
+    assert "Total index [%] as the designs grow:" in result.stdout
 
 
 @pytest.mark.parametrize(

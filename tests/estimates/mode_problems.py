@@ -229,7 +229,7 @@ MODE_PROBLEMS = {
         random_planes(5, 3, 4.2, tuned=False),
         exponential_blocks(5, 4, 17.0, tuned=False),
         island("island in 8 inputs", [-2.0, -3.5, 0, 0, 0, 0, 0, 0], 1.5, 2.0, 4.8, tuned=False),
-        hole("hole", [-3.4, 2.4], 0.4, 4.6, tuned=False),
+        hole("hole", [-3.4, 2.4], 0.4, 4.6),
         outside_ball([0.4, 0.3, 0.0, 0.0, 0.0, 0.0], 6.4, tuned=False),
         rounded_preload(50.0, tuned=False),
         rough_preload(0.01, tuned=False),

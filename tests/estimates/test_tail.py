@@ -47,7 +47,7 @@ def test_listed_problems_by_importance_sampling(name, seed):
     assert p.low <= PROBLEMS[name].p <= p.high or not p.reliable
     assert p.high / p.low < 3.0
     assert p.method == "importance"
-    assert p.model_calls < 20_000
+    assert p.model_calls < 40_000  # the longest, RP25, takes 28,000 at most in 95 % of seeds
     assert found.check_calls > 0
 
 
@@ -294,6 +294,23 @@ def test_a_weak_check_does_not_doubt_what_it_cannot_tell():
     second = SecondEstimate(lambda z: z, 2, FirstLook(0, 10**5), weak, 100, weak.draws)
     assert second.doubt(weighted(2.0 * weak.value)) == ""
     assert "not confirmed by subset simulation" in second.doubt(weighted(0.5 * weak.value))
+
+
+def test_what_stands_after_a_disagreement():
+    none = FailureSample.of(np.empty((0, 2)), np.empty(0))
+    runs = SubsetRuns(np.linspace(0.9e-6, 1.1e-6, 10), none, stuck=0, below=0.0, draws=10_000)
+    sound, doubted = weighted(2e-5), weighted(2e-5).noted("weights", reliable=False)
+    for look, estimate, stands in (
+        # misses that neither contradicts, and what is drawn well finds more
+        (FirstLook(2, 10**5), sound, "importance"),
+        (FirstLook(2, 10**5), doubted, "subset"),
+        # twenty in a million contradict one in a million, whoever says so
+        (FirstLook(20, 10**6), sound, "importance"),
+        (FirstLook(20, 10**6), doubted, "plain"),
+        (FirstLook(20, 10**6), weighted(1e-6), "plain"),
+    ):
+        second = SecondEstimate(lambda z: z, 2, look, runs, 100, runs.draws)
+        assert second.better_founded(estimate) == stands
 
 
 def weighted(value):

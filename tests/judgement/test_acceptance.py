@@ -50,8 +50,8 @@ def test_a_watched_angle_is_a_window_of_preload(make_case):
     z_low, z_high = (force / PRELOAD / 0.05 - 1 / 0.05 for force in (38.5e3, 43e3))
     within(checked.rejected, 1.0 - norm.cdf(z_high) + norm.cdf(z_low))
     stage = checked.preload["assembled"]
-    assert stage.quantiles[0] > 38.5e3
-    assert stage.quantiles[-1] < 43e3
+    assert stage.quantiles[0].value > 38.5e3
+    assert stage.quantiles[-1].value < 43e3
 
 
 def test_the_threshold_takes_its_preload_off(make_case):

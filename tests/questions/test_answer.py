@@ -215,5 +215,7 @@ def test_probabilities_in_words(misses, n, words):
 
 
 def test_a_share_is_cut_to_what_a_share_can_be():
+    # only rounding is left
+    assert share_words(1.0, 1.0 - 1e-13, 1.0 + 1e-13) == "100 %"
     assert share_words(0.99, 0.95, 1.03) == "99 % (95 to 100)"
     assert share_words(0.001, -0.02, 0.05) == "0 % (0 to 5)"

@@ -25,7 +25,7 @@ from preloadmc.judgement.misses import (
     rank_misses,
     ranked_inputs,
 )
-from preloadmc.questions.rank import MOST_REPLICATES, quantity
+from preloadmc.questions.rank import BASE_SAMPLES, MOST_SAMPLES, quantity
 
 LAW = {"law": "lognormal", "mean": 0.13, "cov": "12 %"}
 FRICTIONS = {"friction": {"thread": LAW, "bearing": LAW}}
@@ -141,17 +141,17 @@ def test_a_group_that_correlation_ties_to_another(make_case):
     assert len(result.ranked) == 5
 
 
-def test_the_designs_end_where_the_leading_order_is_settled(make_case):
+def test_the_designs_grow_until_the_leading_order_is_settled(make_case):
     clear = rank(make_case(FRICTIONS))
-    assert clear.indices.replicates == 1
+    assert clear.indices.base_samples == BASE_SAMPLES
     assert clear.indices.ordering.unsettled(leading=3) == ()
     alike = {
         **SUM,
         "tightening.torque": "77.4 N·m",
         "temperature.thermal_change": {"law": "normal", "mean": "-20 kN", "sd": "0.5 kN"},
     }
-    equal = rank(make_case(alike), base_samples=256)
-    assert equal.indices.replicates == MOST_REPLICATES
+    equal = rank(make_case(alike), base_samples=1024)
+    assert equal.indices.base_samples == MOST_SAMPLES
     assert len(equal.indices.ordering.unsettled(leading=3)) == 1
 
 
@@ -213,7 +213,7 @@ def test_the_seed_of_the_case_unless_given(make_case):
     assert np.array_equal(one.indices.first, two.indices.first)
     assert np.array_equal(one.shapley.share, two.shapley.share)
     assert not np.array_equal(one.indices.first, other.indices.first)
-    assert one.indices.model_calls == 256 * 4 * one.indices.replicates
+    assert one.indices.model_calls == one.indices.base_samples * 4 * one.indices.replicates
 
 
 def test_a_run_and_a_ranking_of_its_own_agree(make_case):

@@ -35,6 +35,19 @@ def test_what_is_asked_comes_from_the_case_unless_given(make_case):
     assert plain.case is case
 
 
+def test_checks_count_among_the_model_calls(make_case):
+    case = make_case({**SCATTER, "requirement.minimum_preload": "24 kN"})
+    found = run(case, samples=20_000)
+    under = found.estimates["under_preload"]
+    assert under.probability.method == "importance"
+    assert under.check.method == "subset"
+    # ten runs of at least four levels of a thousand samples, of which 900 are new
+    assert under.check_calls > 30_000
+    assert under.model_calls >= under.probability.model_calls + under.check_calls
+    others = sum(each.model_calls for each in found.estimates.values())
+    assert found.model_calls == 20_000 + others
+
+
 def test_a_precision_of_the_case_gives_way_to_a_count(make_case):
     case = make_case({**SCATTER, "sampling": {"precision": "50 %", "seed": 7}})
     assert run(case, samples=1000).asked_precision is None

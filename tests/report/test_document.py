@@ -68,6 +68,8 @@ def test_preload_is_in_newtons(document):
     assert set(assembled) >= {"mean", "sd", "p01", "p50", "p99", "unit"}
     assert assembled["unit"] == "N"
     assert 30e3 < assembled["p01"] < assembled["p50"] < assembled["p99"] < 60e3
+    for name in ("p01", "p50", "p99"):
+        assert assembled[f"{name}_low"] < assembled[name] < assembled[f"{name}_high"]
 
 
 def test_what_dominates_the_misses(document):
@@ -133,7 +135,8 @@ def test_a_ranking(case):
     assert (document["question"], document["seed"]) == ("rank", 3)
     ranking = document["ranking"]
     assert ranking["base_samples"] == 256
-    assert ranking["model_calls"] == 4 * 256 * ranking["replicates"]
+    assert ranking["replicates"] == 8
+    assert ranking["model_calls"] == 4 * 256 * 8
     assert ranking["all_model_calls"] > ranking["model_calls"]
     assert ranking["order_not_settled"] == ranking["pairs"] == ranking["convergence"] == []
     assert document["answer"][0].startswith("What dominates the variance of the residual preload: ")

@@ -53,12 +53,21 @@ def test_a_run_holds_every_number_that_its_estimates_need(result):
         "A typical such joint: bearing friction 0.1",
         "Correlated inputs share this effect.",
         "plain sampling, 20,000 samples, seed 7; all requested samples drawn.",
-        "exact binomial intervals (Clopper-Pearson, 95 %)",
+        "95 % intervals of probabilities, by plain sampling: exact binomial (Clopper-Pearson); "
+        "importance sampling: Student's, of the logarithm, from 16 independent batches. ",
+        f"Model calls for the outcomes: {result.model_calls:,}, including checks",
         "Intervals hold sampling error only",
         "Assumed, with source:",
         "tightening.bias: 0: no tool bias [not given in the case file]",
     ):
         assert piece in text, piece
+
+
+def test_only_intervals_that_were_used_are_named(make_case):
+    text = flat(run_text(run(make_case(SCATTER), method="plain")))
+    assert "by plain sampling: exact binomial (Clopper-Pearson). " in text
+    assert "independent batches" not in text
+    assert "independent runs" not in text
 
 
 @pytest.mark.parametrize("words", CAUTIONS)
@@ -103,7 +112,7 @@ def test_a_run_holds_the_ranking_where_it_is_asked_for(make_case):
         "variance of the residual preload first [%] total [%] Shapley share [%]",
         "thread friction with bearing friction",
         "Correlated inputs have one index together",
-        "Sobol' indices: 4,096 base samples, 1 design, 16,384 model calls.",
+        "Sobol' indices: 8 designs of 512 base samples, 16,384 model calls.",
         "The order is settled: thread friction with bearing friction, then tool scatter.",
     ):
         assert piece in text, piece

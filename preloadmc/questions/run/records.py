@@ -80,6 +80,11 @@ class RunResult:
         return self.checked.case
 
     @property
+    def model_calls(self) -> int:
+        """Return the model calls behind the outcomes: plain samples, estimates and checks."""
+        return self.samples.n + sum(each.model_calls for each in self.estimates.values())
+
+    @property
     def outcomes(self) -> tuple[Judged, Judged, Judged]:
         """Return too little preload, too much, and either."""
         return self.judgement.outcomes

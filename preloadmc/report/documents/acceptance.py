@@ -6,8 +6,8 @@ from typing import Any
 
 from preloadmc.estimates.probability import Probability
 from preloadmc.joint import MONITORED
-from preloadmc.judgement.acceptance import QUANTILES, Screening
-from preloadmc.report.documents.estimates import probability_document
+from preloadmc.judgement.acceptance import Screening
+from preloadmc.report.documents.estimates import probability_document, quantiles_document
 
 
 def acceptance_document(found: Screening | None) -> dict[str, Any] | None:
@@ -30,10 +30,7 @@ def acceptance_document(found: Screening | None) -> dict[str, Any] | None:
                 name: {
                     "mean": stage.mean,
                     "sd": stage.sd,
-                    **{
-                        f"p{round(100 * p):02d}": value
-                        for p, value in zip(QUANTILES, stage.quantiles, strict=True)
-                    },
+                    **quantiles_document(stage.quantiles),
                 }
                 for name, stage in found.preload.items()
             },

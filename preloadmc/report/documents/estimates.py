@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
+from preloadmc.estimates.moments import Quantile
 from preloadmc.estimates.probability import Difference, Probability
 
 
@@ -37,6 +39,18 @@ def probability_document(probability: Probability) -> dict[str, Any]:
         document["bound"] = probability.bound
     if probability.note:
         document["note"] = probability.note
+    return document
+
+
+def quantiles_document(quantiles: Iterable[Quantile]) -> dict[str, float]:
+    """Return quantiles with their 95 % intervals: "p01", "p01_low", "p01_high" and so on.
+
+    An end without a bound is null in the file.
+    """
+    document: dict[str, float] = {}
+    for each in quantiles:
+        name = f"p{round(100 * each.p):02d}"
+        document |= {name: each.value, f"{name}_low": each.low, f"{name}_high": each.high}
     return document
 
 

@@ -11,7 +11,7 @@ from preloadmc.report.documents.acceptance import acceptance_document
 from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.documents.control import control_document
 from preloadmc.report.documents.document import document_head, document_tail
-from preloadmc.report.documents.estimates import probability_document
+from preloadmc.report.documents.estimates import probability_document, quantiles_document
 from preloadmc.report.documents.judgement import (
     judged_document,
     limits_document,
@@ -32,6 +32,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
             result.asked_method,
         ),
         "samples": result.samples.n,
+        "model_calls": result.model_calls,
         "answer": list(result.answer),
         "outcomes": {
             outcome.name: {
@@ -91,6 +92,6 @@ def _stage(stage: Stage) -> dict[str, Any]:
     return {
         "mean": stage.mean,
         "sd": stage.sd,
-        **{f"p{round(100 * q.p):02d}": q.value for q in stage.quantiles},
+        **quantiles_document(stage.quantiles),
         "unit": "N",
     }

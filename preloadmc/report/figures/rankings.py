@@ -149,7 +149,7 @@ def rankings_figure(result: RankResult) -> NamedFigure:
 
 
 def draw_convergence(ax: Axes, result: RankResult) -> None:
-    """Draw the total indices of the three leading inputs with intervals as the design grows."""
+    """Draw the total indices of the three leading inputs with intervals as the designs grow."""
     parts = result.convergence
     sizes = np.array([part.base_samples for part in parts], dtype=float)
     for place, (colour, marker, dash) in zip(parts[-1].ordering.places[:3], _LINES, strict=False):

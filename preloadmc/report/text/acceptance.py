@@ -62,8 +62,7 @@ def acceptance_sections(found: Screening | None, system: str = "metric") -> Iter
     blocks: list[Block] = [table, Paragraph(words)]
     if found.preload:
         stages = [
-            (name, (stage.mean, stage.sd, *stage.quantiles))
-            for name, stage in found.preload.items()
+            (name, stage.mean, stage.sd, stage.quantiles) for name, stage in found.preload.items()
         ]
         blocks.insert(1, preload_table("preload of those accepted", stages, system))
     yield Section(HEADING, tuple(blocks))

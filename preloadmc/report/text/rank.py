@@ -73,9 +73,9 @@ def ranking_sections(result: RankResult) -> tuple[Section, ...]:
             ]
     header = (f"variance of the {result.quantity}", "first [%]", "total [%]", "Shapley share [%]")
     notes = [
-        f"Sobol' indices: {indices.base_samples:,} base samples, {_designs(indices.replicates)}, "
-        f"{indices.model_calls:,} model calls. Shapley shares: {shapley.samples:,} random orders "
-        f"and their reverses, {shapley.model_calls:,} model calls. 95 % intervals, seed "
+        f"Sobol' indices: {_designs(indices)}, {indices.model_calls:,} model calls. Shapley "
+        f"shares: {shapley.samples:,} random orders and their reverses, {shapley.model_calls:,} "
+        "model calls. 95 % intervals from the scatter between independent designs, seed "
         f"{result.seed}.",
         _settled_words(indices),
     ]
@@ -92,8 +92,8 @@ def ranking_sections(result: RankResult) -> tuple[Section, ...]:
     return (shares, Section("Inputs acting together", _pairs(indices)))
 
 
-def _designs(count: int) -> str:
-    return "1 design" if count == 1 else f"{count} designs"
+def _designs(indices: SobolIndices) -> str:
+    return f"{indices.replicates} designs of {indices.base_samples:,} base samples"
 
 
 def _share(result: RankResult, place: int) -> str:
@@ -133,10 +133,7 @@ def _settled_words(indices: SobolIndices) -> str:
         f"{_points(order, a, b)})"
         for a, b in leading
     ]
-    return (
-        f"NOT SETTLED after {_designs(indices.replicates)}: the order of "
-        f"{' and that of '.join(words)}."
-    )
+    return f"NOT SETTLED after {_designs(indices)}: the order of {' and that of '.join(words)}."
 
 
 def _points(order: Order, a: int, b: int) -> str:
@@ -216,7 +213,7 @@ def _typical(case: Case, found: MissRanking, place: int, system: str) -> str:
 
 
 def _convergence(parts: Sequence[SobolIndices]) -> tuple[Section, ...]:
-    """Return the total indices of the leading inputs as the design grows, where asked for."""
+    """Return the total indices of the leading inputs as the designs grow, where asked for."""
     if not parts:
         return ()
     last = parts[-1]
@@ -229,7 +226,7 @@ def _convergence(parts: Sequence[SobolIndices]) -> tuple[Section, ...]:
         for part in parts
     )
     header = ("base samples", *(_short(last.names[place]) for place in leading))
-    return (Section("Total index [%] as one design grows:", (Table(header, rows),), titled=True),)
+    return (Section("Total index [%] as the designs grow:", (Table(header, rows),), titled=True),)
 
 
 def _short(name: str) -> str:

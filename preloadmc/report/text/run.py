@@ -9,7 +9,7 @@ from preloadmc.estimates.probability import METHODS, Probability, reliability_in
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.verdicts import Judged
 from preloadmc.judgement.wording import probability_words
-from preloadmc.questions.run import RunResult, Stage
+from preloadmc.questions.run import RunResult
 from preloadmc.report.text.acceptance import acceptance_sections
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.bounds import bounds_sections
@@ -111,7 +111,7 @@ def _estimates(result: RunResult) -> tuple[Block, ...]:
             check = estimate.check
             words += (
                 f"; check by {METHODS[check.method]}: {probability_words(check)}, "
-                f"{estimate.check_calls:,} calls"
+                f"{f'{estimate.check_calls:,}' if estimate.check_calls else 'no further'} calls"
             )
         if probability.note:
             words += f"; {probability.note}"
@@ -140,12 +140,10 @@ def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
 
 def _preload_table(result: RunResult, system: str) -> Table:
     return preload_table(
-        "preload", ((stage.name, _summary(stage)) for stage in result.stages), system
+        "preload",
+        ((stage.name, stage.mean, stage.sd, stage.quantiles) for stage in result.stages),
+        system,
     )
-
-
-def _summary(stage: Stage) -> tuple[float, ...]:
-    return (stage.mean, stage.sd, *(stage.quantile(p) for p in (0.01, 0.5, 0.99)))
 
 
 def _limit_section(result: RunResult) -> Section:
@@ -154,11 +152,26 @@ def _limit_section(result: RunResult) -> Section:
     return Section("Every limit", (*limit_blocks(result.judgement), capability))
 
 
+_INTERVALS_OF = {
+    "plain": "exact binomial (Clopper-Pearson)",
+    "importance": "Student's, of the logarithm, from 16 independent batches",
+    "subset": "Student's, of the logarithm, from ten independent runs",
+}
+
+
 def _method(result: RunResult) -> Paragraph:
     samples = result.samples
     kept = len(samples.kept.z)
+    used = {each.probability.method for each in (*result.outcomes, *result.limits)}
+    intervals = "; ".join(
+        f"{METHODS[method]}: {words}" for method, words in _INTERVALS_OF.items() if method in used
+    )
     return Paragraph(
         f"Method: plain sampling, {samples.n:,} samples, seed {result.seed}; "
-        f"{samples.stopped}. Probabilities: exact binomial intervals (Clopper-Pearson, 95 %). "
-        f"Quantiles and medians: the first {kept:,} samples. {INTERVALS}"
+        f"{samples.stopped}. 95 % intervals of probabilities, by {intervals}. The interval of "
+        "outside the window is never narrower than those of the two sides, unless all three are "
+        f"counted on the same samples. Model calls for the outcomes: {result.model_calls:,}, "
+        "including checks and the misses that are ranked. Quantiles and medians: the first "
+        f"{kept:,} samples; ± is the wider half of the 95 % interval from order statistics. "
+        f"{INTERVALS}"
     )
