@@ -145,7 +145,7 @@ def test_only_what_bounds_the_preload_scatters(make_case):
     # The variance of the residual preload knows of nothing, the misses know.
     assert result.answer[1] == (
         "What dominates: being too loose: no miss was found, so there is none to rank; being too "
-        "tight: yield strength 100 % (100 to 100)."
+        "tight: yield strength 100 %."
     )
 
 
