@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,20 +19,6 @@ from preloadmc.units import FloatLike
 
 
 @dataclass(frozen=True, slots=True)
-class Loads:
-    """What acts in a state besides preload [N], and the friction between the parts.
-
-    ``share`` is the share of an axial load that the fastener takes while the parts stay closed.
-    None where there is no such load, or no friction is stated.
-    """
-
-    axial: FloatLike | None
-    share: FloatLike | None
-    transverse: FloatLike | None
-    joint_friction: FloatLike | None
-
-
-@dataclass(frozen=True, slots=True)
 class JudgedState:
     """A state after settling. Preload in N before external load.
 
@@ -42,36 +28,21 @@ class JudgedState:
     yield of the fastener in any of them has cost at the state's ``compliance`` [mm/N].
     ``yields_at`` is the preload [N] at which it yields in this state, None where no strength is
     known, and ``strength_left`` the strength of the fastener over that at room temperature.
+    ``load_share`` is the share of an axial load that the fastener takes while the parts stay
+    closed. Loads [N] and friction are None where none is stated.
     """
 
     name: str
     largest: FloatLike
     preload: FloatLike
+    lost: FloatLike
     compliance: FloatLike
     yields_at: FloatLike | None
-    lost: FloatLike
-    loads: Loads
     strength_left: FloatLike
-
-    @property
-    def axial(self) -> FloatLike | None:
-        """Return the axial load [N]."""
-        return self.loads.axial
-
-    @property
-    def transverse(self) -> FloatLike | None:
-        """Return the transverse load [N]."""
-        return self.loads.transverse
-
-    @property
-    def joint_friction(self) -> FloatLike | None:
-        """Return the friction between the parts."""
-        return self.loads.joint_friction
-
-    @property
-    def load_share(self) -> FloatLike | None:
-        """Return the share of an axial load that the fastener takes."""
-        return self.loads.share
+    load_share: FloatLike | None
+    axial: FloatLike | None
+    transverse: FloatLike | None
+    joint_friction: FloatLike | None
 
     @property
     def may_slip(self) -> bool:
@@ -191,22 +162,14 @@ def evaluate(joint: Joint, x: Inputs) -> State:
         losses.embedding_force(x["settling.embedding"], total_compliance(x)),
         x["settling.relaxation"],
     )
-    stages = [_elastic(joint, x, state, settled) for state in joint.judged_states]
-    return State(made, settled, _with_what_yields(joint, made, stages))
+    elastic = [_elastic(joint, x, made, state, settled) for state in joint.judged_states]
+    return State(made, settled, _without_what_yields(joint, elastic))
 
 
-@dataclass(frozen=True, slots=True)
-class _Stage:
-    """A state as an elastic joint would come to it: preload [N], compliance [mm/N]."""
-
-    name: str
-    preload: FloatLike
-    compliance: FloatLike
-    loads: Loads
-    strength_left: FloatLike
-
-
-def _elastic(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> _Stage:
+def _elastic(
+    joint: Joint, x: Inputs, made: Assembly, state: str, settled: FloatLike
+) -> JudgedState:
+    """Return a state as an elastic joint would come to it."""
     if state == "settled" or joint.direct_thermal_change:
         preload = settled if state == "settled" else settled + x["temperature.thermal_change"]
         compliance = total_compliance(x)
@@ -219,14 +182,21 @@ def _elastic(joint: Joint, x: Inputs, state: str, settled: FloatLike) -> _Stage:
             settled, total_compliance(x), compliance, warm.growth, warm.stretch
         )
     axial = _own_or_general(x, state, "axial", "load.axial")
-    loads = Loads(
-        axial,
-        None if axial is None else _load_share(joint, *apart),
-        _own_or_general(x, state, "transverse", "load.transverse"),
-        _own_or_general(x, state, "joint_friction", "friction.joint"),
-    )
+    share = None if axial is None else _load_share(joint, *apart)
     left = assembly.strength_left(joint, x, state)
-    return _Stage(state, preload, compliance, loads, left)
+    return JudgedState(
+        name=state,
+        largest=preload,
+        preload=preload,
+        lost=0.0,
+        compliance=compliance,
+        yields_at=_yields_at(made, left, axial, share),
+        strength_left=left,
+        load_share=share,
+        axial=axial,
+        transverse=_own_or_general(x, state, "transverse", "load.transverse"),
+        joint_friction=_own_or_general(x, state, "joint_friction", "friction.joint"),
+    )
 
 
 def _load_share(
@@ -237,60 +207,44 @@ def _load_share(
     return service.load_factor(fastener_compliance, clamped_compliance, joint.load_introduction)
 
 
-def _with_what_yields(
-    joint: Joint, assembly: Assembly, stages: Sequence[_Stage]
-) -> tuple[JudgedState, ...]:
-    """Return the states with the elongation that yield in any of them costs.
+def _without_what_yields(joint: Joint, states: Sequence[JudgedState]) -> tuple[JudgedState, ...]:
+    """Return the states without the elongation that yield in any of them costs.
 
     The fastener is ideally plastic: what a state would stretch it beyond yield stays as plastic
     elongation, and only more than that yields again. Whatever the order in which states come, the
     one that stretches it most therefore decides, as soon as it has come once; a state that comes
     only once knows what came before it alone.
     """
-    yields_at = [_yields_at(assembly, stage) for stage in stages]
     beyond = [
-        None
-        if most is None
-        else hardening.plastic_elongation_from_excess(stage.preload, most, stage.compliance)
-        for stage, most in zip(stages, yields_at, strict=True)
+        hardening.plastic_elongation_from_excess(state.largest, state.yields_at, state.compliance)
+        for state in states
+        if state.yields_at is not None
     ]
-    judged = []
-    for place, stage in enumerate(stages):
-        come = beyond[: place + 1] if stage.name in joint.once else beyond
+    if not beyond:
+        return tuple(states)
+    left = []
+    for place, state in enumerate(states):
         lost: FloatLike = 0.0
-        left = stage.preload
-        for elongation in come:
-            if elongation is not None:
-                lost = np.maximum(lost, elongation)
-                left = stage.preload - lost / stage.compliance
-        judged.append(
-            JudgedState(
-                stage.name,
-                stage.preload,
-                left,
-                stage.compliance,
-                yields_at[place],
-                lost,
-                stage.loads,
-                stage.strength_left,
-            )
-        )
-    return tuple(judged)
+        for elongation in beyond[: place + 1] if state.name in joint.once else beyond:
+            lost = np.maximum(lost, elongation)
+        left.append(replace(state, lost=lost, preload=state.largest - lost / state.compliance))
+    return tuple(left)
 
 
-def _yields_at(assembly: Assembly, stage: _Stage) -> FloatLike | None:
+def _yields_at(
+    made: Assembly, left: FloatLike, axial: FloatLike | None, share: FloatLike | None
+) -> FloatLike | None:
     """Return the preload at which the fastener yields in a state [N].
 
     Tightening past yield has hardened it up to the force that it then reached. A tensile load
     stretches it as well; one that presses the parts comes and goes.
     """
-    if assembly.later_yield is None:
+    if made.later_yield is None:
         return None
-    most: FloatLike = np.maximum(assembly.later_yield, assembly.peak) * stage.strength_left
-    loads = stage.loads
-    if loads.axial is None or loads.share is None:
+    most: FloatLike = np.maximum(made.later_yield, made.peak) * left
+    if axial is None or share is None:
         return most
-    return service.preload_at_fastener_force(most, np.maximum(loads.axial, 0.0), loads.share)
+    return service.preload_at_fastener_force(most, np.maximum(axial, 0.0), share)
 
 
 def _own_or_general(x: Inputs, state: str, quantity: str, general: str) -> FloatLike | None:
