@@ -35,23 +35,27 @@ class BearingFace:
 
     ``material`` is that of the pressed part, ``layer`` its place from the head on, from 1;
     ``under_washer`` tells whether a washer presses it, ``at_mate`` whether it lies at the end of
-    the mate, opposite to the head.
+    the mate, opposite to the head. ``limiting_pressure`` is None where it is not known.
     """
 
     where: str
     outer_diameter: float
     hole_diameter: float
-    limiting_pressure: float
+    limiting_pressure: float | None
     material: Material
     layer: int
     under_washer: bool
     at_mate: bool
 
     @property
+    def area(self) -> float:
+        """Return the area of the ring [mm²]."""
+        return math.pi / 4 * (self.outer_diameter**2 - self.hole_diameter**2)
+
+    @property
     def limiting_force(self) -> float:
-        """Return the force at the limiting pressure [N]."""
-        ring = self.outer_diameter**2 - self.hole_diameter**2
-        return self.limiting_pressure * math.pi / 4 * ring
+        """Return the force at the limiting pressure [N]; infinite where that is not known."""
+        return math.inf if self.limiting_pressure is None else self.limiting_pressure * self.area
 
 
 @dataclass(frozen=True, slots=True)

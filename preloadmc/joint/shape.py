@@ -199,29 +199,18 @@ def pressed_faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> tuple[Bea
     the force at the limiting pressure is then 20 % below that of the guideline for an M12 on a
     washer of 3 mm. The smaller spread of the two holds, as the safer.
     """
-    return tuple(
-        BearingFace(name, wide, hole, limit, part.material, place, under_washer, at_mate)
-        for name, wide, hole, place, part, under_washer, at_mate in _faces(geometry, parts)
-        if (limit := part.limiting_pressure) is not None
-    )
+    return tuple(face for face in _faces(geometry, parts) if face.limiting_pressure is not None)
 
 
 def faces_without_limit(
     geometry: Geometry, parts: Sequence[ClampedPart]
-) -> tuple[tuple[str, ClampedPart], ...]:
-    """Return the faces that press a layer of unknown limiting pressure, with that layer."""
-    return tuple(
-        (name, part)
-        for name, _, _, _, part, *_ in _faces(geometry, parts)
-        if part.limiting_pressure is None
-    )
+) -> tuple[BearingFace, ...]:
+    """Return the faces that press a layer of unknown limiting pressure."""
+    return tuple(face for face in _faces(geometry, parts) if face.limiting_pressure is None)
 
 
-_Face = tuple[str, float, float, int, ClampedPart, bool, bool]
-
-
-def _faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> Iterator[_Face]:
-    """Yield each pressed face: fields of `BearingFace` in order, the layer for its limit."""
+def _faces(geometry: Geometry, parts: Sequence[ClampedPart]) -> Iterator[BearingFace]:
+    """Yield each pressed face, of known limiting pressure or not."""
     if not parts or geometry.head_face is None:
         return
     spread = min(2 * math.tan(geometry.cone_half_angle), WASHER_SPREAD)
@@ -242,46 +231,44 @@ def _from_end(
     spread: float,
     deepest: float,
     parts: Sequence[tuple[int, ClampedPart]],
-) -> Iterator[_Face]:
-    layer, first = parts[0]
+) -> Iterator[BearingFace]:
+    def ring(
+        name: str, hole: float, given_way: tuple[int, ClampedPart], washer: bool
+    ) -> BearingFace:
+        place, part = given_way
+        limit = part.limiting_pressure
+        return BearingFace(name, pressed, hole, limit, part.material, place, washer, at_mate)
+
+    first = parts[0][1]
     pressed = face if first.outer_diameter is None else min(face, first.outer_diameter)
     least = math.inf
     if pressed > first.hole_diameter:
-        yield where, pressed, first.hole_diameter, layer, first, False, at_mate
-        if first.limiting_pressure is not None:
-            least = first.limiting_pressure * _ring(pressed, first.hole_diameter)
+        end = ring(where, first.hole_diameter, parts[0], washer=False)
+        least = end.limiting_force
+        yield end
     spreading, depth, washers = True, 0.0, 0
-    for (above, upper), (below, lower) in itertools.pairwise(parts):
+    for above, below in itertools.pairwise(parts):
+        upper, lower = above[1], below[1]
         outer = [part.outer_diameter for part in (upper, lower) if part.outer_diameter is not None]
         depth += upper.thickness
         if depth > deepest:
             return
-        pressed = min(pressed + spread * upper.thickness, *outer, math.inf)
+        pressed = min([pressed + spread * upper.thickness, *outer])
         hole = max(upper.hole_diameter, lower.hole_diameter)
         spreading = spreading and _spreads(upper, lower)
         if pressed <= hole:
             continue
-        place, weaker = (below, lower) if _is_softer(lower, upper) else (above, upper)
-        if lower.limiting_pressure is None:
-            place, weaker = below, lower
-        is_washer = spreading and (_is_wider(lower, upper) or _is_softer(lower, upper))
+        softer = _is_softer(lower, upper)
+        is_washer = spreading and (softer or _is_wider(lower, upper))
+        name = f"layer {above[0]}"
         if is_washer:
-            place, weaker = below, lower
-        ring = _ring(pressed, hole)
-        if not (is_washer or _may_give_way(weaker, first, ring, least)):
-            continue
-        if weaker.limiting_pressure is not None:
-            least = min(least, weaker.limiting_pressure * ring)
-        name = f"layer {above}"
-        if is_washer:
-            washers += 1
-            name = f"the {where}'s washer" + (f" {washers}" if washers > 1 else "")
-        yield name, pressed, hole, place, weaker, is_washer, at_mate
-
-
-def _ring(outer: float, hole: float) -> float:
-    """Return the area of a ring [mm²]."""
-    return math.pi / 4 * (outer**2 - hole**2)
+            name = f"the {where}'s washer" + (f" {washers + 1}" if washers else "")
+        lower_gives_way = is_washer or softer or lower.limiting_pressure is None
+        contact = ring(name, hole, below if lower_gives_way else above, is_washer)
+        if is_washer or _may_give_way(contact, first, least):
+            washers += is_washer
+            least = min(least, contact.limiting_force)
+            yield contact
 
 
 # What every metal that is clamped bears [MPa], and how far a hot layer of another material may
@@ -290,16 +277,16 @@ _ALL_BEAR = 100.0
 _SOFTENED = 0.5
 
 
-def _may_give_way(part: ClampedPart, first: ClampedPart, ring: float, least: float) -> bool:
+def _may_give_way(contact: BearingFace, first: ClampedPart, least: float) -> bool:
     """Return whether a contact may give way before all that lie between it and the end.
 
     ``least`` is the smallest force that those bear [N]; a part of unknown limit may unless the
     pressure is small.
     """
-    if part.limiting_pressure is None:
-        return first.limiting_pressure is not None and least / ring > _ALL_BEAR
-    left = 1.0 if part.material.name == first.material.name else _SOFTENED
-    return left * part.limiting_pressure * ring < least
+    if contact.limiting_pressure is None:
+        return first.limiting_pressure is not None and least / contact.area > _ALL_BEAR
+    left = 1.0 if contact.material.name == first.material.name else _SOFTENED
+    return left * contact.limiting_force < least
 
 
 def _spreads(layer: ClampedPart, below: ClampedPart) -> bool:

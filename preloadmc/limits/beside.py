@@ -8,7 +8,6 @@ from collections.abc import Iterator
 import numpy as np
 
 from preloadmc.joint import (
-    ClampedPart,
     Inputs,
     Joint,
     JudgedState,
@@ -214,13 +213,13 @@ def _pressure_unknown(
         if not pressed:
             words = "state the [[clamped]] layers"
         elif pressed[0].limiting_pressure is None:
-            words = _asked(pressed[0])
+            words = _asked(pressed[0].material)
         else:
             words = "state bearing_outer_diameter of [fastener]"
         yield f"pressure under {where}", words
-    for where, part in faces_without_limit(joint.geometry, joint.parts):
-        if where not in joint.geometry.ends:
-            yield f"pressure under {where}", _asked(part)
+    for face in faces_without_limit(joint.geometry, joint.parts):
+        if face.where not in joint.geometry.ends:
+            yield f"pressure under {face.where}", _asked(face.material)
     for face in joint.bearing_faces:
         for state in joint.states:
             temperature = float(temperature_of_layer(x, state, face.layer))
@@ -228,8 +227,8 @@ def _pressure_unknown(
                 yield f"pressure under {face.where} in state {state}", words
 
 
-def _asked(part: ClampedPart) -> str:
-    return f"state limiting_pressure of the layer of {part.material.name}"
+def _asked(material: Material) -> str:
+    return f"state limiting_pressure of the layer of {material.name}"
 
 
 def _softer_than_known(material: Material, temperature: float) -> Iterator[str]:

@@ -334,11 +334,11 @@ def bearing_faces(
                 "pressure between layers."
             )
     for face in faces:
-        material = face.material
-        if face.limiting_pressure == material.limiting_pressure:
+        material, limit = face.material, face.limiting_pressure
+        if limit is not None and limit == material.limiting_pressure:
             draft.assume(
                 f"pressure under {face.where}",
-                f"limit {format_quantity(face.limiting_pressure, STRESS)} ({material.name})",
+                f"limit {format_quantity(limit, STRESS)} ({material.name})",
                 material.source,
             )
     return faces
