@@ -13,8 +13,8 @@ from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods import torque
 from preloadmc.joint.methods.past_yield import (
     HARDENING_SOURCE,
-    HELD_SOURCE,
     hardening_step,
+    held_step,
     strengths,
 )
 from preloadmc.joint.quantities import (
@@ -131,16 +131,7 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
         )
         return
     if assembly.plastic_elongation is None:
-        yield Step(
-            "Assembled preload, held at yield",
-            "F_M",
-            "min({F_el}, {F_y})",
-            (reached, force("F_y", yields)),
-            preload,
-            FORCE,
-            HELD_SOURCE,
-            "Meant to stay elastic: over-preload.",
-        )
+        yield held_step(reached, assembly)
         return
     yield from hardening_step(joint, x, assembly)
     values = (

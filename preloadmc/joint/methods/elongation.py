@@ -8,7 +8,7 @@ import numpy as np
 
 from preloadmc.joint.facts import Control, Joint, Method
 from preloadmc.joint.methods.controlled import controlled
-from preloadmc.joint.methods.past_yield import HELD_SOURCE
+from preloadmc.joint.methods.past_yield import held_step
 from preloadmc.joint.quantities import control_factor
 from preloadmc.joint.shape import measured_terms
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
@@ -60,37 +60,22 @@ def steps(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step]:
             LENGTHS_SOURCE,
             "From the head on: " + ", ".join(term.name for term in terms) + ".",
         )
-    if assembly.as_elastic is not None and float(assembly.as_elastic) > float(assembly.preload):
-        elastic = force("F_el", assembly.as_elastic)
-        yield Step(
-            "Preload of that elongation, were it elastic",
-            "F_el",
-            f"{{ΔL}}/{{{measured.symbol}}}",
-            (given, measured),
-            elastic.value,
-            FORCE,
-            "Shigley, 9th ed., Sec. 8-7",
-        )
-        yield Step(
-            "Assembled preload, held at yield",
-            "F_M",
-            "min({F_el}, {F_y})",
-            (elastic, force("F_y", assembly.yield_preload)),
-            float(assembly.preload),
-            FORCE,
-            HELD_SOURCE,
-            "Meant to stay elastic: over-preload.",
-        )
-        return
+    made = assembly.preload if assembly.as_elastic is None else assembly.as_elastic
+    elastic = force("F_M", made)
+    past_yield = elastic.value > float(assembly.preload)
+    if past_yield:
+        elastic = force("F_el", made)
     yield Step(
-        "Assembled preload",
-        "F_M",
+        "Preload of that elongation, were it elastic" if past_yield else "Assembled preload",
+        elastic.symbol,
         f"{{ΔL}}/{{{measured.symbol}}}",
         (given, measured),
-        float(assembly.preload),
+        elastic.value,
         FORCE,
         "Shigley, 9th ed., Sec. 8-7",
     )
+    if past_yield:
+        yield held_step(elastic, assembly)
 
 
 ELONGATION_MEASURED = Method(

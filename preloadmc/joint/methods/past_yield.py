@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.tightened import Assembly, Basis, Inputs
-from preloadmc.steps import Step, length, percent
-from preloadmc.units import SMALL_LENGTH, FloatLike
+from preloadmc.steps import Step, Value, force, length, percent
+from preloadmc.units import FORCE, SMALL_LENGTH, FloatLike
 
 HARDENING_SOURCE = "linear isotropic hardening with the von Mises criterion, an idealisation"
 HELD_SOURCE = "no hardening past yield, an idealisation"
@@ -32,4 +32,18 @@ def hardening_step(joint: Joint, x: Inputs, assembly: Assembly) -> Iterator[Step
         float(stretch),
         SMALL_LENGTH,
         "plastic strain as stated, over the weakest length within the grip",
+    )
+
+
+def held_step(elastic: Value, assembly: Assembly) -> Step:
+    """Preload of a fastener that is meant to stay elastic, and is held at yield."""
+    return Step(
+        "Assembled preload, held at yield",
+        "F_M",
+        f"min({{{elastic.symbol}}}, {{F_y}})",
+        (elastic, force("F_y", assembly.yield_preload)),
+        float(assembly.preload),
+        FORCE,
+        HELD_SOURCE,
+        "Meant to stay elastic: over-preload.",
     )
