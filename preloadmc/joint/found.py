@@ -11,7 +11,12 @@ from numpy.typing import NDArray
 
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.life import State, preload_for_no_slip
-from preloadmc.joint.quantities import thread_friction, torque_per_preload, total_compliance
+from preloadmc.joint.quantities import (
+    thread_friction,
+    thread_torque_per_preload,
+    torque_per_preload,
+    total_compliance,
+)
 from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import loosening, losses, tightening
 from preloadmc.units import FloatLike
@@ -122,15 +127,12 @@ def _torques_at_rest(
         pitch = thread.pitch / (2 * math.pi)
         rubs = breakaway_ratio * (per_preload - pitch)
         return rubs + pitch, rubs - pitch
-    sliding = tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, friction)
-    seat = breakaway_ratio * (per_preload - sliding)
     at_rest = breakaway_ratio * friction
-    on, back = (
-        sign
-        * tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, sign * at_rest)
-        for sign in (1.0, -1.0)
+    seat = breakaway_ratio * (per_preload - thread_torque_per_preload(joint, friction))
+    on = seat + thread_torque_per_preload(joint, at_rest)
+    return on, tightening.release_torque_per_preload(
+        on, thread.pitch, thread.pitch_diameter, at_rest
     )
-    return on + seat, back + seat
 
 
 def _turned_back(
