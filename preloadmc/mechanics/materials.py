@@ -133,34 +133,24 @@ def _steel(
     pressure: float | None,
     pressure_source: str,
     moduli: TemperatureTable = _LOW_CARBON,
+    expansion: tuple[float, str] = (11.7e-6, "1020"),
+    softening: Softening = CARBON_STEEL,
 ) -> Material:
-    return _named_steel(name, 11.7e-6, "1020", moduli, pressure, pressure_source)
-
-
-def _alloy_steel(name: str, pressure: float | None, pressure_source: str) -> Material:
-    return _named_steel(name, 12.3e-6, "4140", _HIGH_CARBON, pressure, pressure_source)
-
-
-def _named_steel(
-    name: str,
-    expansion: float,
-    expansion_of: str,
-    moduli: TemperatureTable,
-    pressure: float | None,
-    pressure_source: str,
-) -> Material:
-    """A steel: hardened and tempered ones soften sooner than the others."""
-    tempered = any(word in name for word in ("alloy", "C45", "16MnCr5", "medium"))
-    softening = CLASS_8_8 if tempered else CARBON_STEEL
+    """A steel; hardened and tempered ones soften sooner than the others."""
     sources = (
         _SHIGLEY,
-        f"{_CALLISTER} ({expansion_of})",
+        f"{_CALLISTER} ({expansion[1]})",
         _STEEL_TABLE if moduli is _LOW_CARBON else _HIGH_CARBON_SOURCE,
         pressure_source,
         softening.source,
     )
     source = "; ".join(filter(None, sources))
-    return Material(name, 207e3, expansion, source, pressure, moduli, softening)
+    return Material(name, 207e3, expansion[0], source, pressure, moduli, softening)
+
+
+def _alloy_steel(name: str, pressure: float | None, pressure_source: str) -> Material:
+    expansion = 12.3e-6, "4140"
+    return _steel(name, pressure, pressure_source, _HIGH_CARBON, expansion, CLASS_8_8)
 
 
 def _ductile_iron(grade: str, pressure: float) -> Material:
@@ -206,9 +196,9 @@ _MATERIALS = (
     _steel("steel S235", 490, _PRESSURE),
     _steel("steel E295", 710, _PRESSURE),
     _steel("steel S355", 760, _PRESSURE),
-    _steel("medium-carbon steel", None, "", _HIGH_CARBON),
-    _steel("steel C45", 630, f"{_PRESSURE_OPEN} (Cq45)", _HIGH_CARBON),
-    _steel("steel 16MnCr5", 900, _PRESSURE_OPEN),
+    _steel("medium-carbon steel", None, "", _HIGH_CARBON, softening=CLASS_8_8),
+    _steel("steel C45", 630, f"{_PRESSURE_OPEN} (Cq45)", _HIGH_CARBON, softening=CLASS_8_8),
+    _steel("steel 16MnCr5", 900, _PRESSURE_OPEN, softening=CLASS_8_8),
     _alloy_steel("alloy steel", None, ""),
     _alloy_steel("alloy steel 34CrMo4", 870, _PRESSURE_OPEN),
     Material(
