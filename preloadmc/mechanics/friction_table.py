@@ -120,20 +120,19 @@ _NUT_FACTORS = (
 )
 _CLASS_BY_NAME = {folded(row.name): row for row in _CLASSES}
 _FACTOR_BY_NAME = {folded(row.surface): row for row in _NUT_FACTORS}
-# Usual names of surfaces, to the letter of their class.
-_CLASS_OF_SURFACE = {
-    "molybdenum disulphide paste": "a",
-    "molybdenum disulfide paste": "a",
-    "molybdenum-disulphide paste": "a",
-    "mos2 paste": "a",
-    "lightly oiled": "c",
-    "slightly oiled": "c",
-}
-_SURFACES = {
+# Usual names of surfaces, to those of the tables.
+_USUAL_NAMES = {
     "mos2 paste": "molybdenum disulphide paste",
     "molybdenum disulfide paste": "molybdenum disulphide paste",
     "molybdenum-disulphide paste": "molybdenum disulphide paste",
+    "slightly oiled": "lightly oiled",
 }
+_CLASS_BY_NAME["molybdenum disulphide paste"] = _CLASS_BY_NAME["a"]
+_CLASS_BY_NAME["lightly oiled"] = _CLASS_BY_NAME["c"]
+
+
+def _spelling(name: str) -> str:
+    return _USUAL_NAMES.get(folded(name), folded(name))
 
 
 def friction_class(name: str) -> FrictionClass:
@@ -158,13 +157,7 @@ def friction_class(name: str) -> FrictionClass:
     >>> friction_class("B").low, friction_class("B").high
     (0.08, 0.16)
     """
-    return row_named(
-        "friction class",
-        name,
-        _CLASS_BY_NAME,
-        known_friction_classes(),
-        lambda given: _CLASS_OF_SURFACE.get(folded(given), folded(given)),
-    )
+    return row_named("friction class", name, _CLASS_BY_NAME, known_friction_classes(), _spelling)
 
 
 def known_friction_classes() -> tuple[str, ...]:
@@ -194,13 +187,7 @@ def nut_factor_range(surface: str) -> NutFactorRange:
     >>> nut_factor_range("zinc plated").low
     0.2
     """
-    return row_named(
-        "surface",
-        surface,
-        _FACTOR_BY_NAME,
-        known_nut_factors(),
-        lambda given: _SURFACES.get(folded(given), folded(given)),
-    )
+    return row_named("surface", surface, _FACTOR_BY_NAME, known_nut_factors(), _spelling)
 
 
 def known_nut_factors() -> tuple[str, ...]:
