@@ -11,15 +11,21 @@ from preloadmc.joint.facts import (
     Securing,
 )
 from preloadmc.joint.geometry import Geometry
+from preloadmc.joint.heat import (
+    AT_ASSEMBLY,
+    fastener_strength_left,
+    layer_strength_left,
+    mate_strength_left,
+    temperature_of_fastener,
+    temperature_of_layer,
+    temperature_of_mate,
+)
 from preloadmc.joint.life import (
     JudgedState,
     State,
     evaluate,
     preload_for_no_separation,
     preload_for_no_slip,
-    strength_left,
-    temperature_of_layer,
-    temperature_of_mate,
 )
 from preloadmc.joint.methods import METHODS
 from preloadmc.joint.methods.angle import SEATING
@@ -35,6 +41,7 @@ from preloadmc.joint.quantities import (
 from preloadmc.joint.tightened import Assembly, Inputs
 
 __all__ = [
+    "AT_ASSEMBLY",
     "METHODS",
     "MONITORED",
     "SEATING",
@@ -55,9 +62,12 @@ __all__ = [
     "accepts",
     "control_factor",
     "evaluate",
+    "fastener_strength_left",
+    "layer_strength_left",
+    "mate_strength_left",
     "preload_for_no_separation",
     "preload_for_no_slip",
-    "strength_left",
+    "temperature_of_fastener",
     "temperature_of_layer",
     "temperature_of_mate",
     "thread_friction",

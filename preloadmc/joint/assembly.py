@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from preloadmc.inputs import state_input
 from preloadmc.joint.facts import Joint
+from preloadmc.joint.heat import AT_ASSEMBLY, fastener_strength_left
 from preloadmc.joint.quantities import thread_friction, torque_per_preload
 from preloadmc.joint.tightened import Assembly, Basis, Inputs
 from preloadmc.mechanics import stress, tightening
@@ -28,7 +28,7 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
     """
     friction = thread_friction(joint, x)
     torsion = 1.0 if joint.method.twists else 0.0
-    left = strength_left(joint, x)
+    left = fastener_strength_left(joint, x, AT_ASSEMBLY)
     basis = Basis(
         torque_per_preload(joint, x),
         _preload_at(joint, x, "fastener.yield_strength", friction, torsion, left),
@@ -54,14 +54,6 @@ def assemble(joint: Joint, x: Inputs) -> Assembly:
         else np.zeros_like(made.preload),
         per_preload=basis.per_preload,
     )
-
-
-def strength_left(joint: Joint, x: Inputs, state: str = "") -> FloatLike:
-    """Return the fastener's strength over that at 20 °C: in a state, or where it is assembled."""
-    name = state_input(state, "fastener") if state in joint.states else "temperature.assembly"
-    if joint.softening is None or name not in x:
-        return 1.0
-    return joint.softening.ratio(x[name])
 
 
 def _preload_at(

@@ -7,14 +7,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from preloadmc.inputs import layer_input, state_input
-from preloadmc.joint import assembly
+from preloadmc.inputs import state_input
+from preloadmc.joint.assembly import assemble
 from preloadmc.joint.facts import Joint
+from preloadmc.joint.heat import fastener_strength_left, temperature_of_layer
 from preloadmc.joint.quantities import total_compliance
 from preloadmc.joint.tightened import Assembly, Inputs
 from preloadmc.mechanics import hardening, losses, service, thermal
-from preloadmc.mechanics.materials import Material
-from preloadmc.mechanics.softening import ROOM
 from preloadmc.units import FloatLike
 
 
@@ -156,7 +155,7 @@ def evaluate(joint: Joint, x: Inputs) -> State:
     State
         Arrays (n,) or floats.
     """
-    made = assembly.assemble(joint, x)
+    made = assemble(joint, x)
     settled = losses.preload_after_settling(
         made.preload,
         losses.embedding_force(x["settling.embedding"], total_compliance(x)),
@@ -183,7 +182,7 @@ def _elastic(
         )
     axial = _own_or_general(x, state, "axial", "load.axial")
     share = None if axial is None else _load_share(joint, *apart)
-    left = assembly.strength_left(joint, x, state)
+    left = fastener_strength_left(joint, x, state)
     return JudgedState(
         name=state,
         largest=preload,
@@ -267,31 +266,6 @@ class Warmed:
         return self.fastener_compliance + self.clamped_compliance
 
 
-def temperature_of_layer(x: Inputs, state: str, place: int) -> FloatLike:
-    """Return the temperature [K] of a layer in a temperature state; layers count from 1."""
-    common = x.get(state_input(state, "clamped"))
-    return x[layer_input(state, place)] if common is None else common
-
-
-def temperature_of_mate(joint: Joint, x: Inputs, state: str) -> FloatLike:
-    """Return the temperature [K] of nut or tapped part: of the fastener, or of the last layer."""
-    if joint.geometry.has_nut:
-        return x[state_input(state, "fastener")]
-    return temperature_of_layer(x, state, len(joint.parts))
-
-
-def strength_left(joint: Joint, x: Inputs, state: str, material: Material, place: int) -> FloatLike:
-    """Return the strength of a material in a state over that at 20 °C, at a layer's temperature.
-
-    In any state but those of temperature it is that of assembly, where one is stated.
-    """
-    if material.softening is None:
-        return 1.0
-    if state in joint.states:
-        return material.strength_ratio(temperature_of_layer(x, state, place))
-    return material.strength_ratio(x.get("temperature.assembly", ROOM))
-
-
 def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
     """Return how far parts and fastener would grow freely, and how soft the joint then is."""
     assembly = x["temperature.assembly"]
@@ -303,7 +277,7 @@ def warmed(joint: Joint, x: Inputs, state: str) -> Warmed:
     changes: list[FloatLike] = []
     softer: dict[str, FloatLike] = {}
     for place, (part, share) in enumerate(zip(joint.parts, joint.part_shares, strict=True), 1):
-        temperature = temperature_of_layer(x, state, place)
+        temperature = temperature_of_layer(joint, x, state, place)
         key = part.material.name if common is not None else f"{place}"
         if key not in softer:
             softer[key] = part.material.modulus_ratio(assembly, temperature)

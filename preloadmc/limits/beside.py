@@ -8,12 +8,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from preloadmc.joint import (
+    AT_ASSEMBLY,
     Inputs,
     Joint,
     JudgedState,
     State,
+    fastener_strength_left,
+    layer_strength_left,
+    mate_strength_left,
     preload_for_no_slip,
-    strength_left,
     temperature_of_layer,
     temperature_of_mate,
     thread_friction,
@@ -182,14 +185,14 @@ def _pressure(joint: Joint, requirement: Requirement, x: Inputs, state: State) -
         return
     for face in joint.bearing_faces:
         for name, force in _fastener_forces(joint, state, at_mate=face.at_mate):
-            left = strength_left(joint, x, name, face.material, face.layer)
+            left = layer_strength_left(joint, x, name, face.material, face.layer)
             most = face.limiting_force * left
             yield Found(name, most - force, most, f"pressure under {face.where}")
 
 
 def _fastener_forces(joint: Joint, state: State, *, at_mate: bool) -> list[tuple[str, FloatLike]]:
     """Return the force that one end carries at assembly and in every judged state [N]."""
-    at_assembly = [("assembly", _force_at_assembly(joint, state, at_mate=at_mate))]
+    at_assembly = [(AT_ASSEMBLY, _force_at_assembly(joint, state, at_mate=at_mate))]
     return [*at_assembly, *((judged.name, judged.fastener_force) for judged in state.judged)]
 
 
@@ -222,7 +225,7 @@ def _pressure_unknown(
             yield f"pressure under {face.where}", _asked(face.material)
     for face in joint.bearing_faces:
         for state in joint.states:
-            temperature = float(temperature_of_layer(x, state, face.layer))
+            temperature = float(temperature_of_layer(joint, x, state, face.layer))
             for words in _softer_than_known(face.material, temperature):
                 yield f"pressure under {face.where} in state {state}", words
 
@@ -240,7 +243,7 @@ def _softer_than_known(material: Material, temperature: float) -> Iterator[str]:
 
 def _reached_at(joint: Joint, state: State, margin: Margin, *, at_mate: bool) -> FloatLike:
     """Return the preload at which the fastener's force reaches what one of its ends carries."""
-    if margin.limit.state != "assembly":
+    if margin.limit.state != AT_ASSEMBLY:
         return state.named(margin.limit.state).preload_at(margin.reference)
     if at_mate == joint.pulled_at_mate:
         return margin.reference
@@ -277,16 +280,17 @@ PRESSURE = LimitKind(
 def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     if not joint.geometry.tells_stripping or joint.has_no_upper_end:
         return
-    thread = joint.geometry, joint.thread
-    tensile = x["fastener.tensile_strength"]
-    cold = engaged_thread(*thread, tensile).stripping_force
+    cold = _strips_at(joint, x, AT_ASSEMBLY)
     for name, force in _fastener_forces(joint, state, at_mate=True):
-        most = cold
-        if name in joint.states:
-            mate_left = joint.mate_material.strength_ratio(temperature_of_mate(joint, x, name))
-            hot = tensile * state.named(name).strength_left
-            most = engaged_thread(*thread, hot, mate_left).stripping_force
+        most = _strips_at(joint, x, name) if name in joint.states else cold
         yield Found(name, most - force, most)
+
+
+def _strips_at(joint: Joint, x: Inputs, state: str) -> FloatLike:
+    """Return the force at which the engaged thread strips in a state [N]."""
+    tensile = x["fastener.tensile_strength"] * fastener_strength_left(joint, x, state)
+    mate_left = mate_strength_left(joint, x, state)
+    return engaged_thread(joint.geometry, joint.thread, tensile, mate_left).stripping_force
 
 
 def _engagement_unknown(

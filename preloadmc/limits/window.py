@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from preloadmc.inputs import state_input
 from preloadmc.joint import (
     Inputs,
     Joint,
@@ -14,6 +13,7 @@ from preloadmc.joint import (
     State,
     preload_for_no_separation,
     preload_for_no_slip,
+    temperature_of_fastener,
 )
 from preloadmc.limits.records import (
     ABOVE,
@@ -287,7 +287,7 @@ def _yield_unknown(joint: Joint, requirement: Requirement, x: Inputs) -> Iterato
     if "fastener.yield_strength" not in x:
         return
     for state in joint.states:
-        at = float(x[state_input(state, "fastener")])
+        at = float(temperature_of_fastener(joint, x, state))
         words = f"how strong the fastener is at {format_quantity(at, TEMPERATURE)}"
         if joint.softening is None and at > SOFT_FROM:
             yield (

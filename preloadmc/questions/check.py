@@ -8,8 +8,13 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant, Tabulated
-from preloadmc.inputs import input_label, layer_input, state_input
-from preloadmc.joint import evaluate, thread_friction
+from preloadmc.inputs import input_label
+from preloadmc.joint import (
+    evaluate,
+    temperature_of_fastener,
+    temperature_of_layer,
+    thread_friction,
+)
 from preloadmc.limits import MINIMUM_CLAMP_INPUT, Margin, margins, unjudged
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.softening import SOFT_FROM
@@ -137,7 +142,7 @@ def _temperature_warnings(case: Case) -> list[str]:
     """Warn where a state is hotter than the strengths, or beyond what the modulus tables cover."""
     found = []
     for state in case.joint.states:
-        fastener = case.laws[state_input(state, "fastener")].mean
+        fastener = float(temperature_of_fastener(case.joint, case.means, state))
         if fastener > HOT:
             found.append(
                 f"{state}: the fastener is above {format_quantity(HOT, TEMPERATURE)} "
@@ -146,9 +151,8 @@ def _temperature_warnings(case: Case) -> list[str]:
             )
         parts = [(case.joint.fastener_material, fastener)]
         for place, part in enumerate(case.joint.parts, 1):
-            common = case.laws.get(state_input(state, "clamped"))
-            law = case.laws[layer_input(state, place)] if common is None else common
-            parts.append((part.material, law.mean))
+            at = float(temperature_of_layer(case.joint, case.means, state, place))
+            parts.append((part.material, at))
         beyond = {
             material.name
             for material, temperature in parts

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from preloadmc.case import Case
-from preloadmc.inputs import layer_input, state_input
 from preloadmc.joint import (
     Inputs,
     Joint,
@@ -13,6 +12,8 @@ from preloadmc.joint import (
     State,
     preload_for_no_separation,
     preload_for_no_slip,
+    temperature_of_fastener,
+    temperature_of_layer,
 )
 from preloadmc.joint.assembly import LATER_TORSION
 from preloadmc.joint.life import warmed
@@ -130,7 +131,7 @@ def _thermal(
 ) -> Iterator[Step]:
     warm = warmed(joint, x, judged.name)
     cold = temperature("t_0", x["temperature.assembly"])
-    fastener = temperature("t_S", x[state_input(judged.name, "fastener")])
+    fastener = temperature("t_S", temperature_of_fastener(joint, x, judged.name))
     material = joint.fastener_material
     yield Step(
         "Free growth of the fastener over the grip",
@@ -146,7 +147,6 @@ def _thermal(
         SMALL_LENGTH,
         THERMAL_SOURCE,
     )
-    common = x.get(state_input(judged.name, "clamped"))
     grown, soft = [], []
     values: list[Value] = [cold]
     springs: list[Value] = [
@@ -154,9 +154,7 @@ def _thermal(
         ratio("e_S", material.modulus_ratio(cold.value, fastener.value)),
     ]
     for place, (part, share) in enumerate(zip(joint.parts, joint.part_shares, strict=True), 1):
-        at = temperature(
-            f"t_{place}", x[layer_input(judged.name, place)] if common is None else common
-        )
+        at = temperature(f"t_{place}", temperature_of_layer(joint, x, judged.name, place))
         grown.append(f"{{α_{place}}}·{{l_{place}}}·({{t_{place}}} - {{t_0}})")
         values += [
             expansion(f"α_{place}", part.material.expansion),
