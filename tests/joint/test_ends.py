@@ -233,5 +233,14 @@ def test_a_stainless_class_is_a_material_of_its_own(make_case):
     assert case.joint.fastener_material.name == "stainless steel A2"
     (listed,) = [a for a in case.assumptions if a.path == "fastener.material"]
     assert listed.value == "stainless steel A2, by its class"
+    # Also where the modulus alone is stated: expansion is still that of the stainless steel.
+    stiff = make_case(
+        {
+            "fastener.property_class": "A2-70",
+            "fastener.material": None,
+            "fastener.modulus": "195 GPa",
+        }
+    )
+    assert stiff.joint.fastener_material.expansion == case.joint.fastener_material.expansion
     stated = make_case({"fastener.property_class": "A2-70", "fastener.material": "steel"})
     assert stated.joint.fastener_material.name == "steel"

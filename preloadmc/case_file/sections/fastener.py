@@ -182,20 +182,20 @@ def material_of(table: str, draft: Draft) -> Material | None:
     expansion = stated.get(f"{table}.expansion", float)
     name = f"{table}.material"
     found = stated.get(name, Material)
-    by_class = _STAINLESS.get(grade_name(stated)[:2]) if table == "fastener" else None
-    if by_class is not None and name not in stated and modulus is None and expansion is None:
-        found = materials.material(by_class)
-        draft.assume(name, f"{found.name}, by its class", found.source)
     if modulus is not None and expansion is not None and name not in stated:
         if stated.each("temperature.state"):
             draft.assume(f"{table}.modulus at temperature", "constant", "no material is named")
         return Material("as given", modulus, expansion, "case file")
+    by_class = _STAINLESS.get(grade_name(stated)[:2]) if table == "fastener" else None
+    if by_class is not None and name not in stated:
+        found = materials.material(by_class)
+        draft.assume(name, f"{found.name}, by its class", found.source)
+    else:
+        draft.assume_default(name)
     if found is None:
         if name not in stated:
             stated.missing(name, "a material by name, or both modulus and expansion")
         return None
-    if by_class is None:
-        draft.assume_default(name)
     if modulus is not None and stated.each("temperature.state"):
         draft.assume(
             f"{table}.modulus at temperature",
@@ -231,11 +231,10 @@ def softening_of(draft: Draft) -> Softening | None:
     if grade is None:
         return None
     if draft.stated.each("temperature.state"):
+        name = f"as class {grade.name}" if grade.name[0].isdigit() else grade.name
         draft.assume(
             "strength of the fastener at temperature",
-            f"as class {grade.name}: {grade.softening.words} of that at room temperature"
-            if grade.name[0].isdigit()
-            else f"{grade.name}: {grade.softening.words} of that at room temperature",
+            f"{name}: {grade.softening.words} of that at room temperature",
             grade.softening.source,
         )
     return grade.softening
