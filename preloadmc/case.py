@@ -12,6 +12,7 @@ import numpy as np
 
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Constant, Law
+from preloadmc.chance.sampling_table import sampled
 from preloadmc.evidence import Evidence
 from preloadmc.inputs import input_kind
 from preloadmc.joint import Joint
@@ -183,7 +184,9 @@ class Case:
         """Return whether no input goes in steps, so that a design point can exist."""
         return all(self.laws[name].is_smooth for name in self.uncertain)
 
-    def inputs(self, z: Array, columns: Sequence[str]) -> dict[str, FloatLike]:
+    def inputs(
+        self, z: Array, columns: Sequence[str], *, exact: bool = True
+    ) -> dict[str, FloatLike]:
         """Return the inputs by name from standard normal numbers.
 
         Parameters
@@ -192,6 +195,8 @@ class Case:
             Independent standard normal numbers.
         columns : sequence of str, length d
             The input of each column; those that this case holds constant are passed over.
+        exact : bool
+            False takes values as good as counting needs (`sampling_table.sampled`), faster.
 
         Returns
         -------
@@ -206,7 +211,7 @@ class Case:
                 x[name] = law.value
                 continue
             normal = mixed[name] if name in mixed else z[:, place[name]]
-            values = law.from_normal(normal)
+            values = law.from_normal(normal) if exact else sampled(law, normal)
             if law.support[0] < 0.0 and input_kind(name).sign != "any":
                 least = 0.0 if input_kind(name).sign == "not negative" else 1e-6 * law.mean
                 np.maximum(values, least, out=values)

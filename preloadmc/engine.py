@@ -239,7 +239,7 @@ def _parts(case: Case, seed: int, done: int, planned: int, threads: int) -> Iter
 def _chunk(case: Case, seed: int, k: int, n: int) -> _Part:
     columns = case.uncertain
     z = normal_chunk(seed, k, n, len(columns))
-    x = case.inputs(z, columns)
+    x = case.inputs(z, columns, exact=False)
     state = evaluate(case.joint, x)
     found = margins(case.joint, case.requirement, x, state, others=True)
     block = as_columns(found, n)

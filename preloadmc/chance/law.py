@@ -51,6 +51,9 @@ class Law(ABC):
     is_smooth: ClassVar[bool] = True
     """False where `from_normal` is flat or has steps: no density, no design point."""
 
+    is_quick: ClassVar[bool] = False
+    """True where `from_normal` costs less than reading a table (`chance.sampling_table`)."""
+
     # A dataclass takes an inherited property for the default of a field of that name, so the
     # type checker alone sees these two; each law has them as a field or as a property.
     if TYPE_CHECKING:

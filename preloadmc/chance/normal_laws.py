@@ -30,6 +30,7 @@ class Normal(Law):
     sd: float
 
     kind: ClassVar[str] = "normal"
+    is_quick: ClassVar[bool] = True
 
     def __post_init__(self) -> None:
         require(True, "mean", self.mean, "a finite number")
@@ -87,6 +88,7 @@ class LogNormal(Law):
     location: float = 0.0
 
     kind: ClassVar[str] = "lognormal"
+    is_quick: ClassVar[bool] = True
 
     def __post_init__(self) -> None:
         require(True, "location", self.location, "a finite number")

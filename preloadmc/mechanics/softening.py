@@ -54,8 +54,16 @@ class Softening:
         >>> round(float(CLASS_8_8.ratio(373.15)), 3)
         0.922
         """
+        if np.max(temperature) <= self._unchanged_to:
+            return self.ratios[0]  # the usual case, and much quicker than a look at the table
         found: FloatLike = np.interp(temperature, self.temperatures, self.ratios)
         return found
+
+    @property
+    def _unchanged_to(self) -> float:
+        """Temperature [K] up to which the ratio is the first one."""
+        rows = zip(self.temperatures, self.ratios, strict=True)
+        return max(at for at, ratio in rows if ratio == self.ratios[0])
 
     @property
     def words(self) -> str:

@@ -7,6 +7,8 @@ several repeats taken in turn, so that a busy moment strikes both sides.
 - plain sampling, one thread: `cases/benchmark.toml` against OpenTURNS' probability simulation of
   the same inputs and the same formula as a symbolic function, block of 4096 (to reach: 2);
 - two threads against one (to reach: 1.8);
+- five shipped cases against numpy's own standard normal numbers for as many inputs, the least that
+  plain sampling can cost (to reach: half of that speed);
 - start-up of ``--help``, ``--version`` and ``check`` against that of Python with numpy.
 """
 
@@ -24,6 +26,7 @@ import openturns as ot
 
 from preloadmc import load_case
 from preloadmc.case import Case
+from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.engine import sample
 
 CASE = Path(__file__).parents[2] / "cases" / "benchmark.toml"
@@ -125,6 +128,25 @@ def sampling(samples: int, repeats: int) -> None:
     print(f"one thread over two threads {one / two:5.2f}   (to reach 1.8)")
 
 
+def shares_of_limit(samples: int, repeats: int) -> None:
+    """Print how near plain sampling of shipped cases comes to drawing normal numbers alone."""
+    chunks = -(-samples // CHUNK)
+    print("share of the speed of numpy's own normal numbers, one thread (to reach 50 %)")
+    for name in ("benchmark", "conveyor_bracket", "pump_cover", "sensor_lid", "crane_bracket"):
+        case = load_case(CASE.with_name(f"{name}.toml"))
+
+        def numbers(columns: int = len(case.uncertain)) -> None:
+            for k in range(chunks):
+                normal_chunk(1, k, CHUNK, columns)
+
+        def ours(case: Case = case) -> None:
+            sample(case, seed=1, samples=chunks * CHUNK, precision=None, threads=1)
+
+        limit, wall = best_in_turn(repeats, numbers, ours)
+        kinds = sorted({case.laws[each].kind for each in case.uncertain})
+        print(f"{name:<18} {100 * limit / wall:3.0f} %   laws: {', '.join(kinds)}")
+
+
 def start_up(repeats: int) -> None:
     """Print the start-up of three commands over that of Python with numpy."""
 
@@ -152,4 +174,5 @@ if __name__ == "__main__":
     parser.add_argument("--repeats", type=int, default=5)
     given = parser.parse_args()
     sampling(given.samples, given.repeats)
+    shares_of_limit(given.samples // 4, given.repeats)
     start_up(given.repeats)
