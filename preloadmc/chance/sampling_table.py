@@ -32,7 +32,7 @@ class _Table:
     def of(cls, law: Law) -> _Table:
         """Return the cubics through a law's exact values at four neighbouring points."""
         step = 2.0 * _REACH / _PIECES
-        points: Array = -_REACH + step * np.arange(-1, _PIECES + 2)
+        points = np.linspace(-_REACH - step, _REACH + step, _PIECES + 3)
         values = law.from_normal(points)
         before, start, end, after = values[:-3], values[1:-2], values[2:-1], values[3:]
         # Newton's form of the cubic through the points -1, 0, 1 and 2, sorted by powers.

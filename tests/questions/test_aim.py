@@ -1,6 +1,7 @@
 """Aiming: against lognormal closed forms, hand calculations and quadrature."""
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -369,6 +370,38 @@ def test_settings_are_rounded_in_the_units_of_the_reader(lognormal):
     feet = inch.to_set.setting / 1355.8179483314004
     assert feet == pytest.approx(round(feet, 1))
     assert "lbf·ft" in inch.answer[2]
+
+
+@pytest.mark.parametrize("present", ["2 N*m", "900 N*m"])
+def test_the_best_setting_does_not_depend_on_the_present_one(lognormal, present):
+    usual = aim(lognormal(1e-3, 1e-3))
+    other = aim(lognormal(1e-3, 1e-3, **{"tightening.torque": present}))
+    assert other.to_set.setting == usual.to_set.setting
+    # Other draws: as near as the sampling error lets them.
+    assert other.aim.best == pytest.approx(usual.aim.best, rel=0.005)
+    assert other.aim.interval == pytest.approx(usual.aim.interval, rel=0.005)
+
+
+@pytest.mark.parametrize("allowed", [2.8e-6, 3.5e-6])
+def test_rounding_never_turns_a_setting_that_meets_into_one_that_misses(lognormal, allowed):
+    """Both sides are missed by Phi(-w/2s) = 2.76e-6 in the middle of the window: little room."""
+    assert float(ndtr(-0.5 * WIDTH / LOG_SD)) < 2.8e-6
+    result = aim(lognormal(allowed, allowed))
+    if result.to_set is None:
+        assert result.aim.verdict != "meets"
+        return
+    assert max(float(part[0]) for part in lognormal_shares(result.to_set.setting)) <= allowed
+
+
+def test_the_exact_best_and_what_rounding_costs_are_told(lognormal):
+    result = aim(lognormal(1e-2, 1e-3))
+    exact, rounded = (
+        sum(float(p[0]) / a for p, a in zip(lognormal_shares(at), (1e-2, 1e-3), strict=True))
+        for at in (result.aim.best, result.to_set.setting)
+    )
+    told = re.search(r"exact best: [\d.]+ N·m, (?:(\d+) %|no) fewer", result.answer[2])
+    # To the search's own error.
+    assert int(told[1] or 0) == pytest.approx(100.0 * (1.0 - exact / rounded), abs=3.0)
 
 
 def test_the_result_depends_on_the_seed_alone(lognormal):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from preloadmc.inputs import input_label
 from preloadmc.judgement.verdicts import (
     MISSES,
@@ -23,7 +25,7 @@ from preloadmc.questions.aim.allowed_scatter import (
     AllowedScatters,
 )
 from preloadmc.questions.aim.bounds import costs_of_misses
-from preloadmc.questions.aim.records import AimResult, End
+from preloadmc.questions.aim.records import Aim, AimResult, End
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.units import format_number, format_quantity
 
@@ -194,9 +196,10 @@ def _what_to_set(result: AimResult) -> str:
     unconfirmed = "" if all(result.verification.agrees) else f" {UNCONFIRMED}"
     if result.to_set is not None:
         assert found.interval is not None, "a setting is recommended within an interval"
+        at = looked_at.setting
         low, high = (setting_words(setting, end, result.system) for end in found.interval)
         best = setting_words(setting, found.best, result.system)
-        exact = "" if best == value else f" (exact best: {best})"
+        exact = "" if best == value else f" (exact best: {best}, {_cost_of_rounding(found, at)})"
         unknown = unknown_words(looked_at.judged)
         if unconfirmed:
             # The range rests on the search alone.
@@ -233,6 +236,14 @@ def _what_to_set(result: AimResult) -> str:
         f"nothing is recommended, since no {setting.label} is sure to meet every limit"
         f"{_doubt_words(looked_at.judged)}{change}; {least}"
     )
+
+
+def _cost_of_rounding(found: Aim, at: float) -> str:
+    """Return how many fewer the weighted misses are at the exact best than at a setting."""
+    levels, misses = found.misses
+    best, there = (float(np.interp(each, levels, misses)) for each in (found.best, at))
+    fewer = 100.0 * (1.0 - best / there) if there > 0.0 else 0.0
+    return f"{fewer:.0f} % fewer weighted misses" if fewer >= 0.5 else "no fewer weighted misses"
 
 
 def _change_words(result: AimResult) -> str:
