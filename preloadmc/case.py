@@ -254,9 +254,13 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class Investigation:
-    """What was found, and who is suspected; the first suspect is the joint as designed."""
+    """What was found, and who is suspected; the first suspect is the joint as designed.
+
+    ``two_causes`` is the chance beforehand that two suspects are at work together.
+    """
 
     evidence: Evidence
     suspects: tuple[Suspect, ...]
+    two_causes: float
     assumptions: tuple[Assumption, ...]
     warnings: tuple[str, ...]

@@ -1,5 +1,5 @@
 """From a TOML file to a Case, with every problem of the file at once."""
 
-from preloadmc.case_file.load import load_case, load_pairs, read_case
+from preloadmc.case_file.load import Rivals, load_case, load_rivals, read_case
 
-__all__ = ["load_case", "load_pairs", "read_case"]
+__all__ = ["Rivals", "load_case", "load_rivals", "read_case"]

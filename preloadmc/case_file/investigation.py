@@ -50,6 +50,17 @@ FIELDS = (
         "1",
         Default(1.0, "1: prior weight of the joint as designed"),
     ),
+    Field(
+        "investigation.two_causes",
+        Quantity(RATIO, low=0.0, high=0.9),
+        "chance beforehand that two suspects are at work together; 0 looks at single ones alone",
+        '"10 %"',
+        Default(
+            0.1,
+            "10 %: chance beforehand that two suspects are at work together",
+            "engineering judgement",
+        ),
+    ),
 )
 
 
@@ -77,6 +88,7 @@ def investigation_of(
     draft = Draft(stated, file.folder)
     draft.assume_default("investigation.selection")
     draft.assume_default("investigation.as_designed")
+    draft.assume_default("investigation.two_causes")
     evidence = evidence_of(draft, _state_names(stated))
     suspects = suspects_of(data, draft, case, file)
     if case is None:
@@ -94,7 +106,13 @@ def investigation_of(
             "The time in service changes nothing here: only a [rotation] that states its own time "
             "(rotation.time, of the case or of a suspect) grows with it."
         )
-    return Investigation(evidence, suspects, draft.assumptions, tuple(warnings))
+    return Investigation(
+        evidence,
+        suspects,
+        stated.known("investigation.two_causes", float),
+        draft.assumptions,
+        tuple(warnings),
+    )
 
 
 def _state_names(stated: Stated) -> tuple[str, ...]:

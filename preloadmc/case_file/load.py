@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,7 @@ from preloadmc.case_file.merging import changes_method, doubts_of_change, merged
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated, read
 from preloadmc.case_file.sections.alternatives import BEST
-from preloadmc.case_file.suspects import pairs_of
+from preloadmc.case_file.suspects import any_cause_of, pairs_of, unnamed_of
 from preloadmc.errors import CaseError, Problem
 
 # A case file is a page of text; anything far larger is another file.
@@ -136,23 +136,44 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
     return tuple(found)
 
 
-def load_pairs(case: Case) -> tuple[Suspect, ...]:
-    """Return every pair of a case's suspects that do not contradict each other.
+@dataclass(frozen=True, slots=True)
+class Rivals:
+    """Suspects that nobody named: each two of those named at once, and the shipped ones left out.
 
-    They are read from the text that the case keeps.
+    ``any_cause`` has laws so wide that few causes lie outside, or is None where none can act.
+    """
+
+    pairs: tuple[Suspect, ...]
+    unnamed: tuple[Suspect, ...]
+    any_cause: Suspect | None
+
+
+def load_rivals(case: Case) -> Rivals:
+    """Return the suspects that nobody named, from the text that a case keeps.
+
+    The prior weights of the pairs are what the case says of two causes at work together, shared out
+    by the product of the weights of the two.
 
     Raises
     ------
     CaseError
         With every problem that two suspects make together.
     """
-    if case.investigation is None:
-        return ()
+    investigation = case.investigation
+    if investigation is None:
+        return Rivals((), (), None)
     file = File(case.source, case.text, case.sha256)
     data = tomllib.loads(case.text)
     problems = Problems()
     draft = Draft(read(data, all_fields(), problems), file.folder)
-    pairs = pairs_of(data, draft, case.investigation.suspects[0], file)
+    both = investigation.two_causes
+    pairs = pairs_of(data, draft, file) if both > 0.0 else ()
     if problems:
         raise CaseError(case.source, problems.sorted(draft.stated.fields.place))
-    return pairs
+    singles = sum(suspect.prior for suspect in investigation.suspects)
+    scale = both / (1.0 - both) * singles / (sum(pair.prior for pair in pairs) or 1.0)
+    return Rivals(
+        tuple(replace(pair, prior=scale * pair.prior) for pair in pairs),
+        unnamed_of(data, draft, file),
+        any_cause_of(data, draft, file),
+    )

@@ -22,6 +22,8 @@ from preloadmc.inputs import Default
 from preloadmc.units import RATIO, TIME
 
 AS_DESIGNED = "as designed"
+# The shipped suspect that stands for a cause that nobody named; none to name in a case file.
+ANY_CAUSE = "any cause"
 _BREAKAWAY = "investigation.breakaway_ratio"
 
 
@@ -36,7 +38,7 @@ class ShippedSuspect(NamedTuple):
 
 def library() -> Mapping[str, Mapping[str, Any]]:
     """Return the shipped suspects by name, as the tables they override."""
-    return _library()
+    return {name: entry for name, entry in _library().items() if name != ANY_CAUSE}
 
 
 @cache
@@ -51,8 +53,14 @@ def shipped_suspect(name: str) -> ShippedSuspect:
     if entry is None:
         known = ", ".join(library())
         raise ValueError(f"a shipped suspect: {known}{nearest(name, library())}")
+    source, note, tables = _taken_apart(entry)
+    return ShippedSuspect(name, tables, source, note)
+
+
+def _taken_apart(entry: Mapping[str, Any]) -> tuple[str, str, Mapping[str, Any]]:
+    """Return source, note and tables of an entry of the library."""
     tables = {key: value for key, value in entry.items() if key not in ("source", "note")}
-    return ShippedSuspect(name, tables, entry["source"], entry["note"])
+    return entry["source"], entry["note"], tables
 
 
 TRACE_FIELDS = (
@@ -158,13 +166,11 @@ def suspects_of(
     return tuple(suspect for suspect in found if suspect is not None)
 
 
-def pairs_of(
-    data: Mapping[str, Any], draft: Draft, designed: Suspect, file: File
-) -> tuple[Suspect, ...]:
+def pairs_of(data: Mapping[str, Any], draft: Draft, file: File) -> tuple[Suspect, ...]:
     """Return every pair of suspects that do not contradict each other.
 
-    Two that override the same key cannot both be so. The prior odds of a pair against the joint as
-    designed are the product of the odds of the two: causes that come about independently.
+    Two that override the same key cannot both be so. The prior weight of a pair is the product of
+    those of the two, which come about independently, up to a factor common to all pairs.
     """
     pairs = []
     for first, second in combinations(tuple(_changes(draft)), 2):
@@ -174,12 +180,47 @@ def pairs_of(
             f"{first.path} with {second.path}",
             f"{first.name} + {second.name}",
             merged(first.tables, second.tables, draft.stated.fields),
-            first.prior * second.prior / designed.prior,
+            first.prior * second.prior,
             "; ".join(dict.fromkeys((first.source, second.source))),
             f"{first.note}; {second.note}",
         )
         pairs.append(_changed(data, both, draft, file))
     return tuple(pair for pair in pairs if pair is not None)
+
+
+def unnamed_of(data: Mapping[str, Any], draft: Draft, file: File) -> tuple[Suspect, ...]:
+    """Return the shipped suspects that a case does not name, as far as they can act in it."""
+    named = {str(each.get("library", each.get("name"))) for each in data.get("suspect", ())}
+    found = []
+    for name in library():
+        if name in named:
+            continue
+        shipped = shipped_suspect(name)
+        change = _Change("", name, shipped.tables, 1.0, shipped.source, shipped.note)
+        found.append(_as_far_as_possible(data, change, draft, file))
+    return tuple(suspect for suspect in found if suspect is not None)
+
+
+def any_cause_of(data: Mapping[str, Any], draft: Draft, file: File) -> Suspect | None:
+    """Return a suspect of laws so wide that few causes lie outside; None where none can act."""
+    source, note, tables = _taken_apart(_library()[ANY_CAUSE])
+    while tables:
+        change = _Change("", ANY_CAUSE, tables, 1.0, source, note)
+        suspect = _as_far_as_possible(data, change, draft, file)
+        if suspect is not None:
+            return suspect
+        # Sections that this joint cannot have are left out, from the first on.
+        tables = {key: value for key, value in tables.items() if key != next(iter(tables))}
+    return None
+
+
+def _as_far_as_possible(
+    data: Mapping[str, Any], change: _Change, draft: Draft, file: File
+) -> Suspect | None:
+    """Return the case with a change that nobody asked for merged in; None where it cannot be."""
+    aside = Draft(Stated(draft.stated.fields, Problems()), draft.folder)
+    suspect = _changed(data, change, aside, file)
+    return None if aside.stated.problems else suspect
 
 
 def _changes(draft: Draft) -> Iterator[_Change]:

@@ -24,13 +24,11 @@ from preloadmc.report.text.infer import infer_text
 @case_argument
 @output_options
 @seed_option
-@click.option("--pairs", is_flag=True, help="Suspect two causes at once as well as one.")
 @units_option
 def command(
     case: Path,
     outputs: Outputs,
     seed: int | None,
-    pairs: bool,
     units: str | None,
 ) -> None:
     """Weigh the suspects of CASE by its evidence: why did the joints come loose?
@@ -39,9 +37,9 @@ def command(
     """
     loaded = load_case(case)
     seed = loaded.sampling.seed if seed is None else seed
-    outputs.check(loaded, infer_mark(loaded, seed, pairs))
+    outputs.check(loaded, infer_mark(loaded, seed))
     with progress_bar("weighing") as progress:
-        result = infer(loaded, seed=seed, pairs=pairs, progress=progress)
+        result = infer(loaded, seed=seed, progress=progress)
     system = units or loaded.unit_system
 
     def files(document: str, command: str) -> dict[str, bytes]:

@@ -2,15 +2,21 @@
 
 from preloadmc.questions.infer.answer import chance_words, factor_words, infer_answer
 from preloadmc.questions.infer.fit import FindingFit
+from preloadmc.questions.infer.fit_check import FitCheck, Oddity
 from preloadmc.questions.infer.next_measurement import Candidate
 from preloadmc.questions.infer.prior_sensitivity import FACTOR
-from preloadmc.questions.infer.question import InferResult, Verdict, infer
+from preloadmc.questions.infer.question import infer
+from preloadmc.questions.infer.records import InferResult, OtherCause, Unnamed, Verdict
 
 __all__ = [
     "FACTOR",
     "Candidate",
     "FindingFit",
+    "FitCheck",
     "InferResult",
+    "Oddity",
+    "OtherCause",
+    "Unnamed",
     "Verdict",
     "chance_words",
     "factor_words",

@@ -5,10 +5,14 @@ from __future__ import annotations
 import math
 
 from preloadmc.estimates.model_odds import bayes_factor_words
-from preloadmc.questions.infer.question import InferResult, Verdict
+from preloadmc.questions.infer.question import LEADING
+from preloadmc.questions.infer.records import InferResult, Verdict
 
 # A measurement that is expected to tell less of what is open is not worth the work.
 WORTH_MEASURING = 0.01
+# The first is called likely from this probability on, and so many times that of the next.
+LIKELY = 0.5
+CLEAR_LEAD = 2.0
 
 
 def infer_answer(result: InferResult) -> tuple[str, str, str]:
@@ -61,17 +65,39 @@ def factor_words(log_factor: float) -> str:
 
 def _cause(result: InferResult) -> str:
     first, *others = result.verdicts
-    words = f"{first.suspect.name}, {chance_words(first.probability, first.error)}"
-    others = [verdict for verdict in others if verdict.probability >= 0.05][:2]
-    if others:
-        listed = "; ".join(
-            f"{verdict.suspect.name} {chance_words(verdict.probability, verdict.error)}"
-            for verdict in others
-        )
-        words += f"; then {listed}"
     if not any(verdict.explained for verdict in result.leading):
-        words += "; but NO SUSPECT EXPLAINS WHAT WAS FOUND"
-    return f"{words} (among the suspects named)."
+        words = (
+            f"NO SUSPECT NAMED EXPLAINS WHAT WAS FOUND (least bad: {_chance_of(first)})"
+            if result.other.as_well
+            else f"NO SUSPECT EXPLAINS WHAT WAS FOUND (least bad: {_chance_of(first)}): look for a "
+            "cause that is not on the list, or for an error in the findings"
+        )
+        return f"{words}{_also(result)}."
+    near = [verdict for verdict in others if verdict.probability >= LEADING][:2]
+    listed = "; ".join(_chance_of(verdict) for verdict in near)
+    if not is_likely(result):
+        return f"not told apart: {_chance_of(first)}; {listed} (among those named){_also(result)}."
+    words = _chance_of(first) + (f"; then {listed}" if near else "")
+    return f"{words} (among the suspects named){_also(result)}."
+
+
+def is_likely(result: InferResult) -> bool:
+    """Return whether the leader may be called the likely cause among the suspects named."""
+    first, *others = result.verdicts
+    second = others[0].probability if others else 0.0
+    return first.probability >= max(LIKELY, CLEAR_LEAD * second)
+
+
+def _chance_of(verdict: Verdict) -> str:
+    return f"{verdict.suspect.name} {chance_words(verdict.probability, verdict.error)}"
+
+
+def _also(result: InferResult) -> str:
+    """Return the unnamed suspects that fit as well, as the end of a sentence."""
+    names = [f"'{each.suspect.name}'" for each in result.other.as_well]
+    if not names:
+        return ""
+    return f"; {' and '.join(names)}, not named, would fit as well"
 
 
 def _sureness(result: InferResult) -> str:
@@ -81,30 +107,60 @@ def _sureness(result: InferResult) -> str:
     second = result.verdicts[1]
     against = first.log_evidence - second.log_evidence
     words = (
-        f"against {second.suspect.name}, the findings are "
+        f"for {first.suspect.name} against {second.suspect.name}, the findings are "
         f"{bayes_factor_words(against)} (Bayes factor {factor_words(against)})"
     )
+    return f"{words}; {'; '.join(_reserves(result))}."
+
+
+def _reserves(result: InferResult) -> list[str]:
+    """Return what the answer hangs on: priors, the fit of the leader, causes left out."""
+    first, other = result.verdicts[0], result.other
     lead = result.sensitivity.to_lose_lead
+    found = []
     if lead < 1000.0:
-        words += f"; it stays first until its prior weight falls to 1/{lead:.2g}"
+        found.append(f"it stays first until its prior weight falls to 1/{lead:.2g}")
+    elif result.is_sure:
+        found.append("no plausible prior changes that")
+    if first.explained:
+        found.append("it explains what was found")
     else:
-        words += "; no plausible prior changes that"
-    return f"{words}; {_fit(first)}."
-
-
-def _fit(first: Verdict) -> str:
-    return "it explains every finding" if first.explained else "it does not explain every finding"
+        found.append("it does not explain what was found")
+    if other.as_well:
+        found.append("this holds among those named alone")
+    elif other.is_likely:
+        found.append(
+            "laws wide enough for nearly anything fit better "
+            f"(Bayes factor {factor_words(other.log_factor or 0.0)}): a cause may be missing"
+        )
+    return found
 
 
 def _next(result: InferResult) -> str:
     useful = [each for each in result.measurements if each.share >= WORTH_MEASURING]
+    if useful:
+        words = [
+            f"{each.kind} on {_place(each.fastener)} "
+            f"({100 * each.share:.0f} % of the remaining uncertainty)"
+            for each in useful[:2]
+        ]
+        return f"{'; then '.join(words)}."
     if len(result.verdicts) == 1:
         return "name suspects."
-    if not useful:
-        return "no further finding of these kinds would change the odds much."
-    words = [
-        f"{each.kind} on {each.fastener if ' ' in each.fastener else f'fastener {each.fastener}'} "
-        f"({100 * each.share:.0f} % of the remaining uncertainty)"
-        for each in useful[:2]
-    ]
-    return f"{'; then '.join(words)}."
+    first = result.verdicts[0]
+    if result.other.as_well:
+        unnamed = result.other.as_well[0].suspect
+        return (
+            f"no finding of these kinds tells {first.suspect.name} from {unnamed.name}; look for "
+            f"what one of them alone leaves ({first.suspect.note}; or {unnamed.note})."
+        )
+    if not result.is_sure:
+        return (
+            "no finding of these kinds tells those named apart any further; look for a cause that "
+            "is not on the list."
+        )
+    return "no further finding of these kinds would change the odds much."
+
+
+def _place(fastener: str) -> str:
+    return fastener if " " in fastener else f"fastener {fastener}"

@@ -1,8 +1,7 @@
-"""Predicted against found: does a suspect explain the evidence?"""
+"""Predicted against found, finding by finding."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,9 +17,6 @@ from preloadmc.units import Array
 
 # New fasteners behind a prediction: its 5 and 95 % are known to about 1 % of the draws.
 DRAWS = 4096
-# A suspect does not explain the evidence where, of all findings together, one is rarer than this:
-# the usual level of a test that seldom rejects wrongly.
-UNEXPLAINED = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,53 +59,6 @@ def fit_of(pool: Pool, rng: Generator) -> tuple[FindingFit, ...]:
     return tuple(fits)
 
 
-def is_explained(fits: tuple[FindingFit, ...]) -> bool:
-    """Return whether neither one finding nor those of one kind together are too far out.
-
-    One finding is allowed for by how many there are (Bonferroni), and so are the kinds. Marks that
-    all had to be misread, say, are plausible singly, implausible jointly.
-    """
-    rarest = (min(fit.position, fit.prior_position) for fit in fits)
-    if not all(each * len(fits) >= UNEXPLAINED for each in rarest):
-        return False
-    chances: dict[str, list[float]] = {}
-    for fit in fits:
-        if fit.is_chance:
-            chances.setdefault(_kind(fit), []).append(fit.median)
-    return all(together(np.array(each)) * len(chances) >= UNEXPLAINED for each in chances.values())
-
-
-def together(chances: Array) -> float:
-    """Return how rare findings of yes or no as unlikely as these are, taken together.
-
-    Parameters
-    ----------
-    chances : ndarray (n,)
-        Predicted chance of what was found, of each, for the lot as it is: independent there.
-
-    Returns
-    -------
-    float
-        Probability that the findings come out as unlikely or more so, by their joint chance: exact
-        up to a grid of a hundredth in its logarithm.
-    """
-    step = 0.01
-    clipped = np.clip(chances, 1e-12, 1.0 - 1e-12)
-    law = np.ones(1)
-    for p in clipped:
-        yes, no = round(-math.log(p) / step), round(-math.log1p(-p) / step)
-        one = np.zeros(max(yes, no) + 1)
-        one[yes] += p
-        one[no] += 1.0 - p
-        law = np.convolve(law, one)
-    found = sum(round(-math.log(p) / step) for p in clipped)
-    return float(min(law[found:].sum(), 1.0))
-
-
-def _kind(fit: FindingFit) -> str:
-    return "" if isinstance(fit.finding, Count) else fit.finding.kind
-
-
 @dataclass(frozen=True, slots=True)
 class _NewFasteners:
     """New fasteners: what would be found, with weights that add to one."""
@@ -143,7 +92,7 @@ class _NewFasteners:
 
     def because_loose(self) -> _NewFasteners:
         """Return the same fasteners weighted by the chance that they are found loose."""
-        loose = self.model.loose_chance(self.inspection, len(self.weights))
+        loose = self.model.chance_below(self.inspection, self.model.loose_below, len(self.weights))
         weights = self.weights * np.maximum(loose, 1e-300)
         return _NewFasteners(
             self.model, self.common, self.inspection, self.is_missed, weights / weights.sum()

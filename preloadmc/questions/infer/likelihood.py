@@ -172,11 +172,11 @@ class SuspectModel:
             preload = _block(found.preload, shape)
             for fastener in self.evidence.selected:
                 place = self._place[fastener]
-                total[place] += log_ndtr(_looseness(preload[place], self.loose_below))
+                total[place] += log_ndtr(looseness(preload[place], self.loose_below))
         if self._counted:
             preload = _block(found.preload, shape)[len(self._place) :]
             signs, limits = np.array(self._counted).T[:, :, None]
-            total[len(self._place) :] = log_ndtr(signs * _looseness(preload, limits))
+            total[len(self._place) :] = log_ndtr(signs * looseness(preload, limits))
         return total
 
     @property
@@ -209,7 +209,7 @@ class SuspectModel:
             )
         if not self.evidence.selected:
             return counts
-        loose = self._loose_chance(inspection, self.loose_below, n * count).reshape(n, count)
+        loose = self.chance_below(inspection, self.loose_below, n * count).reshape(n, count)
         return np.concatenate([counts, np.log(np.maximum(loose, _LEAST_CHANCE))], axis=1)
 
     def _lot_log_likelihood(self, kept: Array, heat: float) -> Array:
@@ -245,21 +245,17 @@ class SuspectModel:
         return self.inspect(z.reshape(len(u) * len(own), u.shape[1])), len(own)
 
     def _share(self, inspection: Inspection, limit: float, n: int, count: int) -> Array:
-        loose = self._loose_chance(inspection, limit, n * count).reshape(n, count)
+        loose = self.chance_below(inspection, limit, n * count).reshape(n, count)
         return np.clip(loose @ self._own_points()[1], _LEAST_SHARE, 1.0 - _LEAST_SHARE)
 
-    def _loose_chance(self, inspection: Inspection, limit: float, n: int) -> Array:
-        """Return the chance (n,) that each sample is found loose."""
-        loose = np.broadcast_to(ndtr(_looseness(inspection.tightened.preload, limit)), n)
+    def chance_below(self, inspection: Inspection, limit: float, n: int) -> Array:
+        """Return the chance (n,) that each sample is found below a preload [N]."""
+        loose = np.broadcast_to(ndtr(looseness(inspection.tightened.preload, limit)), n)
         if inspection.missed is None or inspection.missed_share is None:
             return loose
-        missed = np.broadcast_to(ndtr(_looseness(inspection.missed.preload, limit)), n)
+        missed = np.broadcast_to(ndtr(looseness(inspection.missed.preload, limit)), n)
         both: Array = loose + inspection.missed_share * (missed - loose)
         return both
-
-    def loose_chance(self, inspection: Inspection, n: int) -> Array:
-        """Return the chance (n,) that each sample is found loose by the stated limit."""
-        return self._loose_chance(inspection, self.loose_below, n)
 
     def wide_own(self, rng: Generator, n: int) -> tuple[Array, Array]:
         """Return own numbers (n, d) spread wide towards looseness, with weights adding to one."""
@@ -291,7 +287,8 @@ def _block(values: FloatLike, shape: tuple[int, ...]) -> Array:
     return np.broadcast_to(np.asarray(values, dtype=float), (count,)).reshape(shape)
 
 
-def _looseness(preload: FloatLike, limit: FloatLike) -> FloatLike:
+def looseness(preload: FloatLike, limit: FloatLike) -> FloatLike:
+    """Return the normal number whose share below is the chance to be found loose."""
     return (limit - preload) / (LOOSE_ERROR * limit)
 
 

@@ -29,6 +29,8 @@ from preloadmc.questions.infer.particles import Pool
 from preloadmc.units import Array
 
 ANOTHER = "another of the lot"
+# A fastener that was turned for one of these has no preload, mark or torque left to find.
+UNDOING = ("tightening torque", "loosening torque")
 # A suspect below this probability is left out: it holds hardly anything of what is open.
 LEFT_OUT = 1e-3
 # A count to come is of so many fasteners: what can be looked at in an hour.
@@ -77,8 +79,9 @@ def rank_measurements(
     for place, fastener in enumerate(evidence.fasteners):
         fasteners[fastener] = [_inspected(pool, place, rng) for pool in chosen]
     best: dict[str, Candidate] = {}
+    undone = {f.fastener for f in evidence.findings if f.kind in UNDOING}
     for finding in _candidates(evidence, chosen):
-        if any(
+        if finding.fastener in undone or any(
             other.kind == finding.kind and other.fastener == finding.fastener
             for other in evidence.findings
         ):

@@ -2,126 +2,45 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.case import Assumption, Case, Suspect
-from preloadmc.case_file import load_pairs
+from preloadmc.case import Case, Suspect
+from preloadmc.case_file import load_rivals
 from preloadmc.chance.dependence import partly_shared
-from preloadmc.chance.laws import Law
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import Progress
-from preloadmc.errors import EstimateError, UsageError
-from preloadmc.estimates.model_odds import ModelOdds, model_odds
+from preloadmc.errors import UsageError
+from preloadmc.estimates.model_odds import ModelOdds
 from preloadmc.evidence import Evidence
 from preloadmc.questions.check import check
-from preloadmc.questions.infer.fit import FindingFit, fit_of, is_explained
+from preloadmc.questions.infer.fit import fit_of
+from preloadmc.questions.infer.fit_check import check_fit
 from preloadmc.questions.infer.likelihood import SuspectModel
-from preloadmc.questions.infer.next_measurement import Candidate, rank_measurements
-from preloadmc.questions.infer.particles import (
-    SHORT_SWEEPS,
-    SWEEPS,
-    Pool,
-    Run,
-    pooled,
-    run_particles,
-)
-from preloadmc.questions.infer.prior_sensitivity import PriorSensitivity, prior_sensitivity
+from preloadmc.questions.infer.next_measurement import rank_measurements
+from preloadmc.questions.infer.other_cause import roughly_near, weigh_others
+from preloadmc.questions.infer.particles import Pool
+from preloadmc.questions.infer.prior_sensitivity import prior_sensitivity
+from preloadmc.questions.infer.records import InferResult, InputPosterior, OtherCause, Verdict
+from preloadmc.questions.infer.weighing import SHORT_RUNS, Weighing
 from preloadmc.units import Array
 
 # Particles of a run and runs of a suspect to begin with: both grow where a claim needs more.
 PARTICLES = 256
 RUNS = 6
-# A suspect this far behind in log posterior weight after two short runs gets no others: it has less
-# than one part in a million.
-FAR_BEHIND = 15.0
 # Joints that show whether a suspect can turn a fastener at all.
 _SLIP_DRAWS = 4096
-# A first look at a suspect: so many runs of a part of the particles, enough to see it far behind.
-_SHORT_RUNS = 2
-_SHORT_SHARE = 4
 # Who is shown in full: at least this probable, at most so many, for a reader's sake.
 LEADING = 0.05
 MOST_LEADING = 3
-# A suspect counts for the claim from this probability on; then its evidence must be known to this
-# relative standard error, and the effective sample size to this many particles: enough for odds
-# whose order of size is what is asked (engineering judgement).
-COUNTS_FROM = 0.01
-MOST_EVIDENCE_ERROR = 0.5
-LEAST_EFFECTIVE = 200.0
-# Times that the particles are doubled before the claim is given up.
-_DOUBLINGS = 2
-
-
-@dataclass(frozen=True, slots=True)
-class InputPosterior:
-    """An input under one suspect: its law, and 5, 50, 95 % for this lot after the evidence."""
-
-    name: str
-    law: Law
-    low: float
-    median: float
-    high: float
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What the evidence makes of one suspect.
-
-    ``probability`` among the suspects named, with the Monte Carlo standard ``error``; ``prior``
-    as a probability; ``log_factor`` the log Bayes factor against the joint as designed, with its
-    standard error. ``effective`` is the effective sample size; ``fits`` and ``inputs`` are empty
-    for those that are not shown in full, ``explained`` is then None.
-    """
-
-    suspect: Suspect
-    prior: float
-    probability: float
-    error: float
-    log_evidence: float
-    log_factor: float
-    log_factor_error: float
-    effective: float
-    fits: tuple[FindingFit, ...]
-    explained: bool | None
-    inputs: tuple[InputPosterior, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class InferResult:
-    """The answer of an investigation; verdicts stand in order of probability."""
-
-    case: Case
-    evidence: Evidence
-    seed: int
-    pairs: bool
-    particles: int
-    runs: int
-    verdicts: tuple[Verdict, ...]
-    sensitivity: PriorSensitivity
-    measurements: tuple[Candidate, ...]
-    assumptions: tuple[Assumption, ...]
-    warnings: tuple[str, ...]
-
-    @property
-    def case_as_designed(self) -> Suspect:
-        """Return the suspect that is the joint as designed."""
-        assert self.case.investigation is not None, "only an investigated case has a result"
-        return self.case.investigation.suspects[0]
-
-    @property
-    def leading(self) -> tuple[Verdict, ...]:
-        """Return the verdicts that are shown in full."""
-        return tuple(verdict for verdict in self.verdicts if verdict.explained is not None)
 
 
 def infer(
     case: Case,
     *,
     seed: int | None = None,
-    pairs: bool = False,
     particles: int = PARTICLES,
     runs: int = RUNS,
     progress: Progress | None = None,
@@ -134,9 +53,6 @@ def infer(
         With evidence and suspects.
     seed : int, optional
         That of the case unless given.
-    pairs : bool
-        Whether two suspects may be at work together; prior odds of a pair are the product of the
-        odds of the two.
     particles, runs : int
         Particles of each run, and independent runs of each suspect, at least 2; both grow by
         themselves before a claim is given up.
@@ -153,20 +69,38 @@ def infer(
     investigation = case.investigation
     if investigation is None:
         raise UsageError(f"{case.source}: holds no evidence; add [[evidence]] and [[suspect]]")
-    if runs < _SHORT_RUNS or particles < 64:
+    if runs < SHORT_RUNS or particles < 64:
         raise UsageError("at least 2 runs of at least 64 particles are needed")
     seed = case.sampling.seed if seed is None else seed
-    suspects = (*investigation.suspects, *(load_pairs(case) if pairs else ()))
-    prior = np.array([suspect.prior for suspect in suspects])
-    weighing = Weighing(suspects, prior, investigation.evidence, seed, particles, runs, progress)
+    evidence, singles = investigation.evidence, investigation.suspects
+    rivals = load_rivals(case)
+    pairs = roughly_near(rivals.pairs, singles, evidence, seed)
+    suspects = (*singles, *pairs)
+    weighing = Weighing(
+        suspects,
+        frozenset(pair.name for pair in pairs),
+        evidence,
+        seed=seed,
+        particles=particles,
+        runs=runs,
+        progress=progress,
+    )
     odds, pools = weighing.weigh()
+    left = weigh_others(
+        roughly_near(rivals.unnamed, singles, evidence, seed),
+        rivals.any_cause,
+        float(odds.log_evidence.max()),
+        evidence,
+        seed=seed,
+        particles=particles,
+    )
+    prior = weighing.prior
     order = [int(place) for place in np.argsort(-odds.probability, kind="stable")]
     leading = [i for i in order if odds.probability[i] >= LEADING][:MOST_LEADING]
     designed = 0
     verdicts = []
     for i in order:
-        shown = i in leading
-        fits = fit_of(pools[i], named_rng(seed, f"fit of {suspects[i].name}")) if shown else ()
+        shown, name = i in leading, suspects[i].name
         verdicts.append(
             Verdict(
                 suspects[i],
@@ -177,132 +111,52 @@ def infer(
                 float(odds.log_evidence[i] - odds.log_evidence[designed]),
                 float(np.hypot(odds.log_evidence_error[i], odds.log_evidence_error[designed])),
                 pools[i].effective,
-                fits,
-                is_explained(fits) if shown else None,
+                fit_of(pools[i], named_rng(seed, f"fit of {name}")) if shown else (),
+                check_fit(pools[i].model, named_rng(seed, f"check of {name}")) if shown else None,
                 _inputs(pools[i], seed) if shown else (),
             )
         )
     ordered = odds.probability[order]
+    # An unnamed suspect that fits as well is to be told apart too: as if it had been named, with
+    # the mean weight of those named.
+    weights = [*ordered, *_weights_of(left.other, odds, prior)]
     measurements = rank_measurements(
-        [pools[i] for i in order],
-        ordered,
-        investigation.evidence,
+        [*(pools[i] for i in order), *left.pools],
+        np.array(weights) / sum(weights),
+        evidence,
         named_rng(seed, "next measurement"),
     )
     return InferResult(
         case,
-        investigation.evidence,
+        evidence,
         seed,
-        pairs,
         weighing.particles,
         weighing.most_runs,
         tuple(verdicts),
-        prior_sensitivity(ordered, prior[order]),
+        prior_sensitivity(ordered, prior[order], np.array(order) < len(singles)),
+        left.other,
         measurements,
         (*case.assumptions, *investigation.assumptions),
         (
             *check(case).warnings,
             *investigation.warnings,
-            *_idle_warnings(suspects, investigation.evidence, seed),
-            *_warnings(verdicts),
+            *_idle_warnings(singles, evidence, seed),
+            *_warnings(verdicts, left.other),
         ),
     )
 
 
-class Weighing:
-    """Runs of all suspects: more of them where they matter, until the claim holds."""
+def _weights_of(other: OtherCause, odds: ModelOdds, prior: Array) -> list[float]:
+    """Return what the unnamed that fit as well would weigh beside the probabilities of those named.
 
-    def __init__(
-        self,
-        suspects: tuple[Suspect, ...],
-        prior: Array,
-        evidence: Evidence,
-        seed: int,
-        particles: int,
-        runs: int,
-        progress: Progress | None,
-    ) -> None:
-        self.suspects = suspects
-        self.prior = prior
-        self.evidence = evidence
-        self.seed = seed
-        self.particles = particles
-        self.most_runs = runs
-        self.progress = progress
-        self.runs: list[list[Run]] = [[] for _ in suspects]
-        self.done = 0
-        self.planned = 0
-
-    def weigh(self) -> tuple[ModelOdds, list[Pool]]:
-        """Return the odds with the pooled particles of each suspect."""
-        self._screen()
-        trouble = [(i, "") for i in self._near()]
-        for doubling in range(_DOUBLINGS + 1):
-            if doubling:
-                self.particles *= 2
-            for i, _ in trouble:
-                self.runs[i] = [self._run(i, k) for k in range(self.most_runs)]
-            odds = self._odds()
-            pools = [pooled(runs, self.seed) for runs in self.runs]
-            trouble = self._trouble(odds, pools)
-            if not trouble:
-                return odds, pools
-        words = "; ".join(f"{self.suspects[i].name}: {why}" for i, why in trouble)
-        raise EstimateError(
-            f"no probability can be claimed, the samples collapse even with {self.particles} "
-            f"particles a run ({words}). Wider measuring errors, fewer findings, or laws that come "
-            "nearer to what was found would help."
-        )
-
-    def _screen(self) -> None:
-        """Give every suspect two short runs."""
-        self.planned = len(self.suspects) * (_SHORT_RUNS + self.most_runs)
-        for i in range(len(self.suspects)):
-            self.runs[i] = [self._run(i, k, short=True) for k in range(_SHORT_RUNS)]
-        near = self._near()
-        self.planned = len(self.suspects) * _SHORT_RUNS + len(near) * self.most_runs
-
-    def _run(self, i: int, number: int, *, short: bool = False) -> Run:
-        particles = max(self.particles // _SHORT_SHARE, 32) if short else self.particles
-        sweeps = SHORT_SWEEPS if short else SWEEPS
-        run = run_particles(self.suspects[i], self.evidence, self.seed, number, particles, sweeps)
-        self.done += 1
-        if self.progress is not None:
-            self.progress(self.done, max(self.done, self.planned))
-        return run
-
-    def _logs(self, i: int) -> Array:
-        return np.array([run.posterior.log_evidence for run in self.runs[i]])
-
-    def _near(self) -> list[int]:
-        """Return the suspects that are not far behind the first."""
-        with np.errstate(divide="ignore"):
-            best = np.array([self._logs(i).max() for i in range(len(self.runs))])
-            best += np.log(self.prior)
-        if not np.isfinite(best.max()):
-            raise EstimateError("no suspect makes what was found possible at all")
-        return [i for i in range(len(self.runs)) if best[i] > best.max() - FAR_BEHIND]
-
-    def _odds(self) -> ModelOdds:
-        most = max(len(runs) for runs in self.runs)
-        # Those far behind have fewer runs, which stand in for the rest: they weigh nothing.
-        logs = [np.resize(self._logs(i), most) for i in range(len(self.suspects))]
-        return model_odds(np.array(logs), self.prior)
-
-    def _trouble(self, odds: ModelOdds, pools: list[Pool]) -> list[tuple[int, str]]:
-        """Return the suspects whose particles do not carry the claim, and why."""
-        found = []
-        for i, pool in enumerate(pools):
-            if odds.probability[i] + 3.0 * odds.error[i] < COUNTS_FROM:
-                continue
-            if pool.trouble:
-                found.append((i, pool.trouble))
-            elif odds.log_evidence_error[i] > MOST_EVIDENCE_ERROR:
-                words = f"its evidence is known to {100 * odds.log_evidence_error[i]:.0f} % only"
-                found.append((i, words))
-            elif pool.effective < min(LEAST_EFFECTIVE, 0.5 * self.particles * self.most_runs):
-                found.append((i, f"effective sample size {pool.effective:.0f}"))
-        return found
+    A probability is a prior weight times an evidence, in the measure of the best suspect named.
+    """
+    place = int(np.argmax(odds.log_evidence))
+    each_weight = float(odds.probability[place]) / float(prior[place])
+    return [
+        float(prior.mean()) * each_weight * math.exp(unnamed.log_factor)
+        for unnamed in other.as_well
+    ]
 
 
 def _inputs(pool: Pool, seed: int) -> tuple[InputPosterior, ...]:
@@ -337,15 +191,28 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
     return found
 
 
-def _warnings(verdicts: list[Verdict]) -> list[str]:
-    leading = [verdict for verdict in verdicts if verdict.explained is not None]
+def _warnings(verdicts: list[Verdict], other: OtherCause) -> list[str]:
+    leading = [verdict for verdict in verdicts if verdict.check is not None]
     names = ", ".join(f"'{verdict.suspect.name}'" for verdict in leading)
+    found = []
     if not any(verdict.explained for verdict in leading):
-        return [
-            f"No suspect explains the evidence ({names}): some of what was found lies far outside "
-            "what each predicts. The probabilities only say which is least bad; look for a cause "
+        found.append(
+            f"No suspect explains the findings ({names}): what was found is odder than nearly all "
+            "that each would make. The probabilities only say which is least bad; look for a cause "
             "that is not on the list, or for an error in the findings."
-        ]
-    if not leading[0].explained:
-        return [f"The leading suspect '{leading[0].suspect.name}' does not explain all findings."]
-    return []
+        )
+    elif not leading[0].explained:
+        found.append(
+            f"The leading suspect '{leading[0].suspect.name}' does not explain the findings."
+        )
+    found += [
+        f"'{each.suspect.name}', a shipped suspect that was not named, fits the findings as well: "
+        "name it with its own prior weight, or say why it cannot be."
+        for each in other.as_well
+    ]
+    if other.is_likely and not other.as_well:
+        found.append(
+            "A cause that nobody named may be at work: laws so wide that they explain nearly "
+            "anything fit the findings better than every suspect named."
+        )
+    return found

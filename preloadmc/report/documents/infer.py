@@ -9,7 +9,14 @@ from typing import Any
 from preloadmc.case import Case
 from preloadmc.estimates.model_odds import bayes_factor_words
 from preloadmc.evidence import Count, Finding, Reading
-from preloadmc.questions.infer import FindingFit, InferResult, Verdict, infer_answer
+from preloadmc.questions.infer import (
+    FindingFit,
+    FitCheck,
+    InferResult,
+    OtherCause,
+    Verdict,
+    infer_answer,
+)
 from preloadmc.report.documents.document import document_head, document_tail
 from preloadmc.report.text.infer import INVESTIGATION_CAUTIONS
 
@@ -19,7 +26,7 @@ def infer_document(result: InferResult) -> dict[str, Any]:
     evidence = result.evidence
     document = {
         **document_head(result.case, result.seed),
-        **infer_mark(result.case, result.seed, result.pairs),
+        **infer_mark(result.case, result.seed),
         "answer": list(infer_answer(result)),
         "evidence": {
             "findings": [
@@ -35,10 +42,11 @@ def infer_document(result: InferResult) -> dict[str, Any]:
                 **_verdict(verdict),
                 "probability_at_a_third_of_the_prior": float(result.sensitivity.low[i]),
                 "probability_at_three_times_the_prior": float(result.sensitivity.high[i]),
-                "probability_at_even_priors": float(result.sensitivity.even[i]),
+                "probability_at_even_priors": _or_none(float(result.sensitivity.even[i])),
             }
             for i, verdict in enumerate(result.verdicts)
         ],
+        "other_cause": _other(result.other),
         "prior_factor_to_lose_lead": result.sensitivity.to_lose_lead,
         "next_measurements": [
             {
@@ -63,7 +71,7 @@ def infer_document(result: InferResult) -> dict[str, Any]:
     return document
 
 
-def infer_mark(case: Case, seed: int, pairs: bool) -> dict[str, object]:
+def infer_mark(case: Case, seed: int) -> dict[str, object]:
     """Return the keys that tell one investigation's document from another's."""
     text = "" if case.investigation is None else case.investigation.evidence.table_text
     return {
@@ -71,7 +79,7 @@ def infer_mark(case: Case, seed: int, pairs: bool) -> dict[str, object]:
         "case_sha256": case.sha256,
         "evidence_sha256": hashlib.sha256(text.encode()).hexdigest(),
         "seed": seed,
-        "asked": {"pairs": pairs},
+        "asked": {},
     }
 
 
@@ -103,7 +111,8 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
         "log_bayes_factor_error": verdict.log_factor_error,
         "bayes_factor_words": bayes_factor_words(verdict.log_factor),
         "effective_sample_size": verdict.effective,
-        "explains_the_evidence": verdict.explained,
+        "explains_the_evidence": None if verdict.check is None else verdict.explained,
+        "fit_check": None if verdict.check is None else _check(verdict.check),
         "fit": [_fit(each) for each in verdict.fits],
         "inputs": [
             {
@@ -117,6 +126,44 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
             for each in verdict.inputs
         ],
     }
+
+
+def _check(check: FitCheck) -> dict[str, Any]:
+    oddest = check.oddest
+    return {
+        "chance_of_such_findings": check.chance,
+        "oddest": {
+            "kind": oddest.kind or None,
+            "figure": oddest.figure,
+            "value": oddest.value,
+            "p05": oddest.low,
+            "p95": oddest.high,
+        },
+    }
+
+
+def _other(other: OtherCause) -> dict[str, Any]:
+    return {
+        "log_bayes_factor_of_wide_laws": other.log_factor,
+        "log_bayes_factor_error": other.error,
+        "fits_better_than_all_named": other.is_likely,
+        "unnamed_suspects": [
+            {
+                "name": each.suspect.name,
+                "source": each.suspect.source,
+                "note": each.suspect.note,
+                "log_bayes_factor_against_best_named": each.log_factor,
+                "log_bayes_factor_error": each.error,
+                "fits_as_well": each.fits_as_well,
+                "fit_check": _check(each.check),
+            }
+            for each in other.unnamed
+        ],
+    }
+
+
+def _or_none(value: float) -> float | None:
+    return None if math.isnan(value) else value
 
 
 def _factor(log_factor: float) -> float | None:

@@ -165,7 +165,7 @@ def fit_figure(verdict: Verdict, place: int, system: str) -> NamedFigure:
         draw_chances(chances, fits, places)
         name_rows(values, names, depths)
         chances.tick_params(axis="y", length=0, labelleft=False)
-    words = "explains every finding" if verdict.explained else "does not explain every finding"
+    words = "explains what was found" if verdict.explained else "does not explain what was found"
     alt = f"Predicted against found: {verdict.suspect.name} {words}."
     return NamedFigure(f"fit-{place}", title, alt, figure)
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from preloadmc.evidence import COUNT, MEASURED, READINGS, Count, Finding, Reading
-from preloadmc.questions.infer import Candidate, FindingFit
+from preloadmc.questions.infer import Candidate, FindingFit, FitCheck, Oddity
+from preloadmc.questions.infer.fit_check import MEAN, SPREAD
 from preloadmc.units import (
     FORCE,
     TEMPERATURE,
@@ -11,6 +12,9 @@ from preloadmc.units import (
     format_number,
     format_quantity,
 )
+
+# Figures that have the unit of their kind.
+_OF_THE_KIND = (MEAN, SPREAD)
 
 
 def found_words(finding: Finding | Count, system: str) -> str:
@@ -50,6 +54,32 @@ def where_words(finding: Finding | Count, system: str) -> str:
     if isinstance(finding, Count):
         return f"{COUNT}, below {format_quantity(finding.limit, FORCE, system, 3)}"
     return f"{finding.kind}, fastener {finding.fastener}"
+
+
+def check_words(check: FitCheck, system: str) -> str:
+    """Return whether a suspect explains the findings, and what is oddest about them."""
+    share = f"{100 * check.chance:.2g} % of such inspections under it would be as odd"
+    if check.explains:
+        return f"explains what was found ({share})"
+    return (
+        f"DOES NOT EXPLAIN WHAT WAS FOUND (only {share}; oddest: {_oddest(check.oddest, system)})"
+    )
+
+
+def _oddest(oddest: Oddity, system: str) -> str:
+    words = f"{oddest.figure} of the {oddest.kind}" if oddest.kind else oddest.figure
+    if oddest.kind not in READINGS or oddest.figure not in _OF_THE_KIND:
+        if oddest.kind:
+            return f"{words}, {oddest.value:g} where it makes {oddest.low:g} to {oddest.high:g}"
+        return words
+    dimension = READINGS[oddest.kind].dimension
+    if dimension is TEMPERATURE and oddest.figure == SPREAD:
+        dimension = TEMPERATURE_DIFFERENCE
+    found, low, high = (
+        format_quantity(each, dimension, system, 3)
+        for each in (oddest.value, oddest.low, oddest.high)
+    )
+    return f"{words}, {found} where it makes {low.split(' ')[0]} to {high}"
 
 
 def candidate_words(candidate: Candidate, system: str) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from preloadmc.estimates.model_odds import bayes_factor_words
 from preloadmc.inputs import input_label
 from preloadmc.questions.infer import (
@@ -12,6 +14,7 @@ from preloadmc.questions.infer import (
     factor_words,
     infer_answer,
 )
+from preloadmc.questions.infer.fit_check import RARE, SIMULATED
 from preloadmc.report.text.blocks import (
     Block,
     Paragraph,
@@ -25,6 +28,7 @@ from preloadmc.report.text.case import assumption_section, caution_section
 from preloadmc.report.text.findings import (
     candidate_place,
     candidate_words,
+    check_words,
     found_words,
     predicted_words,
     where_words,
@@ -33,11 +37,17 @@ from preloadmc.report.text.laws import value_words
 from preloadmc.units import TIME, format_quantity
 
 INVESTIGATION_CAUTIONS = (
-    "Probabilities are shares among the suspects named: a cause that nobody named gets none.",
+    "Probabilities are shares among the suspects named: a cause that nobody named gets none, and "
+    "the line on other causes tells only how likely one has been left out.",
     "Findings alter joints: a fastener that was turned has no preload left to measure and no mark "
     "left to read. Read marks first, then preload, then torque, and take the load off before.",
     "All fasteners are taken to be of one joint, one lot and one tool.",
 )
+
+
+# Between the names of two causes at once; those less probable than this are left out of tables.
+_PLUS = " + "
+_COMBINED_SHOWN = 0.01
 
 
 def infer_text(result: InferResult, system: str = "metric") -> str:
@@ -51,6 +61,7 @@ def infer_report(result: InferResult, system: str = "metric") -> Report:
         _evidence_section(result, system),
         _odds_section(result),
         _factor_section(result),
+        _other_section(result),
         *(
             section
             for verdict in result.leading
@@ -91,9 +102,10 @@ def _odds_section(result: InferResult) -> Section:
             chance_words(verdict.prior),
             chance_words(verdict.probability, verdict.error),
             _range(float(sensitivity.low[i]), float(sensitivity.high[i])),
-            chance_words(float(sensitivity.even[i])),
+            "-" if np.isnan(sensitivity.even[i]) else chance_words(float(sensitivity.even[i])),
         )
         for i, verdict in enumerate(result.verdicts)
+        if _PLUS not in verdict.suspect.name or verdict.probability >= _COMBINED_SHOWN
     )
     header = ("suspect", "prior", "after", f"prior / {FACTOR:g} to x {FACTOR:g}", "even priors")
     words = (
@@ -101,10 +113,10 @@ def _odds_section(result: InferResult) -> Section:
         f"last columns: with the suspect's own prior weight divided and multiplied by {FACTOR:g}, "
         "and with even priors."
     )
-    if result.pairs:
+    if any(_PLUS in verdict.suspect.name for verdict in result.verdicts):
         words += (
-            " Pairs: the prior odds of two suspects at once are the product of their odds; pairs "
-            "that override the same value are left out."
+            " Two at once: their prior weight is shared out by the product of the two weights; "
+            "those that override the same value, or are far behind, are left out."
         )
     return Section("Suspects", (Table(header, rows), Paragraph(words)))
 
@@ -118,6 +130,7 @@ def _factor_section(result: InferResult) -> Section:
         )
         for verdict in result.verdicts
         if verdict.suspect is not result.case_as_designed
+        and (_PLUS not in verdict.suspect.name or verdict.probability >= _COMBINED_SHOWN)
     )
     blocks: tuple[Block, ...] = (
         Table(("against the joint as designed", "Bayes factor", "in words"), rows),
@@ -127,6 +140,36 @@ def _factor_section(result: InferResult) -> Section:
         ),
     )
     return Section("What the evidence says by itself", blocks if rows else ())
+
+
+def _other_section(result: InferResult) -> Section:
+    """Return what a cause that nobody named could do."""
+    other = result.other
+    rows = tuple(
+        (
+            each.suspect.name,
+            factor_words(each.log_factor),
+            f"{100 * each.check.chance:.2g} %",
+            "fits as well" if each.fits_as_well else "fits worse",
+        )
+        for each in other.unnamed
+    )
+    if other.log_factor is None:
+        words = "Other cause: how well the best named could be beaten was not looked at."
+    else:
+        factor = factor_words(other.log_factor)
+        better = "fit better: a cause may be missing" if other.is_likely else "fit no better"
+        words = (
+            f"Other cause: laws so wide that few causes lie outside {better} (Bayes factor "
+            f"{factor} against the best named; being wide costs them some)."
+        )
+    blocks: tuple[Block, ...] = (Paragraph(words),)
+    if rows:
+        header = ("shipped, not named", "against the best named", "as odd or odder", "")
+        blocks = (*blocks, Table(header, rows))
+    else:
+        blocks = (*blocks, Paragraph("No shipped suspect that was not named comes near."))
+    return Section("A cause that nobody named", blocks)
 
 
 def _range(low: float, high: float) -> str:
@@ -139,7 +182,8 @@ def _range(low: float, high: float) -> str:
 
 def _fit_section(verdict: Verdict, system: str) -> Section:
     suspect = verdict.suspect
-    fit = "explains every finding" if verdict.explained else "DOES NOT EXPLAIN EVERY FINDING"
+    assert verdict.check is not None, "those shown in full are checked"
+    fit = check_words(verdict.check, system)
     head = f"{suspect.name} ({chance_words(verdict.probability, verdict.error)}): {fit}."
     if suspect.note:
         head += f" {suspect.note[0].upper()}{suspect.note[1:]}."
@@ -210,9 +254,11 @@ def _method_words(result: InferResult) -> str:
     first = result.verdicts[0]
     return (
         "How rare: the share of such fasteners whose finding would lie as far out, by the "
-        "evidence or by the suspect's own laws, whichever is less; below 1 % over the number of "
-        "findings, a suspect does not explain it. Predicted: 5 to 95 % of another fastener of the "
-        "lot, and inputs of this lot likewise. Method: tempered particles in standard normal "
+        "evidence or by the suspect's own laws, whichever is less. Predicted: 5 to 95 % of another "
+        "fastener of the lot, and inputs of this lot likewise. Explains: the same fasteners "
+        f"inspected in the same ways, simulated {SIMULATED} times by the suspect's own laws; a "
+        f"suspect does not explain the findings where less than {100 * RARE:g} % of these are as "
+        "odd in any of their figures. Method: tempered particles in standard normal "
         f"space, {result.runs} runs of {result.particles}, fewer where a suspect is far behind; "
         f"seed {result.seed}; effective sample size of the first suspect {first.effective:.0f}."
     )

@@ -1,0 +1,159 @@
+"""Lots drawn from a suspect's own laws: how likely they make findings, and what they would show.
+
+A mean over the same drawn lots and fasteners for any findings: rough where the findings say much
+more than the laws, but quick, and equally rough for what was found and for what is simulated.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+from scipy.special import log_ndtr, logsumexp
+
+from preloadmc.chance.dependence import partly_shared
+from preloadmc.evidence import MEASURED, Count, Finding, Reading
+from preloadmc.questions.infer.likelihood import (
+    Inspection,
+    SuspectModel,
+    count_log_likelihood,
+    finding_log_likelihood,
+    looseness,
+    quantity,
+)
+from preloadmc.units import Array
+
+_LEAST_SHARE = 1e-16
+
+Findings = tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Fasteners:
+    """What would be found on the same own numbers in every lot: samples (lots · own,).
+
+    ``log_weights`` (own,) are those of the own numbers, their exponentials adding to one.
+    """
+
+    inspection: Inspection
+    log_weights: Array
+
+
+class DrawnLots:
+    """Lots drawn from a suspect's laws, each with the same fasteners' own numbers.
+
+    Parameters
+    ----------
+    model : SuspectModel
+        Suspect and evidence.
+    rng : Generator
+        Draws lots and fasteners.
+    lots, own : int
+        How many lots, and fasteners of each.
+    """
+
+    def __init__(self, model: SuspectModel, rng: Generator, lots: int, own: int) -> None:
+        self.model = model
+        self.shape = lots, own
+        self.u = rng.standard_normal((lots, len(model.columns)))
+        plain = rng.standard_normal((own, len(model.columns))), np.full(own, 1.0 / own)
+        self._plain = self._fasteners(*plain)
+        self._wide = self._fasteners(*model.wide_own(rng, own)) if model.needs_lot else None
+        self._truths: dict[tuple[bool, bool, str, str, float], Array] = {}
+
+    def _fasteners(self, v: Array, weights: Array) -> _Fasteners:
+        z = partly_shared(self.u[:, None, :], v, self.model.fractions)
+        with np.errstate(divide="ignore"):
+            return _Fasteners(self.model.inspect(z.reshape(-1, z.shape[2])), np.log(weights))
+
+    def log_evidence(self, findings: Findings, counts: tuple[Count, ...]) -> float:
+        """Return the log of the mean likelihood of findings and counts over lots and fasteners.
+
+        Of a measured value the likelihood is that over its largest, so that it has no unit.
+        """
+        of_lots = self.log_of_counts(counts)
+        for own in by_fastener(findings).values():
+            of_lots = of_lots + self.log_of_fastener(own)
+        return float(logsumexp(of_lots) - np.log(len(of_lots)))
+
+    def log_of_counts(self, counts: tuple[Count, ...]) -> Array:
+        """Return the log likelihood (lots,) of counts."""
+        total = np.zeros(self.shape[0])
+        for count in counts:
+            total += count_log_likelihood(count, np.exp(self._log_share(count.limit)))
+        return total
+
+    def log_of_fastener(self, findings: Findings) -> Array:
+        """Return the log likelihood (lots,) of all findings of one fastener together."""
+        selected = findings[0].fastener in self.model.evidence.selected
+        fasteners = self._wide if selected and self._wide is not None else self._plain
+        tightened = self._of_history(findings, selected=selected, missed=False)
+        both = tightened
+        share = fasteners.inspection.missed_share
+        if share is not None:
+            missed = self._of_history(findings, selected=selected, missed=True)
+            with np.errstate(divide="ignore"):
+                chance = share.reshape(self.shape)
+                both = np.logaddexp(np.log1p(-chance) + tightened, np.log(chance) + missed)
+        total: Array = logsumexp(both + fasteners.log_weights, axis=1)
+        if selected:
+            total = total - self._log_share(self.model.loose_below)
+        return total
+
+    def _of_history(self, findings: Findings, *, selected: bool, missed: bool) -> Array:
+        total = np.zeros(self.shape)
+        for finding in findings:
+            total += unitless(finding, self._truth(finding, selected=selected, missed=missed))
+        if selected:
+            preload = self._preload(selected=True, missed=missed)
+            total += log_ndtr(looseness(preload, self.model.loose_below))
+        return total
+
+    def _truth(self, finding: Finding, *, selected: bool, missed: bool) -> Array:
+        """Return the quantity behind a finding (lots, own), kept for the next of its kind."""
+        error = 0.0 if isinstance(finding, Reading) else finding.error
+        key = (selected, missed, finding.kind, finding.input, error)
+        if key not in self._truths:
+            fasteners = self._wide if selected and self._wide is not None else self._plain
+            inspection = fasteners.inspection
+            found = inspection.missed if missed else inspection.tightened
+            assert found is not None, "asked for where some are missed"
+            values = quantity(finding, inspection.values, found)
+            self._truths[key] = self._block(values)
+        return self._truths[key]
+
+    def _preload(self, *, selected: bool, missed: bool) -> Array:
+        fasteners = self._wide if selected and self._wide is not None else self._plain
+        inspection = fasteners.inspection
+        found = inspection.missed if missed else inspection.tightened
+        assert found is not None, "asked for where some are missed"
+        return self._block(found.preload)
+
+    def _block(self, values: object) -> Array:
+        lots, own = self.shape
+        return np.broadcast_to(np.asarray(values, dtype=float), (lots * own,)).reshape(lots, own)
+
+    def _log_share(self, limit: float) -> Array:
+        """Return the log share (lots,) of fasteners that are found below a preload [N]."""
+        fasteners = self._wide or self._plain
+        n = self.shape[0] * self.shape[1]
+        chance = self.model.chance_below(fasteners.inspection, limit, n).reshape(self.shape)
+        share: Array = chance @ np.exp(fasteners.log_weights)
+        return np.log(np.clip(share, _LEAST_SHARE, 1.0 - _LEAST_SHARE))
+
+
+def unitless(finding: Finding, truth: Array) -> Array:
+    """Return the log likelihood of a finding; of a measured value, over its largest."""
+    if isinstance(finding, Reading) and finding.sense == MEASURED:
+        off = (finding.value - truth) / finding.error
+        return np.asarray(-0.5 * off * off)
+    return finding_log_likelihood(finding, truth)
+
+
+def by_fastener(findings: Findings) -> dict[str, Findings]:
+    """Return the findings of each fastener."""
+    found: dict[str, list[Finding]] = {}
+    for finding in findings:
+        found.setdefault(finding.fastener, []).append(finding)
+    return {fastener: tuple(own) for fastener, own in found.items()}

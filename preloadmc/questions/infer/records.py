@@ -1,0 +1,134 @@
+"""What an investigation finds: records."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from preloadmc.case import Assumption, Case, Suspect
+from preloadmc.chance.laws import Law
+from preloadmc.evidence import Evidence
+from preloadmc.questions.infer.fit import FindingFit
+from preloadmc.questions.infer.fit_check import FitCheck
+from preloadmc.questions.infer.next_measurement import Candidate
+from preloadmc.questions.infer.prior_sensitivity import PriorSensitivity
+
+# A suspect that was not named fits as well where the findings hardly speak against it: less than
+# R. E. Kass and A. E. Raftery's least odds of 3 (see `estimates.model_odds`).
+_AS_WELL = math.log(3.0)
+
+
+@dataclass(frozen=True, slots=True)
+class InputPosterior:
+    """An input under one suspect: its law, and 5, 50, 95 % for this lot after the evidence."""
+
+    name: str
+    law: Law
+    low: float
+    median: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the evidence makes of one suspect.
+
+    ``probability`` among the suspects named, with the Monte Carlo standard ``error``; ``prior``
+    as a probability; ``log_factor`` the log Bayes factor against the joint as designed, with its
+    standard error. ``effective`` is the effective sample size; ``fits`` and ``inputs`` are empty
+    for those that are not shown in full, ``check`` is then None.
+    """
+
+    suspect: Suspect
+    prior: float
+    probability: float
+    error: float
+    log_evidence: float
+    log_factor: float
+    log_factor_error: float
+    effective: float
+    fits: tuple[FindingFit, ...]
+    check: FitCheck | None
+    inputs: tuple[InputPosterior, ...]
+
+    @property
+    def explained(self) -> bool:
+        """Return whether the suspect is shown in full and makes such findings often enough."""
+        return self.check is not None and self.check.explains
+
+
+@dataclass(frozen=True, slots=True)
+class Unnamed:
+    """A shipped suspect that nobody named.
+
+    ``log_factor`` is its log Bayes factor against the best of those named, with its standard
+    ``error``; ``check`` tells whether it explains the findings.
+    """
+
+    suspect: Suspect
+    log_factor: float
+    error: float
+    check: FitCheck
+
+    @property
+    def fits_as_well(self) -> bool:
+        """Return whether the findings speak no more against it than against the best named."""
+        return self.check.explains and self.log_factor >= -_AS_WELL
+
+
+@dataclass(frozen=True, slots=True)
+class OtherCause:
+    """How well the best suspect named could be beaten by a cause that nobody named.
+
+    ``log_factor`` is the log Bayes factor of laws so wide that few causes lie outside against the
+    best suspect named, with its standard ``error``; None where no such laws apply. ``unnamed`` are
+    the shipped suspects that come near, the best first.
+    """
+
+    log_factor: float | None
+    error: float
+    unnamed: tuple[Unnamed, ...]
+
+    @property
+    def as_well(self) -> tuple[Unnamed, ...]:
+        """Return the unnamed suspects that fit as well as the best named."""
+        return tuple(each for each in self.unnamed if each.fits_as_well)
+
+    @property
+    def is_likely(self) -> bool:
+        """Return whether laws that explain nearly anything fit better than the best named."""
+        return self.log_factor is not None and self.log_factor > _AS_WELL
+
+
+@dataclass(frozen=True, slots=True)
+class InferResult:
+    """The answer of an investigation; verdicts stand in order of probability."""
+
+    case: Case
+    evidence: Evidence
+    seed: int
+    particles: int
+    runs: int
+    verdicts: tuple[Verdict, ...]
+    sensitivity: PriorSensitivity
+    other: OtherCause
+    measurements: tuple[Candidate, ...]
+    assumptions: tuple[Assumption, ...]
+    warnings: tuple[str, ...]
+
+    @property
+    def case_as_designed(self) -> Suspect:
+        """Return the suspect that is the joint as designed."""
+        assert self.case.investigation is not None, "only an investigated case has a result"
+        return self.case.investigation.suspects[0]
+
+    @property
+    def leading(self) -> tuple[Verdict, ...]:
+        """Return the verdicts that are shown in full."""
+        return tuple(verdict for verdict in self.verdicts if verdict.check is not None)
+
+    @property
+    def is_sure(self) -> bool:
+        """Return whether the leader explains the findings and no cause left out does as well."""
+        first = self.verdicts[0]
+        return first.explained and not self.other.as_well and not self.other.is_likely
