@@ -46,10 +46,12 @@ class CommonLikelihood:
 
     ``prepare`` turns u (n, d) into what is kept of each particle, (n, m); ``at`` turns that and a
     heat above 0 and up to 1 into log likelihoods (n,), those of the posterior at heat 1.
+    ``is_dear`` tells that ``prepare`` takes much more time than the likelihood of the members.
     """
 
     prepare: Callable[[Array], Array]
     at: Callable[[Array, float], Array]
+    is_dear: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +193,7 @@ class _Particles:
         self.reach_own = np.ones(members)
         self.reach_common = 1.0
         self.accepted: list[float] = []
+        self.rounds = 0
 
     def log_ratio(self, heat: float) -> Array:
         """Return the log ratio (n,) of the target at a higher heat to that at the present one."""
@@ -227,7 +230,10 @@ class _Particles:
         if len(self.v):
             self._move_own()
         if self.to_common.any():
-            if len(self.v) and self.mixed.any():
+            # What is known of u itself may cost much: then these moves are made every other time.
+            due = self.common_likelihood is None or not self.common_likelihood.is_dear
+            self.rounds += 1
+            if len(self.v) and self.mixed.any() and (due or self.rounds % 2 == 0):
                 self._move_common_under_members()
             self._move_common_with_members()
 
@@ -264,11 +270,19 @@ class _Particles:
         """Move u about a normal law fitted to the particles, and every z with it."""
         fresh, log_ratio = _propose(self.u[None], np.array([self.reach_common]), self.rng)
         u = fresh[0]
-        own, kept = self._own(self._z(u, self.v)), self._prepared(u)
-        gain = self.heat * _difference(own.sum(axis=0), self.own.sum(axis=0))
-        gain += _difference(self._common(kept, self.heat), self._common(self.kept, self.heat))
-        accept = np.log(self.rng.random(len(u))) < gain + log_ratio[0]
-        self.u[accept], self.kept[accept] = u[accept], kept[accept]
+        own = self._own(self._z(u, self.v))
+        gain = self.heat * _difference(own.sum(axis=0), self.own.sum(axis=0)) + log_ratio[0]
+        # In two stages: what is known of u itself may cost much, and is asked of those alone that
+        # the members let pass (J. A. Christen, C. Fox, J. Comput. Graph. Statist. 14 (2005) 795).
+        accept = np.log(self.rng.random(len(u))) < gain
+        passed = np.flatnonzero(accept)
+        kept = self._prepared(u[passed])
+        gain = _difference(
+            self._common(kept, self.heat), self._common(self.kept[passed], self.heat)
+        )
+        moved = np.log(self.rng.random(len(passed))) < gain
+        accept[passed] = moved
+        self.u[accept], self.kept[accept] = u[accept], kept[moved]
         self.own[:, accept] = own[:, accept]
         share = float(accept.mean())
         reach = self.reach_common * np.exp(share - _ASKED_ACCEPTANCE)

@@ -14,6 +14,7 @@ from scipy.special import gammaln, log_ndtr, ndtr
 from preloadmc.case import Suspect
 from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.posterior import CommonLikelihood
+from preloadmc.estimates.sobol_points import sobol_sequence
 from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
 from preloadmc.joint import evaluate
 from preloadmc.joint.found import Found, as_found
@@ -23,7 +24,7 @@ from preloadmc.units import Array, FloatLike
 LOOSE_ERROR = 0.02
 # Points over the own numbers of a fastener for the share of loose ones, and how far they reach in
 # s.d. along the direction in which a joint gets loose: Phi(-8.5) = 1e-17.
-_POINTS = 256
+_POINTS = 128
 _REACH = 8.5
 # A count of up to so many fasteners is followed fastener by fastener, which costs so many models; a
 # larger one by the share, which many fasteners fix well enough.
@@ -194,7 +195,7 @@ class SuspectModel:
         loose ones in the lot. On the way to the posterior the same holds at every heat: the chance
         of being found loose, raised to the heat, is divided by its own mean.
         """
-        return CommonLikelihood(self._lot_terms, self._lot_log_likelihood)
+        return CommonLikelihood(self._lot_terms, self._lot_log_likelihood, is_dear=self.needs_lot)
 
     def _lot_terms(self, u: Array) -> Array:
         """Return the log likelihood of the counts (n, 1), then the log chance at every point."""
@@ -235,7 +236,7 @@ class SuspectModel:
 
     def _own_points(self) -> tuple[Array, Array]:
         if self._points is None:
-            self._points = self.wide_own(self._rng, _POINTS)
+            self._points = self.wide_own(self._rng, _POINTS, even=True)
         return self._points
 
     def _at_points(self, u: Array) -> tuple[Inspection, int]:
@@ -257,14 +258,24 @@ class SuspectModel:
         both: Array = loose + inspection.missed_share * (missed - loose)
         return both
 
-    def wide_own(self, rng: Generator, n: int) -> tuple[Array, Array]:
-        """Return own numbers (n, d) spread wide towards looseness, with weights adding to one."""
+    def wide_own(self, rng: Generator, n: int, *, even: bool = False) -> tuple[Array, Array]:
+        """Return own numbers (n, d) spread wide towards looseness, with weights adding to one.
+
+        One lies in each of n even cells towards looseness: the far tail has as many points as the
+        middle. Those wanted ``even`` are evenly spread in the other directions too; n is then a
+        power of two.
+        """
         if not self.columns:
             return np.zeros((n, 0)), np.full(n, 1.0 / n)
         direction = self._loose_direction(rng)
-        v = rng.standard_normal((n, len(direction)))
-        # One in each of n even cells: the far tail has as many points as the middle.
-        along = _REACH * (2.0 * (rng.permutation(n) + rng.random(n)) / n - 1.0)
+        if even:
+            v = sobol_sequence(len(direction), rng)(n)
+            cells = ndtr(v[:, 0])
+            v = _turned(v, direction)
+        else:
+            v = rng.standard_normal((n, len(direction)))
+            cells = (rng.permutation(n) + rng.random(n)) / n
+        along = _REACH * (2.0 * cells - 1.0)
         v += (along - v @ direction)[:, None] * direction
         weights = np.exp(-0.5 * along**2)
         return v, weights / weights.sum()
@@ -280,6 +291,17 @@ class SuspectModel:
         if length == 0.0:
             slope, length = np.eye(d)[0], 1.0
         return slope / length
+
+
+def _turned(v: Array, direction: Array) -> Array:
+    """Return points (n, d) turned so that their first axis comes to lie along a direction."""
+    normal = -direction.copy()
+    normal[0] += 1.0
+    square = float(normal @ normal)
+    if square < 1e-20:
+        return v
+    mirrored: Array = v - np.outer(v @ normal, (2.0 / square) * normal)
+    return mirrored
 
 
 def _block(values: FloatLike, shape: tuple[int, ...]) -> Array:

@@ -33,8 +33,10 @@ FAR_BEHIND = 10.0
 COUNTS_FROM = 0.01
 MOST_EVIDENCE_ERROR = 0.5
 LEAST_EFFECTIVE = 200.0
-# Two causes at once count from this probability on.
-_COMBINED_COUNTS_FROM = 0.05
+# Two causes at once count from this probability on, and are followed closely from this far behind:
+# less so than single ones, since each of the two is followed by itself.
+_COMBINED_COUNTS_FROM = 0.02
+_COMBINED_FAR_BEHIND = 5.0
 # Times that the particles are doubled before the claim is given up.
 _DOUBLINGS = 2
 
@@ -74,7 +76,7 @@ class Weighing:
         self.prior = np.array([suspect.prior for suspect in suspects])
         both = np.array([suspect.name in combined for suspect in suspects])
         self.counts_from = np.where(both, _COMBINED_COUNTS_FROM, COUNTS_FROM)
-        self.slack = np.where(both, -np.log(_COMBINED_COUNTS_FROM), FAR_BEHIND)
+        self.slack = np.where(both, _COMBINED_FAR_BEHIND, FAR_BEHIND)
         self.evidence = evidence
         self.seed = seed
         self.particles = particles
