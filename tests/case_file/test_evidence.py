@@ -6,7 +6,7 @@ import os
 import pytest
 
 from preloadmc import load_case
-from preloadmc.case_file.load import load_pairs
+from preloadmc.case_file.load import load_rivals
 from preloadmc.case_file.suspects import library
 from preloadmc.errors import CaseError
 
@@ -424,15 +424,15 @@ class TestSuspects:
         case = make_case(
             {"evidence": [READ], "suspect": suspects, "investigation": {"as_designed": 4}}
         )
-        pairs = load_pairs(case)
+        pairs = load_rivals(case).pairs
         assert [pair.name for pair in pairs] == [
             "dry thread + larger embedding",
             "over-lubricated + larger embedding",
         ]
-        # Odds 2/4 each against the design: the pair 1/4, a weight of 1 beside 4.
-        assert pairs[0].prior == 1.0
+        # 10 % of all weight beside the 10 of single ones, for two pairs of equal products.
+        assert pairs[0].prior == pytest.approx(0.5 * 10 / 9)
         assert pairs[0].case.laws["friction.thread"].mean == pytest.approx(0.22)
         assert pairs[0].case.laws["settling.embedding"].mean == pytest.approx(0.022)
 
     def test_a_case_without_suspects_has_no_pairs(self, make_case):
-        assert load_pairs(make_case()) == ()
+        assert load_rivals(make_case()).pairs == ()

@@ -43,12 +43,12 @@ def test_json(call, loosened):
     assert "exists" in refused.stderr
 
 
-def test_pairs(call, loosened):
-    words = " ".join(call("infer", loosened, "--pairs", "--json", "found.json").stdout.split())
+def test_two_causes_at_once_are_weighed_without_being_asked(call, loosened):
+    words = " ".join(call("infer", loosened, "--json", "found.json").stdout.split())
     document = json.loads(Path("found.json").read_text(encoding="utf-8"))
     names = {each["name"] for each in document["suspects"]}
     assert "dry thread + transverse slip with rotation" in names
-    assert "the prior odds of two suspects at once are the product of their odds" in words
+    assert "Two at once: their prior weight is shared out" in words
 
 
 def test_units(call, loosened):

@@ -59,14 +59,14 @@ def repeated(folder):
 @pytest.mark.parametrize("name", ["report.json", "case.toml", "data/2026/found.csv"])
 def test_findings_of_any_name_leave_the_report_whole(call, loosened, name, tmp_path):
     case = loosened(name)
-    assert call("infer", case, "--out", "report", "--pairs").exit_code == 0
+    assert call("infer", case, "--out", "report", "--units", "metric").exit_code == 0
     folder = tmp_path / "report"
     assert (folder / "inputs" / name).read_text(encoding="utf-8") == FOUND
     assert (folder / "inputs" / case).read_bytes() == Path(case).read_bytes()
     document = json.loads((folder / "report.json").read_text(encoding="utf-8"))
     assert document["question"] == "infer"
     assert set(document["inputs"]) == {case, name}
-    assert document["repeat"] == "preloadmc infer 'inputs/my joint.toml' --pairs"
+    assert document["repeat"] == "preloadmc infer 'inputs/my joint.toml' --units metric"
     # A folder that was moved elsewhere, without the files that it was made from.
     Path(case).unlink()
     (tmp_path / name).unlink()

@@ -117,8 +117,8 @@ def draw(cause, rng):
     if cause == "missed":
         missed = rng.random(FASTENERS) < rng.uniform(0.1, 0.6)
         preload = np.where(missed, preload * rng.uniform(0.0, 0.15, FASTENERS), preload)
-    embedding = _lognormal(rng, 35e-3, 0.45, 0.5) if cause == "paint" else _lognormal(
-        rng, 8e-3, 0.30, 0.5
+    embedding = (
+        _lognormal(rng, 35e-3, 0.45, 0.5) if cause == "paint" else _lognormal(rng, 8e-3, 0.30, 0.5)
     )
     share = rng.uniform(0.0, 0.06, FASTENERS)
     if cause != "missed":

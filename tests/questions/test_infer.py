@@ -9,11 +9,10 @@ from scipy.stats import norm
 from stated import LOT, STATED, preload_law, reading, stated_case
 
 from preloadmc.errors import EstimateError, UsageError
-from preloadmc.evidence import Observation, Reading
-from preloadmc.questions.infer import particles
+from preloadmc.questions.infer import particles, weighing
 from preloadmc.questions.infer import question as infer_module
 from preloadmc.questions.infer.answer import infer_answer
-from preloadmc.questions.infer.fit import FindingFit, is_explained, together
+from preloadmc.questions.infer.fit_check import FitCheck, check_fit
 from preloadmc.questions.infer.next_measurement import ANOTHER
 from preloadmc.questions.infer.question import infer
 
@@ -121,7 +120,7 @@ SCATTERED = {
 def test_no_suspect_explains_the_data(make_case):
     case = stated_case(make_case, [reading(1, "5 kN"), reading(2, "80 kN")], [("low", 33, 5, 1)])
     result = infer(case, runs=2)
-    assert "No suspect explains the evidence" in result.warnings[-1]
+    assert any("No suspect explains the findings" in words for words in result.warnings)
     assert "NO SUSPECT EXPLAINS" in infer_answer(result)[0]
 
 
@@ -129,23 +128,13 @@ def test_a_leader_that_does_not_explain_all_is_said(monkeypatch, make_case):
     case = stated_case(make_case, [reading(1, "37 kN")], [("low", 33, 5, 1)])
     seen = []
 
-    def first_fails(fits):
-        seen.append(fits)
-        return len(seen) > 1
+    def first_fails(model, rng):
+        seen.append(model)
+        return FitCheck(0.01 if len(seen) == 1 else 0.5, check_fit(model, rng).oddest)
 
-    monkeypatch.setattr(infer_module, "is_explained", first_fails)
-    assert "does not explain all" in infer(case, runs=2).warnings[-1]
-
-
-def test_explained_allows_for_the_number_of_findings():
-    def fits(position, n):
-        found = Reading("residual preload", "1", "measured", 3e4, 1e3, "", "30 kN")
-        return tuple(FindingFit(found, 0, 0, 0, position, 1.0) for _ in range(n))
-
-    assert is_explained(fits(0.02, 1))
-    assert not is_explained(fits(0.009, 1))
-    assert is_explained(fits(0.0011, 10))
-    assert is_explained(())
+    monkeypatch.setattr(infer_module, "check_fit", first_fails)
+    told = infer(case, runs=2).warnings
+    assert any("does not explain the findings" in words for words in told)
 
 
 def test_priors_scale_the_odds_and_nothing_else(make_case):
@@ -201,12 +190,24 @@ def test_a_pair_of_causes(make_case):
         {"library": "transverse slip with rotation"},
     ]
     case = make_case({**SCATTERED, "evidence": findings, "suspect": suspects})
-    alone = infer(case, runs=2)
-    assert len(alone.verdicts) == 3
-    together = infer(case, runs=2, pairs=True)
+    together = infer(case, runs=2)
     assert together.verdicts[0].suspect.name == (
         "paint under the head + transverse slip with rotation"
     )
+    # 10 % beforehand for the one pair there is.
+    assert together.verdicts[0].prior == pytest.approx(0.1)
+    alone = infer(
+        make_case(
+            {
+                **SCATTERED,
+                "evidence": findings,
+                "suspect": suspects,
+                "investigation": {"two_causes": 0},
+            }
+        ),
+        runs=2,
+    )
+    assert len(alone.verdicts) == 3
 
 
 def test_nothing_scatters(make_case):
@@ -271,9 +272,9 @@ def test_a_collapse_is_refused_in_words(make_case, monkeypatch, broken, words):
         return replace(particles.pooled(runs, seed), **broken)
 
     if "MOST_EVIDENCE_ERROR" in broken:
-        monkeypatch.setattr(infer_module, "MOST_EVIDENCE_ERROR", 1e-9)
+        monkeypatch.setattr(weighing, "MOST_EVIDENCE_ERROR", 1e-9)
     else:
-        monkeypatch.setattr(infer_module, "pooled", pooled)
+        monkeypatch.setattr(weighing, "pooled", pooled)
     case = stated_case(make_case, [reading(1, "36 kN")], [("low", 33, 5, 1.0)])
     with pytest.raises(EstimateError, match="no probability can be claimed, the samples") as caught:
         infer(case, runs=2, particles=64)
@@ -286,7 +287,7 @@ def test_what_nobody_can_have_done_is_refused(make_case, monkeypatch):
         run = particles.run_particles(*given)
         return replace(run, posterior=replace(run.posterior, log_evidence=-math.inf))
 
-    monkeypatch.setattr(infer_module, "run_particles", impossible)
+    monkeypatch.setattr(weighing, "run_particles", impossible)
     case = stated_case(make_case, [reading(1, "36 kN")], [("low", 33, 5, 1.0)])
     with pytest.raises(EstimateError, match="no suspect makes what was found possible at all"):
         infer(case, runs=2, particles=64)
@@ -322,28 +323,6 @@ def test_a_leader_alone_has_nothing_to_measure(make_case):
     assert "as designed, above 99.9 %" in cause
     assert "no rival" in sure
     assert following == "What next: name suspects."
-
-
-def test_findings_of_yes_or_no_together():
-    # One alone is its own chance; n alike and all against the odds are p^n; those that come out as
-    # the likelier way are no rarity. All by hand.
-    assert together(np.array([0.05])) == pytest.approx(0.05)
-    assert together(np.array([0.05] * 4)) == pytest.approx(0.05**4)
-    assert together(np.array([0.95] * 4)) == pytest.approx(1.0)
-    # One of three against: P(at least one against) = 1 - 0.9^3.
-    assert together(np.array([0.1, 0.9, 0.9])) == pytest.approx(1.0 - 0.9**3)
-    assert together(np.array([0.5] * 6)) == pytest.approx(1.0)
-
-
-def test_marks_that_must_all_be_misread_are_not_explained():
-    # Each for itself is no rarity at 5 %; four of them are.
-    def turned(chance, count):
-        mark = Observation(kind="mark", fastener="1", seen=True, error=0.05, words="turned")
-        return tuple(FindingFit(mark, chance, chance, chance, chance, chance) for _ in range(count))
-
-    assert is_explained(turned(0.05, 1))
-    assert not is_explained(turned(0.05, 4))
-    assert is_explained(turned(0.5, 4))
 
 
 @pytest.mark.parametrize(("load", "idle"), [("0.1 kN", ["'slip'"]), ("30 kN", [])])

@@ -9,6 +9,7 @@ from preloadmc.questions.infer.answer import chance_words, factor_words, infer_a
 from preloadmc.questions.infer.next_measurement import Candidate
 from preloadmc.questions.infer.prior_sensitivity import PriorSensitivity
 from preloadmc.questions.infer.question import infer
+from preloadmc.questions.infer.records import OtherCause, Unnamed
 
 
 @pytest.fixture
@@ -31,10 +32,6 @@ def result(make_case):
     return infer(case, runs=2, particles=64)
 
 
-def with_first(result, **changes):
-    return replace(result, verdicts=(replace(result.verdicts[0], **changes), *result.verdicts[1:]))
-
-
 def with_lead(result, lead):
     known = result.sensitivity
     return replace(result, sensitivity=PriorSensitivity(known.low, known.high, known.even, lead))
@@ -43,7 +40,7 @@ def with_lead(result, lead):
 def test_the_first_and_those_behind_it_are_named(result):
     cause = infer_answer(result)[0]
     first, second, *_ = result.verdicts
-    assert cause.startswith(f"Likely cause: {first.suspect.name}, ")
+    assert cause.startswith(f"Likely cause: {first.suspect.name} ")
     assert f"; then {second.suspect.name} " in cause
     assert cause.endswith("(among the suspects named).")
 
@@ -54,9 +51,67 @@ def test_how_sure_says_what_it_takes(result):
     assert "no plausible prior" in infer_answer(with_lead(result, math.inf))[1]
 
 
+def fails(verdict):
+    return replace(verdict, check=replace(verdict.check, chance=0.005))
+
+
 def test_a_leader_that_does_not_fit(result):
-    sure = infer_answer(with_first(result, explained=False))[1]
-    assert "it does not explain every finding" in sure
+    first, *others = result.verdicts
+    unfit = replace(result, verdicts=(fails(first), *others))
+    sure = infer_answer(with_lead(unfit, 5e4))[1]
+    assert "it does not explain what was found" in sure
+    assert "no plausible prior" not in sure
+
+
+def test_no_line_is_sure_where_nothing_fits(result):
+    shown = [fails(each) if each.check else each for each in result.verdicts]
+    cause, sure, following = infer_answer(
+        with_lead(replace(result, verdicts=tuple(shown), measurements=()), 5e4)
+    )
+    assert "NO SUSPECT EXPLAINS WHAT WAS FOUND (least bad: " in cause
+    assert "no plausible prior" not in sure
+    assert "look for a cause that is not on the list" in following
+
+
+def left_out(result, log_factor):
+    first = result.verdicts[0]
+    suspect = replace(first.suspect, name="soft foot", note="one foot stands hollow")
+    return Unnamed(suspect, log_factor, 0.1, first.check)
+
+
+def test_a_suspect_left_out_that_fits_as_well_is_named(result):
+    other = OtherCause(-3.0, 0.1, (left_out(result, -0.5),))
+    cause, sure, following = infer_answer(
+        with_lead(replace(result, other=other, measurements=()), 5e4)
+    )
+    assert cause.endswith("'soft foot', not named, would fit as well.")
+    assert "among those named alone" in sure
+    assert "no plausible prior" not in sure
+    assert "from soft foot; look for what one of them alone leaves" in following
+    assert "one foot stands hollow" in following
+    # One that is clearly behind is not: Bayes factor 1/4 is beyond "barely discriminating".
+    behind = replace(result, other=OtherCause(-3.0, 0.1, (left_out(result, -math.log(4.0)),)))
+    assert "soft foot" not in " ".join(infer_answer(behind))
+
+
+def test_laws_that_explain_nearly_anything_and_fit_better(result):
+    sure = infer_answer(with_lead(replace(result, other=OtherCause(2.0, 0.1, ())), 5e4))[1]
+    assert "a cause may be missing" in sure
+    assert "no plausible prior" not in sure
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "words"),
+    [(0.18, 0.16, "not told apart"), (0.55, 0.45, "not told apart"), (0.7, 0.2, "low 70 %")],
+)
+def test_likely_is_said_of_a_clear_lead_alone(result, first, second, words):
+    head, runner_up, *others = result.verdicts
+    changed = (
+        replace(head, suspect=replace(head.suspect, name="low"), probability=first, error=0.0),
+        replace(runner_up, probability=second, error=0.0),
+        *others,
+    )
+    assert infer_answer(replace(result, verdicts=changed))[0].startswith(f"Likely cause: {words}")
 
 
 def test_what_next(result):

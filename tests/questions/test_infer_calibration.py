@@ -15,7 +15,7 @@ from scipy.stats import chi2, norm
 from preloadmc.errors import EstimateError
 from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Observation
 from preloadmc.questions.infer.likelihood import SuspectModel, quantity
-from preloadmc.questions.infer.question import Weighing
+from preloadmc.questions.infer.weighing import Weighing
 
 LEVEL = 1e-3
 LOT = {"by": "lot", "fraction": 0.5}
@@ -191,7 +191,13 @@ def posterior_draws(case, seed, rng, particles, runs):
     investigation = case.investigation
     prior = np.array([suspect.prior for suspect in investigation.suspects])
     weighing = Weighing(
-        investigation.suspects, prior, investigation.evidence, seed, particles, runs, None
+        investigation.suspects,
+        frozenset(),
+        investigation.evidence,
+        seed=seed,
+        particles=particles,
+        runs=runs,
+        progress=None,
     )
     odds, pools = weighing.weigh()
     draws = []

@@ -6,6 +6,7 @@ more than the laws, but quick, and equally rough for what was found and for what
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -64,18 +65,25 @@ class DrawnLots:
 
     def _fasteners(self, v: Array, weights: Array) -> _Fasteners:
         z = partly_shared(self.u[:, None, :], v, self.model.fractions)
+        lots, own = self.shape
+        inspection = self.model.inspect(z.reshape(lots * own, len(self.model.columns)))
         with np.errstate(divide="ignore"):
-            return _Fasteners(self.model.inspect(z.reshape(-1, z.shape[2])), np.log(weights))
+            return _Fasteners(inspection, np.log(weights))
 
-    def log_evidence(self, findings: Findings, counts: tuple[Count, ...]) -> float:
-        """Return the log of the mean likelihood of findings and counts over lots and fasteners.
+    def log_evidence(self) -> tuple[float, float]:
+        """Return the log of the mean likelihood of the evidence over lots, and its standard error.
 
         Of a measured value the likelihood is that over its largest, so that it has no unit.
         """
-        of_lots = self.log_of_counts(counts)
-        for own in by_fastener(findings).values():
+        evidence = self.model.evidence
+        of_lots = self.log_of_counts(evidence.counts)
+        for own in by_fastener(evidence.findings).values():
             of_lots = of_lots + self.log_of_fastener(own)
-        return float(logsumexp(of_lots) - np.log(len(of_lots)))
+        n = len(of_lots)
+        mean = float(logsumexp(of_lots) - np.log(n))
+        if not np.isfinite(mean):
+            return mean, 0.0
+        return mean, float(np.exp(of_lots - mean).std(ddof=1) / np.sqrt(n))
 
     def log_of_counts(self, counts: tuple[Count, ...]) -> Array:
         """Return the log likelihood (lots,) of counts."""
@@ -149,6 +157,18 @@ def unitless(finding: Finding, truth: Array) -> Array:
         off = (finding.value - truth) / finding.error
         return np.asarray(-0.5 * off * off)
     return finding_log_likelihood(finding, truth)
+
+
+def log_largest(findings: Findings) -> float:
+    """Return what `unitless` leaves out of the log likelihood of findings: that at their largest.
+
+    A likelihood with units is that without, times this.
+    """
+    return -sum(
+        math.log(finding.error * math.sqrt(2.0 * math.pi))
+        for finding in findings
+        if isinstance(finding, Reading) and finding.sense == MEASURED
+    )
 
 
 def by_fastener(findings: Findings) -> dict[str, Findings]:

@@ -74,7 +74,7 @@ def infer(
     seed = case.sampling.seed if seed is None else seed
     evidence, singles = investigation.evidence, investigation.suspects
     rivals = load_rivals(case)
-    pairs = roughly_near(rivals.pairs, singles, evidence, seed)
+    pairs = roughly_near(rivals.pairs, singles, evidence, seed, by_prior=True)
     suspects = (*singles, *pairs)
     weighing = Weighing(
         suspects,
@@ -87,7 +87,7 @@ def infer(
     )
     odds, pools = weighing.weigh()
     left = weigh_others(
-        roughly_near(rivals.unnamed, singles, evidence, seed),
+        roughly_near(rivals.unnamed, singles, evidence, seed, by_prior=False),
         rivals.any_cause,
         float(odds.log_evidence.max()),
         evidence,
