@@ -31,6 +31,9 @@ _MOST_ERROR = 0.3
 # Short runs of particles, and how near a suspect must come to be told.
 _RUNS = 4
 _NEAR = 3.0
+# What the findings must say for an unnamed suspect against the joint as designed, as a log Bayes
+# factor: the least that is more than barely discriminating (see `estimates.model_odds`).
+MORE_THAN_DESIGNED = math.log(3.0)
 # So many are told at most, for a reader's sake.
 _MOST_TOLD = 3
 
@@ -78,6 +81,7 @@ def weigh_others(
     unnamed: Sequence[Suspect],
     any_cause: Suspect | None,
     best: float,
+    designed: float,
     evidence: Evidence,
     *,
     seed: int,
@@ -93,13 +97,16 @@ def weigh_others(
         The one of wide laws.
     best : float
         Log evidence of the best suspect named.
+    designed : float
+        That of the joint as designed: an unnamed suspect that fits hardly better explains nothing.
     evidence : Evidence
         What was found.
     seed, particles : int
         As for `infer`.
     """
     weighed = [(each, *_evidence_of(each, evidence, seed, particles)) for each in unnamed]
-    near = sorted((each for each in weighed if each[1] > best - _NEAR), key=lambda each: -each[1])
+    least = max(best - _NEAR, designed + MORE_THAN_DESIGNED)
+    near = sorted((each for each in weighed if each[1] > least), key=lambda each: -each[1])
     told = []
     for suspect, log_evidence, error in near[:_MOST_TOLD]:
         rng = named_rng(seed, f"check of {suspect.name}")

@@ -90,6 +90,7 @@ def infer(
         roughly_near(rivals.unnamed, singles, evidence, seed, by_prior=False),
         rivals.any_cause,
         float(odds.log_evidence.max()),
+        float(odds.log_evidence[0]),
         evidence,
         seed=seed,
         particles=particles,
