@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any, TypeVar
 
 from preloadmc.case_file.field import Field, FieldList, Form
-from preloadmc.case_file.kinds import Table
+from preloadmc.case_file.kinds import MOST_ITEMS, Table
 from preloadmc.case_file.law_kind import StatedLaw
 from preloadmc.case_file.problems import Problems
 
@@ -153,6 +153,10 @@ class Stated:
         if isinstance(given, list) and not (
             tables and any(not isinstance(item, Mapping) for item in given)
         ):
+            most = row.kind.most if isinstance(row.kind, Table) else MOST_ITEMS
+            if len(given) > most:
+                self.problems.add(place, f"{len(given):,}", f"at most {most:,} of them")
+                return []
             return given
         each = f"each under its own [[{place}]]" if tables else row.kind.allowed
         self.problems.add(place, given, f"an array of tables, {each}")
