@@ -10,7 +10,6 @@ import os
 import resource
 import shutil
 import signal
-import time
 import warnings
 from contextlib import contextmanager
 
@@ -44,15 +43,14 @@ def within_bounds():
         raise AssertionError(f"still at it after {MOST_SECONDS} s")
 
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
-    handler = signal.signal(signal.SIGALRM, stop)
-    signal.setitimer(signal.ITIMER_REAL, MOST_SECONDS)
-    started = time.perf_counter()
+    # Time of the processor: others may use the machine too.
+    handler = signal.signal(signal.SIGPROF, stop)
+    signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0.0)
-        signal.signal(signal.SIGALRM, handler)
-    assert time.perf_counter() - started <= MOST_SECONDS
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
+        signal.signal(signal.SIGPROF, handler)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
     assert peak <= max(MOST_MEMORY, before)
 
