@@ -160,7 +160,7 @@ class Stated:
         ):
             most = row.kind.most if isinstance(row.kind, Table) else MOST_ITEMS
             if len(given) > most:
-                self.problems.add(place, f"{len(given):,}", f"at most {most:,} of them")
+                self.problems.add(place, len(given), f"at most {most:,} of them")
                 return []
             return given
         each = f"each under its own [[{place}]]" if tables else row.kind.allowed
