@@ -136,6 +136,12 @@ PERCENT = Dimension("ratio", _NONE, "%", "%")
 ANGLE = Dimension("angle", _ANGLE, "deg", "deg")
 TIME = Dimension("time", _TIME, "h", "h")
 
+# Sizes in N, mm, MPa, N·mm, K, rad, s that anything can have, with much to spare: powers and
+# products of such numbers stay far from where floating point ends.
+SMALLEST, LARGEST = 1e-20, 1e20
+# No number with its unit is longer.
+_LONGEST = 100
+
 _NUMBER = re.compile(
     r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*([1-9]\d*))?\s*(.*)",
     re.DOTALL,
@@ -188,6 +194,20 @@ def _nearest(word: str) -> str:
     return f"; nearest: {' or '.join(near)}" if near else ""
 
 
+def split_quantity(given: str) -> tuple[float, str] | None:
+    """Return number and unit of a quantity as typed; None where it does not begin with a number.
+
+    Examples
+    --------
+    >>> split_quantity("84 N·m"), split_quantity("3/8 in"), split_quantity("much")
+    ((84.0, 'N·m'), (0.375, 'in'), None)
+    """
+    match = _NUMBER.fullmatch(given) if len(given) <= _LONGEST else None
+    if match is None:
+        return None
+    return float(match[1].replace("_", "")) / float(match[2] or 1), match[3].strip()
+
+
 def parse_quantity(given: str | float, dimension: Dimension) -> float:
     """Return a quantity in N, mm, MPa, K, rad, s.
 
@@ -206,7 +226,8 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
     Raises
     ------
     ValueError
-        In plain words: no unit, another dimension, unknown unit, not a finite number.
+        In plain words: no unit, another dimension, unknown unit, not a finite number, a size that
+        nothing has.
 
     Examples
     --------
@@ -221,13 +242,12 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
         )
         raise ValueError(f"{dimension.with_article} as text {such_as}")
     if isinstance(given, str):
-        match = _NUMBER.fullmatch(given)
-        if match is None:
+        split = split_quantity(given)
+        if split is None:
             raise ValueError(
                 f"a finite number with its unit ({dimension.examples or 'none, or %'})"
             )
-        number = float(match[1].replace("_", "")) / float(match[2] or 1)
-        unit = match[3].strip()
+        number, unit = split
         if unit.startswith(","):
             raise ValueError("a point before the decimals, not a comma")
     else:
@@ -241,7 +261,7 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
     if not unit:
         if dimension.exponents != _NONE:
             raise ValueError(f"{dimension.with_article} needs a unit, such as {dimension.examples}")
-        return number
+        return _of_possible_size(number, dimension)
     try:
         factor, exponents = unit_factor(unit)
     except ValueError as error:
@@ -257,8 +277,19 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
         offset = {"K": 0.0, "degC": 273.15, "degF": 273.15 - 32 * 5 / 9}.get(plain)
         if offset is None:
             raise ValueError("a temperature is wanted in K, degC or degF")
-        return number * factor + offset
-    return number * factor
+        return _of_possible_size(number * factor + offset, dimension)
+    return _of_possible_size(number * factor, dimension)
+
+
+def _of_possible_size(value: float, dimension: Dimension) -> float:
+    """Return a quantity [N, mm, MPa, K, rad, s]; ValueError where nothing is of such a size."""
+    if value and not SMALLEST <= abs(value) <= LARGEST:
+        unit = f" {dimension.internal}" if dimension.internal else ""
+        raise ValueError(
+            f"{dimension.with_article} between {SMALLEST:g} and {LARGEST:g}{unit}, apart from its "
+            "sign, or 0"
+        )
+    return value
 
 
 def to_unit(value: float, unit: str, dimension: Dimension) -> float:

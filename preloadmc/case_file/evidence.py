@@ -10,7 +10,7 @@ from itertools import chain
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.findings import JUDGEMENT, Findings, Row
-from preloadmc.case_file.kinds import Quantity, Table, Text, Word
+from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, Table, Text, Word
 from preloadmc.case_file.problems import nearest
 from preloadmc.case_file.reading import Stated
 from preloadmc.evidence import KINDS, SELECTIONS, Evidence
@@ -19,10 +19,12 @@ from preloadmc.units import FORCE, RATIO
 
 # The chance of seeing a mark or paint wrongly.
 _SEEING_ERROR = 0.05
+# Each fastener that something was found on takes about 0.3 s to weigh.
+MOST_FINDINGS = 1000
 _TABLE = "evidence[]"
 _CSV = "investigation.evidence"
 FIELDS = (
-    Field(_TABLE, Table(), "finding on a joint in service, one each"),
+    Field(_TABLE, Table(most=MOST_FINDINGS), "finding on a joint in service, one each"),
     Field(
         f"{_TABLE}.fastener",
         Text("a name or number of the fastener", or_number=True),
@@ -75,7 +77,7 @@ FIELDS = (
         "why this fastener was looked at, in place of that of [investigation]",
         '"random"',
     ),
-    Field(f"{_TABLE}.note", Text("a note"), "note", '"marked in red"'),
+    Field(f"{_TABLE}.note", Text("a note", longest=LONGEST_NOTE), "note", '"marked in red"'),
 )
 
 
@@ -93,9 +95,14 @@ def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
     found = Findings(draft, states, stated.known("investigation.selection", str))
     name = stated.get(_CSV, str) or ""
     text = _csv_text(draft)
-    for row in chain(
-        (Row(stated, path) for path in stated.each("evidence")), _csv_rows(stated, name, text)
+    for place, row in enumerate(
+        chain(
+            (Row(stated, path) for path in stated.each("evidence")), _csv_rows(stated, name, text)
+        )
     ):
+        if place == MOST_FINDINGS:
+            stated.problem(_CSV, f"at most {MOST_FINDINGS:,} findings, with those of [[evidence]]")
+            break
         found.read(row)
     loose = frozenset(f for f, how in found.selections.items() if how == "because loose")
     return Evidence(

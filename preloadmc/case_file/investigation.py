@@ -11,7 +11,7 @@ from preloadmc.case import Case, Investigation, Suspect
 from preloadmc.case_file.draft import TABLE_PATH, Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
-from preloadmc.case_file.kinds import Quantity, Table, Text, Word
+from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, Table, Text, Word
 from preloadmc.case_file.make_case import File
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated
@@ -26,7 +26,7 @@ FIELDS = (
     Field("investigation", Table(), "how the findings came about, and what they are read with"),
     Field(
         "investigation.evidence",
-        Text(TABLE_PATH),
+        Text(TABLE_PATH, longest=LONGEST_NOTE),
         "findings in a CSV file, whose columns are the keys of [[evidence]]",
         '"found.csv"',
     ),

@@ -9,8 +9,15 @@ import operator
 from collections.abc import Callable, Collection, Mapping
 from typing import Any, NamedTuple, Protocol
 
-from preloadmc.case_file.problems import Problems, listed, nearest
+from preloadmc.case_file.problems import UNPRINTABLE, Problems, listed, nearest
 from preloadmc.units import Dimension, format_quantity, parse_quantity
+
+# A name stands in headings, legends and columns of tables.
+LONGEST_NAME = 100
+# What says more than a name: a note, a source, the path of a file.
+LONGEST_NOTE = 1000
+# Items of a list that says no other number; a case is a page or two of text.
+MOST_ITEMS = 200
 
 
 class Kind(Protocol):
@@ -127,10 +134,11 @@ class QuantityOrWord(NamedTuple):
 
 
 class Text(NamedTuple):
-    """A text that is not blank; where ``or_number``, a bare number is read as its text."""
+    """A line of text that is not blank; where ``or_number``, a bare number is read as its text."""
 
     what: str
     or_number: bool = False
+    longest: int = LONGEST_NAME
 
     @property
     def allowed(self) -> str:
@@ -144,7 +152,14 @@ class Text(NamedTuple):
         if not isinstance(given, str) or not given.strip():
             problems.add(path, given, f"{self.what}, as text")
             return None
-        return given.strip()
+        text = given.strip()
+        if len(text) > self.longest:
+            problems.add(path, given, f"{self.what}, at most {self.longest:,} characters long")
+            return None
+        if UNPRINTABLE.search(text):
+            problems.add(path, given, f"{self.what}, in one line and without control characters")
+            return None
+        return text
 
 
 class Named(NamedTuple):
@@ -212,10 +227,12 @@ class Flag:
 class Table(NamedTuple):
     """A table whose keys are rows of their own.
 
-    ``changes_case``: every other key of it is a section of the case, which it changes.
+    ``changes_case``: every other key of it is a section of the case, which it changes. Where it is
+    one of a list, that has at most ``most`` of them.
     """
 
     changes_case: bool = False
+    most: int = MOST_ITEMS
 
     @property
     def allowed(self) -> str:

@@ -183,6 +183,8 @@ class LawTable:
                 value = parse_quantity(f"{item} {unit}" if bare and unit else item, self.dimension)
             except ValueError as error:
                 self.problems.add(f"{self._at('values')}[{place}]", item, str(error))
+                if self.problems.cut_off:
+                    return None
                 continue
             values.append(value + self.about)
         return None if len(values) < len(given) else tuple(values)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,7 +15,8 @@ from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import changes_method, doubts_of_change, merged
-from preloadmc.case_file.problems import Problems
+from preloadmc.case_file.parsing import tables_of
+from preloadmc.case_file.problems import UNPRINTABLE, Problems
 from preloadmc.case_file.reading import Stated, read
 from preloadmc.case_file.sections.alternatives import BEST
 from preloadmc.case_file.suspects import any_cause_of, pairs_of, unnamed_of
@@ -51,13 +51,15 @@ def load_case(path: str | Path) -> Case:
         str(path).encode()  # the name stands in every report
     except UnicodeEncodeError as error:
         raise _unusable(path, "a file with a name in UTF-8 is needed") from error
+    if UNPRINTABLE.search(path.name):
+        raise _unusable(path, "a file with a name of printable characters is needed")
     try:
         text = content.decode("utf-8-sig")
-        data = tomllib.loads(text)
+        data = tables_of(text)
     except UnicodeDecodeError as error:
         raise _unusable(path, f"text in UTF-8 is needed; byte {error.start} is not") from error
-    except (ValueError, RecursionError) as error:  # ValueError: also a number of endless digits
-        raise _unusable(path, f"not TOML: {error}") from error
+    except ValueError as error:
+        raise _unusable(path, str(error)) from error
     if not data:
         raise _unusable(
             path,
@@ -163,7 +165,7 @@ def load_rivals(case: Case) -> Rivals:
     if investigation is None:
         return Rivals((), (), None)
     file = File(case.source, case.text, case.sha256)
-    data = tomllib.loads(case.text)
+    data = tables_of(case.text)
     problems = Problems()
     draft = Draft(read(data, all_fields(), problems), file.folder)
     both = investigation.two_causes

@@ -57,6 +57,7 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         tool must then be stated.
     """
     draft = Draft(stated, file.folder)
+    draft.warnings += [f"{path}: {words}" for path, words in stated.unusual.items()]
     joint = _joint(draft, changed_method)
     requirement = requirement_of(draft, tightening.method_of(stated))
     sampling = sampling_of(draft)
@@ -102,6 +103,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     tightening.check_controls(draft, method, changed_method)
     uses_nut_factor = friction.relate_frictions(draft, method)
     parts = stack.clamped_parts(draft)
+    stack.check_plain_lengths(stated, parts)
     geometry = stack.geometry_of(stated, parts)
     shares = stack.take_compliances(draft, geometry, parts, material)
     states, once = service.take_states(draft)
@@ -113,6 +115,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     weak_length = None if section is None else stack.weak_length(section, geometry, parts)
     measured_share = stack.measured_share(draft, geometry, parts, material, method)
     twist = stack.torsional_compliance(draft, geometry, parts, material, method)
+    checks.check_prevailing_torque(draft, method)
     checks.check_bearing_diameter(draft, method, uses_nut_factor)
     checks.check_past_yield(draft, method, weak_length)
     checks.check_total_compliance(draft, method)

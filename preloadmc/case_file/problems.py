@@ -2,31 +2,80 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 from difflib import get_close_matches
+from reprlib import Repr
 
 from preloadmc.errors import Problem
 
 # What was given is shown on one line.
 LONGEST_SHOWN = 80
+# Nobody mends more in one go; finding the nearest word to each of many takes long.
+MOST_PROBLEMS = 200
+# Characters that would break a line, hide, or turn the order of what stands beside them (Unicode
+# controls, line and paragraph separators, bidirectional marks and overrides, noncharacters that no
+# XML may hold).
+UNPRINTABLE = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufffe\uffff]"
+)
+
+
+class _Shown(Repr):
+    """Values as they are shown: short, however large they are."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.maxstring = self.maxother = LONGEST_SHOWN
+        self.maxlist = self.maxdict = 10
+
+    def repr_int(self, value: int, level: int) -> str:
+        """Return a whole number, or that it is too long to be shown."""
+        del level
+        return str(value) if value.bit_length() <= 256 else "a number of more than 77 digits"
+
+    def repr_instance(self, value: object, level: int) -> str:
+        """Return a value of any other kind, such as a date."""
+        del level
+        return str(value)
+
+
+_SHOWN = _Shown()
+
+
+def shown(given: object) -> str:
+    """Return what was given as written, on one line, shortened where long.
+
+    Examples
+    --------
+    >>> shown("84 N·m"), shown([1, 2]), shown("x" * 1000) == f"'{'x' * 76}..."
+    ("'84 N·m'", '[1, 2]', True)
+    """
+    if isinstance(given, str):
+        text = repr(given[:LONGEST_SHOWN])
+        shortened = len(given) > LONGEST_SHOWN or len(text) > LONGEST_SHOWN
+    else:
+        text = _SHOWN.repr(given)
+        shortened = len(text) > LONGEST_SHOWN
+    # Marks that turn the order of writing are printable to Python.
+    text = UNPRINTABLE.sub(lambda mark: f"\\u{ord(mark[0]):04x}", text)
+    return f"{text[: LONGEST_SHOWN - 3]}..." if shortened else text
 
 
 class Problems:
-    """The problems of one file, each once."""
+    """The problems of one file, each once; ``cut_off`` tells whether there are more of them."""
 
     def __init__(self) -> None:
         self._found: dict[Problem, None] = {}
+        self.cut_off = False
 
     def __bool__(self) -> bool:
         return bool(self._found)
 
     def add(self, path: str, given: object, allowed: str) -> None:
         """Note a problem; ``given`` is shown as written, shortened where long."""
-        text = "" if given is None else repr(given) if isinstance(given, str) else str(given)
-        if len(text) > LONGEST_SHOWN:
-            text = f"{text[: LONGEST_SHOWN - 3]}..."
-        self._found[Problem(path, text, allowed)] = None
+        self._note(Problem(path, "" if given is None else shown(given), allowed))
 
     def missing(self, path: str, allowed: str) -> None:
         """Note that a key is needed and absent."""
@@ -34,13 +83,15 @@ class Problems:
 
     def unknown(self, path: str, key: str, known: Collection[str]) -> None:
         """Note a key that is none of those known in its table."""
-        self.add(path, None, f"unknown key{nearest(key, known)}; known: {listed(known)}")
+        near = "" if self.cut_off else nearest(key, known)
+        self.add(path, None, f"unknown key{near}; known: {listed(known)}")
 
     def take(self, others: Problems, within: str) -> None:
         """Take what is new in the problems of a change of the case, as found ``within`` it."""
         for problem in others._found:
             if problem not in self._found:
-                self._found[replace(problem, path=f"{within}.{problem.path}")] = None
+                self._note(replace(problem, path=f"{within}.{problem.path}"))
+        self.cut_off = self.cut_off or others.cut_off
 
     def at(self, *paths: str) -> bool:
         """Return whether a problem was found at any of the paths or below it."""
@@ -53,7 +104,19 @@ class Problems:
 
     def sorted(self, place: Callable[[str], tuple[int, ...]]) -> tuple[Problem, ...]:
         """Return the problems in the order of their keys, as ``place`` tells it."""
-        return tuple(sorted(self._found, key=lambda problem: place(problem.path)))
+        found = sorted(self._found, key=lambda problem: place(problem.path))
+        if self.cut_off:
+            words = f"these are the first {MOST_PROBLEMS} problems: mend them to see the rest"
+            found.append(Problem("file", "", words))
+        return tuple(found)
+
+    def _note(self, problem: Problem) -> None:
+        if problem in self._found:
+            return
+        if len(self._found) >= MOST_PROBLEMS:
+            self.cut_off = True
+        else:
+            self._found[problem] = None
 
 
 def listed(words: Iterable[str]) -> str:
@@ -63,5 +126,9 @@ def listed(words: Iterable[str]) -> str:
 
 def nearest(word: str, allowed: Iterable[str]) -> str:
     """Return '; nearest: x' for the allowed word most like ``word``, or an empty text."""
-    near = get_close_matches(word.lower(), [a.lower() for a in allowed], n=1, cutoff=0.5)
+    known = {each.lower(): each.lower() for each in allowed}
+    # A word that is twice as long as any allowed one is like none of them.
+    if len(word) > 2 * max(map(len, known), default=0):
+        return ""
+    near = get_close_matches(word.lower(), known, n=1, cutoff=0.5)
     return f"; nearest: '{near[0]}'" if near else ""

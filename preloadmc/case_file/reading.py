@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any, TypeVar
 
+from preloadmc.case_file import ranges
 from preloadmc.case_file.field import Field, FieldList, Form
-from preloadmc.case_file.kinds import Table
+from preloadmc.case_file.kinds import MOST_ITEMS, Table
 from preloadmc.case_file.law_kind import StatedLaw
 from preloadmc.case_file.problems import Problems
 
@@ -41,7 +42,10 @@ def read(
 
 
 class Stated:
-    """What a file states, by path: as it was given, and as a value in internal units."""
+    """What a file states, by path: as it was given, and as a value in internal units.
+
+    ``unusual`` says by path what joints do not usually have.
+    """
 
     def __init__(self, fields: FieldList, problems: Problems) -> None:
         self.fields = fields
@@ -50,6 +54,7 @@ class Stated:
         self._given: dict[str, Any] = {}
         self._values: dict[str, object] = {}
         self._forms: dict[str, Form] = {}
+        self.unusual: dict[str, str] = {}
 
     def __contains__(self, path: str) -> bool:
         """Return whether the file states something there, be it right or wrong."""
@@ -153,6 +158,10 @@ class Stated:
         if isinstance(given, list) and not (
             tables and any(not isinstance(item, Mapping) for item in given)
         ):
+            most = row.kind.most if isinstance(row.kind, Table) else MOST_ITEMS
+            if len(given) > most:
+                self.problems.add(place, len(given), f"at most {most:,} of them")
+                return []
             return given
         each = f"each under its own [[{place}]]" if tables else row.kind.allowed
         self.problems.add(place, given, f"an array of tables, {each}")
@@ -170,8 +179,14 @@ class Stated:
             self.read_table(given, place, {row.key: row for row in form.fields})
         else:
             value = row.kind.read(given, place, self.problems)
-            if value is not None:
-                self._values[place] = value
+            if value is None:
+                return
+            if words := ranges.impossible(row, value, given):
+                self.problems.add(place, given, words)
+                return
+            self._values[place] = value
+            if words := ranges.unusual(row, value, given):
+                self.unusual[place] = words
 
     def _other_form(self, row: Field, given: Any) -> Form | None:
         if not isinstance(given, Mapping):

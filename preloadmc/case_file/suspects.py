@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 from preloadmc.case import Case, Suspect
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import Named, Quantity, Table, Text
+from preloadmc.case_file.kinds import LONGEST_NOTE, Named, Quantity, Table, Text
 from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import changes_method, merged
 from preloadmc.case_file.problems import Problems, nearest
@@ -63,6 +63,8 @@ def _taken_apart(entry: Mapping[str, Any]) -> tuple[str, str, Mapping[str, Any]]
     return entry["source"], entry["note"], tables
 
 
+# Pairs of suspects are cases too, and there are half the square of them.
+_MOST_SUSPECTS = 50
 TRACE_FIELDS = (
     Field("rotation", Table(), "how far the fastener turned back in service"),
     Field(
@@ -77,7 +79,7 @@ TRACE_FIELDS = (
 SUSPECT_FIELDS = (
     Field(
         "suspect[]",
-        Table(changes_case=True),
+        Table(changes_case=True, most=_MOST_SUSPECTS),
         "suspected cause: its tables replace those of the case, key by key",
     ),
     Field("suspect[].name", Text("a name for the suspect"), "name of the suspect", '"dry thread"'),
@@ -96,12 +98,14 @@ SUSPECT_FIELDS = (
     ),
     Field(
         "suspect[].source",
-        Text("where the suspicion is from"),
+        Text("where the suspicion is from", longest=LONGEST_NOTE),
         "where the suspicion is from",
         '"shift book"',
         Default("the case file", "the case file"),
     ),
-    Field("suspect[].note", Text("a note"), "note", '"oil ran out on Monday"'),
+    Field(
+        "suspect[].note", Text("a note", longest=LONGEST_NOTE), "note", '"oil ran out on Monday"'
+    ),
 )
 # What a suspect cannot change.
 _NOT_OF_THE_JOINT = ("alternative", "evidence", "suspect", "requirement", "sampling", "title")

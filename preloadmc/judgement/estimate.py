@@ -200,10 +200,11 @@ def limited_by_tables(case: Case, probability: Probability) -> Probability:
 def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:
     """Return the nearest design point in physical terms; None where there is none.
 
-    There is none either where the median joint misses already: then misses are common.
+    There is none either where the median joint misses already, since misses are then common, and
+    where an input goes in steps, since none of its values has a normal number of its own.
     """
     true = [point for point in points if point.converged]
-    if not true:
+    if not true or not case.is_smooth:
         return None
     point = min(true, key=lambda candidate: candidate.beta)
     if point.beta < 0.0:

@@ -2,6 +2,7 @@
 
 import math
 import os
+import re
 
 import pytest
 
@@ -255,6 +256,17 @@ class TestTable:
         assert [finding.words for finding in evidence.findings] == ["below 10 kN", "turned"]
         assert evidence.counts[0].words == "2 of 9"
         assert (evidence.table_name, evidence.table_text) == ("found.csv", text)
+
+    @pytest.mark.parametrize("rows", [1000, 1001, 40_000])
+    def test_a_table_of_findings_has_an_end(self, tmp_path, write_case, rows):
+        text = "fastener,kind,value\n" + "1,mark,turned\n" * rows
+        path = self.written(tmp_path, write_case, text)
+        if rows <= 1000:
+            assert len(load_case(path).investigation.evidence.findings) == rows
+            return
+        words = "investigation.evidence: at most 1,000 findings, with those of [[evidence]]"
+        with pytest.raises(CaseError, match=re.escape(words)):
+            load_case(path)
 
     def test_a_table_of_another_program(self, tmp_path, write_case):
         # Byte order mark and the line ends of another system.

@@ -36,11 +36,65 @@ def test_an_empty_file(tmp_path, content):
         b"[fastener\n",
         b"a = 1\na = 2\n",
         b"a = " + b"9" * 5000,
-        b"a = " + b"[" * 5000,
     ],
 )
 def test_not_toml(tmp_path, content):
     refused(holding(tmp_path, content), "1 problem\n  - file: not TOML: ")
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        "a = " + "[" * 5000,
+        "a = " + "[" * 17 + "]" * 17,
+        "a = " + "{a = " * 17 + "1" + "}" * 17,
+        "a" + ".a" * 20_000 + " = 1",
+        "a" + " . 'a'" * 17 + " = 1",
+        "[" + "a." * 16 + "a]",
+        # Brackets within texts and comments close nothing.
+        "a = [[[[[[[[[\"]]]]]]]]]\", '''\n]]]]''', # ]]]]\n[[[[[[[[]]]]]]]]]]]]]]]]]",
+    ],
+)
+def test_deep_nesting_is_refused_before_it_costs(tmp_path, content):
+    words = "file: tables, lists and keys nested at most 16 deep are needed"
+    refused(holding(tmp_path, content.encode()), words)
+
+
+def test_tables_of_several_headers_add_up_in_depth(tmp_path):
+    headers = "".join("[" + ".".join("abcdefgh"[: n + 1]) + "]\n" for n in range(8))
+    content = headers + "i.j.k.l.m.n.o.p.q = 1"
+    refused(holding(tmp_path, content.encode()), "nested at most 16 deep")
+
+
+def test_brackets_in_texts_are_not_nested(tmp_path, write_case):
+    path = write_case({"title": "[" * 40 + ".a" * 25})
+    assert load_case(path).title == "[" * 40 + ".a" * 25
+
+
+@pytest.mark.parametrize("whole", ["0x" + "f" * 5000, str(2**63), str(-(2**63) - 1), "9" * 400])
+def test_whole_numbers_have_64_bits(tmp_path, whole):
+    words = r"file: whole numbers of at most 64 bits are needed \(given: cost\.per_joint = "
+    error = refused(holding(tmp_path, f"[cost]\nper_joint = {whole}".encode()), words)
+    assert len(str(error)) < 500
+
+
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("k" * 101, "a key of at most 100 characters is needed"),
+        ('"a\\nb"', r"keys of printable characters are needed \(given: 'a\\nb'\)"),
+        ('"\\u202Eb"', r"keys of printable characters are needed \(given: '\\u202eb'\)"),
+    ],
+)
+def test_keys_are_short_and_printable(tmp_path, key, words):
+    error = refused(holding(tmp_path, f"[load]\n{key} = 1".encode()), words)
+    assert len(str(error)) < 500
+
+
+def test_the_name_of_a_file_stands_in_its_reports(tmp_path, write_case):
+    path = tmp_path / "two\nlines.toml"
+    write_case().rename(path)
+    refused(path, "a file with a name of printable characters is needed")
 
 
 def test_not_text(tmp_path):

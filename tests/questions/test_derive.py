@@ -91,7 +91,6 @@ CASES = {
     "elongation": by("elongation measured", elongation="120 um", bias="1 %"),
     "stated": by("stated scatter", preload="40 kN"),
     "no grip left": {"settling.embedding": "1 mm"},
-    "no preload made": {"tightening.prevailing_torque": "90 N·m"},
     "own limiting pressure": {"clamped": [{**PLATES[1], "limiting_pressure": "200 MPa"}]},
     "loaded, without strength": {"fastener.property_class": None, "load.axial": "5 kN"},
     "tensioner without friction": {

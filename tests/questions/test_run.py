@@ -179,6 +179,16 @@ def test_a_table_says_nothing_beyond_its_extremes(make_case):
     assert "too little preload: below 10 %" in result.answer[0]
 
 
+def test_importance_sampling_can_be_forced_on_steps(make_case):
+    table = {"law": "tabulated", "values": [0.11, 0.12, 0.13, 0.14]}
+    bearing = {"law": "lognormal", "mean": 0.13, "cov": "14 %"}
+    case = make_case({"friction": {"thread": table, "bearing": bearing}})
+    estimate = run(case, samples=2000, method="importance").estimates["under_preload"]
+    # A step has no normal number of its own, so no way to a miss is told in those.
+    assert estimate.likeliest is None
+    assert not estimate.probability.reliable
+
+
 def test_no_such_warning_where_the_table_does_know(make_case):
     table = {"law": "tabulated", "values": FACTORS}
     case = make_case({"friction": {"nut_factor": table}, "requirement.minimum_preload": "29.5 kN"})

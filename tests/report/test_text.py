@@ -122,7 +122,10 @@ def test_a_run_without_scatter(make_case):
     text = run_text(run(make_case()))
     assert "share [%]" not in text
     assert "being too loose: nothing scatters, so nothing can be ranked." in text
-    assert "(mean margin over 3 s.d.): under inf; over inf" in flat(text)
+    assert (
+        "(mean margin over 3 s.d.): under met, without scatter; over met, without scatter"
+        in flat(text)
+    )
 
 
 def test_a_run_in_inches(result):

@@ -7,9 +7,11 @@ from collections.abc import Iterator
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.sections.strength import TENSILE, YIELD
+from preloadmc.inputs import input_kind
 from preloadmc.joint import Method
 from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, HELD_SOURCE
 from preloadmc.mechanics import torsion
+from preloadmc.units import TORQUE, format_quantity
 
 # What a turn without scatter takes for granted, by the input that would hold it.
 _TURN_TAKEN_AS = {
@@ -33,6 +35,25 @@ def check_bearing_diameter(draft: Draft, method: Method | None, uses_nut_factor:
             "it splits the nut factor for the torsion that goes with yield: give it, or "
             "bearing_outer_diameter and hole_diameter, or [friction] thread",
         )
+
+
+def check_prevailing_torque(draft: Draft, method: Method | None) -> None:
+    """A torque that only turns the nut leaves no preload."""
+    name = "tightening.prevailing_torque"
+    prevailing = draft.mean(name)
+    if method is None or prevailing is None or draft.stated.problems.at("tightening"):
+        return
+    for control in method.controls:
+        set_value = draft.mean(control.input)
+        if set_value is None or input_kind(control.input).dimension is not TORQUE:
+            continue
+        given = set_value * (1.0 + (draft.mean("tightening.bias") or 0.0))
+        if prevailing >= given:
+            draft.stated.problem(
+                name,
+                f"a torque below {format_quantity(given, TORQUE)}, what the tool gives on the "
+                "average: the fastener would turn and never clamp",
+            )
 
 
 def check_total_compliance(draft: Draft, method: Method | None) -> None:

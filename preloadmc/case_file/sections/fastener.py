@@ -139,13 +139,22 @@ def check_passes(stated: Stated) -> None:
     found = stated.get("fastener.thread", Thread)
     if found is None:
         return
-    least = f"a diameter above {format_quantity(found.diameter, LENGTH)}, that of"
     hole = stated.get("fastener.hole_diameter", float)
     face = stated.get("fastener.bearing_outer_diameter", float)
     if hole is not None and hole < found.diameter:
-        stated.problem("fastener.hole_diameter", f"{least} {found.designation}: it must pass")
+        stated.problem("fastener.hole_diameter", must_pass(found))
     if face is not None and face <= found.diameter:
-        stated.problem("fastener.bearing_outer_diameter", f"{least} {found.designation}")
+        stated.problem("fastener.bearing_outer_diameter", _wider_than(found))
+
+
+def must_pass(found: Thread) -> str:
+    """Return what is said of a hole that the fastener does not pass."""
+    return f"{_wider_than(found)}: it must pass"
+
+
+def _wider_than(found: Thread) -> str:
+    size = format_quantity(found.diameter, LENGTH)
+    return f"a diameter above {size}, that of {found.designation}"
 
 
 def check_mate(stated: Stated) -> None:

@@ -6,7 +6,7 @@ import math
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import Named, Quantity, Table, Text
+from preloadmc.case_file.kinds import LONGEST_NOTE, Named, Quantity, Table, Text
 from preloadmc.case_file.reading import Stated
 from preloadmc.inputs import Default
 from preloadmc.joint import Securing
@@ -54,7 +54,7 @@ FIELDS = (
     ),
     Field(
         _SOURCE,
-        Text("where the values of the element are from"),
+        Text("where the values of the element are from", longest=LONGEST_NOTE),
         "where its values are from: a certificate, a test",
         '"certificate 17"',
         Default("", "not stated"),

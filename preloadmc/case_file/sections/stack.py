@@ -13,6 +13,7 @@ from preloadmc.case_file.sections.fastener import (
     MODULUS,
     TURNED,
     material_of,
+    must_pass,
     shanks,
     turned_hole,
 )
@@ -31,7 +32,7 @@ from preloadmc.joint.shape import (
     twist_of_fastener,
 )
 from preloadmc.mechanics import compliance, stripping
-from preloadmc.mechanics.fastener import LENGTHS_SOURCE, Section
+from preloadmc.mechanics.fastener import LENGTHS_SOURCE, Section, fastener_segments
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import SOURCE as TOLERANCE_SOURCE
@@ -97,6 +98,11 @@ def clamped_parts(draft: Draft) -> tuple[ClampedPart, ...]:
             hole = stated.get("fastener.hole_diameter", float)
             if hole is None and "fastener.hole_diameter" not in stated:
                 stated.missing(f"{layer}.hole_diameter", "here, or in [fastener] for all layers")
+        thread = stated.get("fastener.thread", Thread)
+        own = f"{layer}.hole_diameter" in stated
+        if own and hole is not None and thread is not None and hole < thread.diameter:
+            stated.problem(f"{layer}.hole_diameter", must_pass(thread))
+            continue
         outer = stated.get(f"{layer}.outer_diameter", float)
         if outer is not None and hole is not None and outer <= hole:
             stated.problem(f"{layer}.outer_diameter", "a diameter above that of the hole")
@@ -108,6 +114,18 @@ def clamped_parts(draft: Draft) -> tuple[ClampedPart, ...]:
             pressure = material.limiting_pressure
         found.append(ClampedPart(material, thickness, hole, outer, pressure))
     return tuple(found)
+
+
+def check_plain_lengths(stated: Stated, parts: tuple[ClampedPart, ...]) -> None:
+    """The plain lengths of the shank lie within the grip, or it would not screw in."""
+    found = stated.get("fastener.thread", Thread)
+    if found is None or not parts or len(parts) < len(stated.each("clamped")):
+        return
+    grip = sum(part.thickness for part in parts)
+    try:
+        fastener_segments(found, shanks(stated), grip, found.core_area)
+    except ValueError as error:
+        stated.problems.add("fastener.segment", None, str(error))
 
 
 def geometry_of(stated: Stated, parts: tuple[ClampedPart, ...]) -> Geometry:

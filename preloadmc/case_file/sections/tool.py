@@ -10,7 +10,7 @@ import numpy as np
 
 from preloadmc.case_file.draft import TABLE_PATH, Draft
 from preloadmc.case_file.field import Field, Form
-from preloadmc.case_file.kinds import Quantity, Text, Word
+from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, Text, Word
 from preloadmc.case_file.law_kind import SharedScatter
 from preloadmc.case_file.sections.tightening import COVERAGE
 from preloadmc.chance import spreads
@@ -141,7 +141,7 @@ FORMS = (
         (
             Field(
                 _RUNDOWNS,
-                Text(TABLE_PATH),
+                Text(TABLE_PATH, longest=LONGEST_NOTE),
                 "torques of rundowns on a hard and a soft joint, a CSV file",
                 '"rundowns.csv"',
             ),

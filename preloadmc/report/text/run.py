@@ -147,9 +147,16 @@ def _preload_table(result: RunResult, system: str) -> Table:
 
 
 def _limit_section(result: RunResult) -> Section:
-    words = "; ".join(f"{side} {value:.2f}" for side, value in result.capability.items())
+    words = "; ".join(f"{side} {_ratio(value)}" for side, value in result.capability.items())
     capability = Paragraph(f"Capability of the window (mean margin over 3 s.d.): {words}.")
     return Section("Every limit", (*limit_blocks(result.judgement), capability))
+
+
+def _ratio(capability: float) -> str:
+    """Return a capability, which a margin without scatter has none of."""
+    if math.isfinite(capability):
+        return f"{capability:.2f}"
+    return f"{'met' if capability > 0.0 else 'missed'}, without scatter"
 
 
 _INTERVALS_OF = {

@@ -1,0 +1,142 @@
+"""Values held against what the quantities of joints usually are, and against what is possible."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any, NamedTuple
+
+from preloadmc.case import NEGLIGIBLE_BELOW_ZERO
+from preloadmc.case_file.field import Field
+from preloadmc.case_file.kinds import Quantity
+from preloadmc.case_file.law_kind import LawOf, StatedLaw
+from preloadmc.chance.laws import Constant, Law
+from preloadmc.plausible import PLAUSIBLE_RANGES, PlausibleRange
+from preloadmc.units import (
+    Dimension,
+    format_number,
+    format_quantity,
+    parse_quantity,
+    split_quantity,
+)
+
+# A law is warned of where more than one value in ten thousand is not usual: then it shows in
+# results.
+_SHOWS = 1e-4
+# The keys of a law that say where it lies.
+_LOCATIONS = ("value", "mean", "mode", "low", "high")
+_ROUNDING = 1e-12
+
+
+class _Held(NamedTuple):
+    """A stated value beside the row that it is held against.
+
+    ``about`` is what was added to the file's value before it became ``law``.
+    """
+
+    row: PlausibleRange
+    dimension: Dimension
+    about: float
+    law: Law
+    given: Any
+
+    def beyond(self, low: str, high: str) -> float:
+        """Return the probability of values beyond two bounds, each as typed or empty."""
+        below = above = 0.0
+        # A bound itself is within, however it was converted.
+        if low:
+            at = self._at(low)
+            below = float(self.law.cdf(math.nextafter(at - _ROUNDING * abs(at), -math.inf)))
+        if high:
+            at = self._at(high)
+            above = float(self.law.sf(at + _ROUNDING * abs(at)))
+        return below + above
+
+    def meant(self) -> str:
+        """Return what was likely meant, as a question; empty where nothing else is usual."""
+        for text in self._texts():
+            number, unit = split_quantity(text) or (0.0, "")
+            if not number or self._typed(number, unit):
+                continue
+            for likely in self.row.likely:
+                slipped = likely == "/10"
+                typed = self._typed(number / 10 if slipped else number, unit if slipped else likely)
+                if typed:
+                    return f"; is {typed} meant?"
+        return ""
+
+    def _at(self, bound: str) -> float:
+        return parse_quantity(bound, self.dimension)
+
+    def _texts(self) -> Iterator[str]:
+        """Yield what was typed as a location."""
+        given = self.given
+        each = (
+            [given[key] for key in _LOCATIONS if key in given]
+            if isinstance(given, Mapping)
+            else [given]
+        )
+        yield from (str(text) for text in each if not isinstance(text, Mapping | list | bool))
+
+    def _typed(self, number: float, unit: str) -> str:
+        """Return a quantity as it is typed; empty where it is not usual."""
+        try:
+            value = self.about + parse_quantity(f"{number!r} {unit}", self.dimension)
+        except ValueError:  # of a size that nothing has
+            return ""
+        usual = self._at(self.row.low) <= value <= self._at(self.row.high)
+        return f"{number:g} {unit}".rstrip() if usual else ""
+
+
+def impossible(field: Field, value: object, given: Any) -> str:
+    """Return what is wrong with a value that no joint can have; empty where nothing is."""
+    held = _held(field, value, given)
+    if held is None or not (held.row.least or held.row.most):
+        return ""
+    beyond = held.beyond(held.row.least, held.row.most)
+    if not beyond > NEGLIGIBLE_BELOW_ZERO:
+        return ""
+    bounds = [
+        f"{word} {bound}"
+        for word, bound in (("at least", held.row.least), ("at most", held.row.most))
+        if bound
+    ]
+    words = f"{held.dimension.with_article} of {' and '.join(bounds)}, beyond which none can be"
+    if not isinstance(held.law, Constant):
+        words += f" (this law goes beyond with probability {beyond:.2g})"
+    return f"{words}{held.meant()}"
+
+
+def unusual(field: Field, value: object, given: Any) -> str:
+    """Return what to warn of in a value that joints do not usually have, as the end of a sentence.
+
+    Empty where nothing is.
+    """
+    held = _held(field, value, given)
+    if held is None:
+        return ""
+    beyond = held.beyond(held.row.low, held.row.high)
+    if not beyond > _SHOWS:
+        return ""
+    usual = f"usual is {held.row.low} to {held.row.high} ({held.row.source})"
+    if isinstance(held.law, Constant):
+        is_so = format_quantity(held.law.value, held.dimension)
+        if isinstance(given, str):
+            is_so = given.strip()
+        return f"{is_so}; {usual}{held.meant() or '.'}"
+    mean = format_quantity(held.law.mean, held.dimension)
+    share = f"{format_number(100 * beyond, 2)} %"
+    return f"a law of mean {mean}, of which {share} is unusual; {usual}{held.meant() or '.'}"
+
+
+def _held(field: Field, value: object, given: Any) -> _Held | None:
+    """Return a value beside its row; None where the table has none, or it is no quantity."""
+    row = PLAUSIBLE_RANGES.get(field.path)
+    if row is None:
+        return None
+    if isinstance(value, StatedLaw) and isinstance(field.kind, LawOf):
+        kind = field.kind.input
+        return _Held(row, kind.dimension, kind.about, value.law, given)
+    if isinstance(value, float) and isinstance(field.kind, Quantity):
+        return _Held(row, field.kind.dimension, 0.0, Constant(value), given)
+    return None
