@@ -28,11 +28,13 @@ class ObservationKind:
     """What is seen or not seen: the words for both.
 
     ``input`` names the input that is the chance of it; empty where the joint itself shows it.
+    ``others`` are other words for ``seen``, each of them with "not" before it for ``not_seen``.
     """
 
     seen: str
     not_seen: str
     input: str = ""
+    others: tuple[str, ...] = ()
 
 
 # The usual errors are engineering judgement.
@@ -45,7 +47,7 @@ READINGS: dict[str, ReadingKind] = {
     "hardness": ReadingKind(RATIO, "seat.hardness"),
 }
 OBSERVATIONS: dict[str, ObservationKind] = {
-    "mark": ObservationKind("turned", "not turned"),
+    "mark": ObservationKind("turned", "not turned", others=("rotated", "moved")),
     "paint": ObservationKind("found", "not found", "seat.paint"),
 }
 COUNT = "loose count"

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator
 from itertools import chain
+from typing import Any
 
 from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.evidence_table import table_rows
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.findings import JUDGEMENT, Findings, Row
-from preloadmc.case_file.kinds import Quantity, Table, Text, Word
-from preloadmc.case_file.problems import nearest
-from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.kinds import Quantity, SpokenWord, Table, Text
+from preloadmc.case_file.problems import Problems
 from preloadmc.evidence import KINDS, SELECTIONS, Evidence
 from preloadmc.inputs import Default
 from preloadmc.units import FORCE, RATIO
@@ -21,6 +19,29 @@ from preloadmc.units import FORCE, RATIO
 _SEEING_ERROR = 0.05
 _TABLE = "evidence[]"
 _CSV = "investigation.evidence"
+# Torques of a check whose name does not say which way the fastener is turned.
+_NO_DIRECTION = ("breakaway torque", "check torque", "retightening torque")
+
+
+class _FindingKind:
+    """A kind of finding; of a torque whose direction is open, the direction is asked for."""
+
+    _word = SpokenWord.of(KINDS)
+    allowed = _word.allowed
+
+    def read(self, given: Any, path: str, problems: Problems) -> str | None:
+        """Return the kind."""
+        if str(given).strip().casefold() in _NO_DIRECTION:
+            problems.add(
+                path,
+                given,
+                "which direction? 'tightening torque' (to turn it on) or 'loosening torque' (to "
+                "turn it back)",
+            )
+            return None
+        return self._word.read(given, path, problems)
+
+
 FIELDS = (
     Field(_TABLE, Table(), "finding on a joint in service, one each"),
     Field(
@@ -29,7 +50,9 @@ FIELDS = (
         "fastener that it was found on",
         '"3"',
     ),
-    Field(f"{_TABLE}.kind", Word(KINDS), "what was looked at", '"residual preload"', needed=True),
+    Field(
+        f"{_TABLE}.kind", _FindingKind(), "what was looked at", '"residual preload"', needed=True
+    ),
     Field(
         f"{_TABLE}.value",
         Text("what was found", or_number=True),
@@ -58,7 +81,7 @@ FIELDS = (
     ),
     Field(
         f"{_TABLE}.part",
-        Word(("fastener", "clamped")),
+        SpokenWord.of(("fastener", "clamped")),
         "part that a temperature was found on",
         '"fastener"',
         Default("fastener", "fastener"),
@@ -71,7 +94,7 @@ FIELDS = (
     ),
     Field(
         f"{_TABLE}.selection",
-        Word(SELECTIONS),
+        SpokenWord.of(SELECTIONS),
         "why this fastener was looked at, in place of that of [investigation]",
         '"random"',
     ),
@@ -94,7 +117,8 @@ def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
     name = stated.get(_CSV, str) or ""
     text = _csv_text(draft)
     for row in chain(
-        (Row(stated, path) for path in stated.each("evidence")), _csv_rows(stated, name, text)
+        (Row(stated, path) for path in stated.each("evidence")),
+        table_rows(stated, name, text, stated.fields.tables[_TABLE]),
     ):
         found.read(row)
     loose = frozenset(f for f, how in found.selections.items() if how == "because loose")
@@ -113,53 +137,6 @@ def _csv_text(draft: Draft) -> str:
     """Return the content of the CSV file; empty where there is none, or a problem is noted."""
     text = draft.table(_CSV)
     if text is not None and not text.strip():
-        columns = ", ".join(_columns(draft.stated))
+        columns = ", ".join(draft.stated.fields.tables[_TABLE])
         draft.stated.problem(_CSV, f"a CSV file with a header of {columns}")
     return text or ""
-
-
-def _columns(stated: Stated) -> tuple[str, ...]:
-    return tuple(stated.fields.tables[_TABLE])
-
-
-def _csv_rows(stated: Stated, name: str, text: str) -> Iterator[Row]:
-    """Yield the rows of the CSV file, which have the keys of [[evidence]] as their columns."""
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    try:
-        header = [cell.strip() for cell in next(reader, [])]
-        if not header or not _header_is_known(stated, name, header):
-            return
-        for row in reader:
-            path = f"{name}, line {reader.line_num}"
-            cells = [cell.strip() for cell in row]
-            if not any(cells):
-                continue
-            if len(cells) != len(header):
-                wanted = f"{len(header)} cells, as in the header"
-                stated.problems.add(path, f"{len(cells)} cells", wanted)
-                continue
-            given = {key: cell for key, cell in zip(header, cells, strict=True) if cell}
-            finding = Row(stated, path, ", ")
-            stated.read_table(given, path, stated.fields.tables[_TABLE], finding.between)
-            yield finding
-    except csv.Error as error:
-        stated.problems.add(f"{name}, line {reader.line_num}", None, f"CSV: {error}")
-
-
-def _header_is_known(stated: Stated, name: str, header: list[str]) -> bool:
-    """Note unknown, doubled and missing columns; return whether the rows can be read."""
-    path, columns = f"{name}, line 1", _columns(stated)
-    wrong = False
-    seen: set[str] = set()
-    for column in header:
-        if column in columns and column not in seen:
-            seen.add(column)
-            continue
-        words = f"a column of {', '.join(columns)}{nearest(column, columns)}"
-        stated.problems.add(path, column, "each column once" if column in seen else words)
-        wrong = True
-    for column in ("kind", "value"):
-        if column not in seen:
-            stated.problems.add(path, None, f"missing; a column '{column}'")
-            wrong = True
-    return not wrong

@@ -20,6 +20,7 @@ from preloadmc.evidence import (
     Count,
     Finding,
     Observation,
+    ObservationKind,
     Reading,
 )
 from preloadmc.inputs import state_input
@@ -49,8 +50,8 @@ _FINGER_TORQUE = 1000.0
 _CENSORED_ERROR = 0.02
 _CENSORED_TEMPERATURE_ERROR = 2.0
 _MOST_INSPECTED = 1_000_000
-_COUNT = re.compile(r"(\d{1,9})\s+of\s+(\d{1,9})")
-_CENSORED = re.compile(r"(below|above|<|>)\s*(.+)")
+_COUNT = re.compile(r"(\d{1,9})\s*(?:/|\s(?:out\s+)?of\s)\s*(\d{1,9})", re.IGNORECASE)
+_CENSORED = re.compile(r"(below|above|<|>)\s*(.+)", re.IGNORECASE)
 _FINGER_LOOSE = ("finger-loose", "nut finger-loose", "finger loose", "nut finger loose")
 _SENSES = {"below": BELOW, "<": BELOW, "above": ABOVE, ">": ABOVE}
 
@@ -142,7 +143,7 @@ class Findings:
             torque = format_quantity(_FINGER_TORQUE, TORQUE)
             self._assume("finger-loose", f"turns back below {torque}")
         elif match := _CENSORED.fullmatch(given):
-            sense, words = _SENSES[match[1]], match[2]
+            sense, words = _SENSES[match[1].casefold()], match[2]
         try:
             value = parse_quantity(words, READINGS[kind].dimension)
         except ValueError as error:
@@ -207,9 +208,9 @@ class Findings:
         return None if state is None or part is None else state_input(state, part)
 
     def _observation(self, row: Row, kind: str, fastener: str, given: str) -> None:
-        words = OBSERVATIONS[kind]
-        if given not in (words.seen, words.not_seen):
-            row.problem("value", f"'{words.seen}' or '{words.not_seen}'")
+        seen = _seen(OBSERVATIONS[kind], given)
+        if seen is None:
+            row.problem("value", f"'{OBSERVATIONS[kind].seen}' or '{OBSERVATIONS[kind].not_seen}'")
             return
         error = row.get("error", float)
         if "error" not in row:
@@ -217,7 +218,7 @@ class Findings:
             assert usual is not None, "a row with a default"
             self._assume(f"chance of seeing {kind} wrongly", usual.words)
         if error is not None:
-            self.findings.append(Observation(kind, fastener, given == words.seen, error, given))
+            self.findings.append(Observation(kind, fastener, seen, error, given))
 
     def _count(self, row: Row, given: str, selection: str) -> None:
         match = _COUNT.fullmatch(given)
@@ -241,3 +242,12 @@ class Findings:
 
     def _assume(self, path: str, value: str) -> None:
         self.draft.assume(path, value, JUDGEMENT)
+
+
+def _seen(kind: ObservationKind, given: str) -> bool | None:
+    """Return whether a word says that it was seen; None where it says neither."""
+    word = " ".join(given.casefold().split())
+    seen = {kind.seen, *kind.others}
+    if word in seen:
+        return True
+    return False if word in {kind.not_seen, *(f"not {other}" for other in seen)} else None

@@ -11,7 +11,7 @@ from preloadmc.case import Case, Investigation, Suspect
 from preloadmc.case_file.draft import TABLE_PATH, Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
-from preloadmc.case_file.kinds import Quantity, Table, Text, Word
+from preloadmc.case_file.kinds import Quantity, SpokenWord, Table, Text
 from preloadmc.case_file.make_case import File
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated
@@ -32,7 +32,7 @@ FIELDS = (
     ),
     Field(
         "investigation.selection",
-        Word(SELECTIONS),
+        SpokenWord.of(SELECTIONS),
         "why these fasteners were looked at",
         '"random"',
         Default("random", "random: the fasteners were looked at without regard to looseness"),
