@@ -15,12 +15,14 @@ class ReadingKind:
     ``input`` names the input that it is a reading of; empty where the joint itself shows it
     (`joint.found`), and for a temperature, whose input follows from state and part.
     ``usual_error`` is the measuring error of a reading to come where no finding states one, in N,
-    mm, MPa, K, rad; None for a share of the value.
+    mm, MPa, K, rad; None for a share of the value. ``is_difference`` tells a value whose zero
+    means nothing to its error: it may be negative, and its error is never a share of it.
     """
 
     dimension: Dimension
     input: str = ""
     usual_error: float | None = None
+    is_difference: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +45,7 @@ READINGS: dict[str, ReadingKind] = {
     "tightening torque": ReadingKind(TORQUE),
     "loosening torque": ReadingKind(TORQUE),
     "rotation": ReadingKind(ANGLE, usual_error=math.radians(5.0)),
-    "temperature": ReadingKind(TEMPERATURE, usual_error=3.0),
+    "temperature": ReadingKind(TEMPERATURE, usual_error=3.0, is_difference=True),
     "hardness": ReadingKind(RATIO, "seat.hardness"),
 }
 OBSERVATIONS: dict[str, ObservationKind] = {
@@ -54,6 +56,8 @@ COUNT = "loose count"
 SERVICE_TIME = "time in service"
 KINDS = (*READINGS, *OBSERVATIONS, COUNT, SERVICE_TIME)
 SELECTIONS = ("random", "because loose")
+# Of all that were looked at: every fastener of the lot was.
+WHOLE_LOT = "all"
 MEASURED, BELOW, ABOVE = "measured", "below", "above"
 
 
@@ -63,7 +67,8 @@ class Reading:
 
     ``sense`` is "measured", "below" or "above"; ``error`` the s.d. of the measuring error.
     ``input`` names the input that it is a reading of, empty where the joint itself shows it.
-    ``words`` is the value as it was written.
+    ``words`` is the value as it was written. ``instrument`` names the one that it was read with,
+    whose own error all its readings share; empty where it has none.
     """
 
     kind: str
@@ -73,6 +78,7 @@ class Reading:
     error: float
     input: str
     words: str
+    instrument: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +124,8 @@ class Evidence:
     ``selected`` are the fasteners that were looked at because they were loose: their preload was
     below ``loose_below`` [N], None where nobody says what loose means. ``service_time`` is in
     seconds, None where not stated. ``table_name`` and ``table_text`` are the CSV file as given,
-    empty where there is none.
+    empty where there is none. ``lot_size`` is how many fasteners the lot has, None where that is
+    not known.
     """
 
     findings: tuple[Finding, ...]
@@ -128,6 +135,13 @@ class Evidence:
     service_time: float | None
     table_name: str = ""
     table_text: str = ""
+    lot_size: int | None = None
+
+    @property
+    def is_whole_lot(self) -> bool:
+        """Return whether no fastener of the lot is left to be looked at."""
+        counted = sum(count.inspected for count in self.counts)
+        return self.lot_size is not None and len(self.fasteners) + counted >= self.lot_size
 
     @property
     def fasteners(self) -> tuple[str, ...]:

@@ -240,7 +240,19 @@ _ROWS = (
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}
 
+# The one input that is no key: each instrument has its own, described by its name and spread.
+INSTRUMENT_ERROR = InputKind(
+    "instrument.*",
+    "own error of instrument",
+    RATIO,
+    "",
+    "any",
+    meaning="error that all readings of one instrument share, as a share of the value",
+    example='"3 %"',
+)
+
 _STATE_PREFIX = "temperature.state."
+_INSTRUMENT_PREFIX = "instrument."
 
 
 def state_input(state: str, quantity: str) -> str:
@@ -272,6 +284,11 @@ def layer_input(state: str, place: int) -> str:
     return state_input(state, f"clamped.{place}")
 
 
+def instrument_input(instrument: str) -> str:
+    """Return the input name of an instrument's own error."""
+    return f"{_INSTRUMENT_PREFIX}{instrument}"
+
+
 def input_kind(name: str) -> InputKind:
     """Return the kind of the input ``name``; KeyError if the list has none.
 
@@ -288,6 +305,8 @@ def input_kind(name: str) -> InputKind:
     if name.startswith(_STATE_PREFIX):
         _, quantity, *layer = name[len(_STATE_PREFIX) :].split(".")
         return INPUT_KINDS[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
+    if name.startswith(_INSTRUMENT_PREFIX):
+        return INSTRUMENT_ERROR
     return INPUT_KINDS[name]
 
 
@@ -336,6 +355,8 @@ def input_label(name: str) -> str:
     if name.startswith(_STATE_PREFIX):
         state, _, *layer = name[len(_STATE_PREFIX) :].split(".")
         return f"{' '.join([label, *layer])}, {state}"
+    if name.startswith(_INSTRUMENT_PREFIX):
+        return f"{label} {name.removeprefix(_INSTRUMENT_PREFIX)}"
     return label
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import chain
 from typing import Any
 
+from preloadmc.case_file.contradictions import check_contradictions
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.evidence_table import table_rows
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.findings import JUDGEMENT, Findings, Row
+from preloadmc.case_file.findings import INSTRUMENTS, JUDGEMENT, Findings, Row
 from preloadmc.case_file.kinds import Quantity, SpokenWord, Table, Text
 from preloadmc.case_file.problems import Problems
-from preloadmc.evidence import KINDS, SELECTIONS, Evidence
+from preloadmc.case_file.reading import Stated
+from preloadmc.evidence import COUNT, KINDS, SELECTIONS, WHOLE_LOT, Evidence
 from preloadmc.inputs import Default
 from preloadmc.units import FORCE, RATIO
 
@@ -19,6 +22,7 @@ from preloadmc.units import FORCE, RATIO
 _SEEING_ERROR = 0.05
 _TABLE = "evidence[]"
 _CSV = "investigation.evidence"
+_LOT = "investigation.lot"
 # Torques of a check whose name does not say which way the fastener is turned.
 _NO_DIRECTION = ("breakaway torque", "check torque", "retightening torque")
 
@@ -67,6 +71,12 @@ FIELDS = (
         '"5 %"',
     ),
     Field(
+        f"{_TABLE}.instrument",
+        Text("the name of an instrument", or_number=True),
+        "instrument that it was read with, described under [[investigation.instrument]]",
+        '"gauge A"',
+    ),
+    Field(
         f"{_TABLE}.error",
         Quantity(RATIO, above=0.0, high=0.5),
         "chance of seeing a mark or paint wrongly",
@@ -102,18 +112,20 @@ FIELDS = (
 )
 
 
-def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
+def evidence_of(draft: Draft, states: tuple[str, ...], preload: float) -> Evidence:
     """Return all evidence of a case file.
 
     Parameters
     ----------
     draft : Draft
-        What the file states; takes assumptions. Its folder is that of the case file.
+        What the file states; takes assumptions and warnings. Its folder is that of the case file.
     states : tuple of str
         Names of the temperature states of the case.
+    preload : float
+        Preload of the joint as designed after tightening [N], NaN where it is not known.
     """
     stated = draft.stated
-    found = Findings(draft, states, stated.known("investigation.selection", str))
+    found = Findings(draft, states, stated.known("investigation.selection", str), preload)
     name = stated.get(_CSV, str) or ""
     text = _csv_text(draft)
     for row in chain(
@@ -121,16 +133,56 @@ def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
         table_rows(stated, name, text, stated.fields.tables[_TABLE]),
     ):
         found.read(row)
+    check_contradictions(found.findings, found.counts, instruments_of(stated), stated.problems)
     loose = frozenset(f for f, how in found.selections.items() if how == "because loose")
-    return Evidence(
-        tuple(found.findings),
-        tuple(found.counts),
+    evidence = Evidence(
+        tuple(found.findings.values()),
+        tuple(found.counts.values()),
         loose,
         stated.get("investigation.loose_below", float),
         found.service_time,
         table_name=name,
         table_text=text,
     )
+    return replace(evidence, lot_size=_lot_size(draft, evidence, found.selection))
+
+
+def instruments_of(stated: Stated) -> dict[str, float]:
+    """Return the standard deviation of each instrument's own error, as a share, by its name."""
+    found: dict[str, float] = {}
+    for path in stated.each(INSTRUMENTS):
+        name, error = stated.get(f"{path}.name", str), stated.get(f"{path}.bias_sd", float)
+        if name in found:
+            stated.problem(f"{path}.name", "a unique name")
+        if name is not None and error is not None:
+            found[name] = error
+    return found
+
+
+def _lot_size(draft: Draft, evidence: Evidence, selection: str) -> int | None:
+    """Return how many fasteners the lot has; None where that is not known.
+
+    Counted fasteners are others than those with findings of their own.
+    """
+    stated = draft.stated
+    own = len(evidence.fasteners)
+    counted = sum(count.inspected for count in evidence.counts)
+    words = f"{own} with findings of their own and {counted} others counted"
+    lot = stated.get(_LOT, int)
+    if lot is not None and lot < own + counted:
+        stated.problem(_LOT, f"{own + counted} or more fasteners: {words}")
+    elif selection == WHOLE_LOT and lot not in (None, own + counted):
+        stated.problem(_LOT, f"{own + counted}, since all were inspected: {words}")
+    elif own and any(count.inspected == own for count in evidence.counts):
+        draft.warnings.append(
+            f"A {COUNT} is of {own} fasteners, and as many have findings of their own. Are they "
+            "others? A count is of fasteners without findings of their own: remove it if they are "
+            "the same."
+        )
+    if selection == WHOLE_LOT and lot is None:
+        lot = own + counted
+        draft.assume(_LOT, f"{lot}: all that were found, since all were inspected")
+    return lot
 
 
 def _csv_text(draft: Draft) -> str:

@@ -11,14 +11,15 @@ from preloadmc.case import Case, Investigation, Suspect
 from preloadmc.case_file.draft import TABLE_PATH, Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
-from preloadmc.case_file.kinds import Quantity, SpokenWord, Table, Text
+from preloadmc.case_file.findings import INSTRUMENTS
+from preloadmc.case_file.kinds import Quantity, SpokenWord, Table, Text, Whole
 from preloadmc.case_file.make_case import File
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.suspects import suspects_of
-from preloadmc.evidence import SELECTIONS, Evidence
+from preloadmc.evidence import SELECTIONS, WHOLE_LOT, Evidence
 from preloadmc.inputs import Default
-from preloadmc.joint import torque_per_preload
+from preloadmc.joint import evaluate, torque_per_preload
 from preloadmc.units import FORCE, RATIO, format_quantity
 
 _LOOSE_BELOW = "investigation.loose_below"
@@ -32,10 +33,35 @@ FIELDS = (
     ),
     Field(
         "investigation.selection",
-        SpokenWord.of(SELECTIONS),
-        "why these fasteners were looked at",
+        SpokenWord.of((*SELECTIONS, WHOLE_LOT), **{"all inspected": WHOLE_LOT}),
+        "why these fasteners were looked at; 'all' where it was the whole lot",
         '"random"',
         Default("random", "random: the fasteners were looked at without regard to looseness"),
+    ),
+    Field(
+        "investigation.lot",
+        Whole(1, 1_000_000),
+        "number of fasteners in the lot",
+        "24",
+    ),
+    Field(
+        f"{INSTRUMENTS}[]",
+        Table(),
+        "instrument whose own error all its readings share",
+    ),
+    Field(
+        f"{INSTRUMENTS}[].name",
+        Text("the name of an instrument", or_number=True),
+        "name of the instrument",
+        '"gauge A"',
+        needed=True,
+    ),
+    Field(
+        f"{INSTRUMENTS}[].bias_sd",
+        Quantity(RATIO, above=0.0, high=0.5),
+        "its own error as a share of what it reads, one standard deviation",
+        '"3 %"',
+        needed=True,
     ),
     Field(
         _LOOSE_BELOW,
@@ -77,7 +103,8 @@ def investigation_of(
     draft = Draft(stated, file.folder)
     draft.assume_default("investigation.selection")
     draft.assume_default("investigation.as_designed")
-    evidence = evidence_of(draft, _state_names(stated))
+    preload = math.nan if case is None else _preload_as_designed(case)
+    evidence = evidence_of(draft, _state_names(stated), preload)
     suspects = suspects_of(data, draft, case, file)
     if case is None:
         return None
@@ -86,7 +113,7 @@ def investigation_of(
         _check_evidence(evidence, suspects, stated.problems)
     if stated.problems:
         return None
-    warnings = []
+    warnings = draft.warnings
     if len(suspects) == 1:
         warnings.append("no [[suspect]] is named: the joint as designed has no rival.")
     if evidence.service_time is not None and not any(s.rotation_time for s in suspects):
@@ -95,6 +122,11 @@ def investigation_of(
             "(rotation.time, of the case or of a suspect) grows with it."
         )
     return Investigation(evidence, suspects, draft.assumptions, tuple(warnings))
+
+
+def _preload_as_designed(case: Case) -> float:
+    """Return the preload after tightening with every input at its mean [N]."""
+    return float(evaluate(case.joint, case.means).assembly.preload)
 
 
 def _state_names(stated: Stated) -> tuple[str, ...]:

@@ -12,13 +12,15 @@ from typing import Any, NamedTuple
 
 from preloadmc.case import Case, Suspect
 from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.evidence import instruments_of
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Named, Quantity, Table, Text
 from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import changes_method, merged
 from preloadmc.case_file.problems import Problems, nearest
 from preloadmc.case_file.reading import Stated, read
-from preloadmc.inputs import Default
+from preloadmc.chance.laws import Normal
+from preloadmc.inputs import Default, instrument_input
 from preloadmc.units import RATIO, TIME
 
 AS_DESIGNED = "as designed"
@@ -107,6 +109,7 @@ _COMMON: tuple[tuple[str, float, str], ...] = (
     ("missed.share", 1.0, "one share for all by its meaning"),
     ("seat.paint", 1.0, "one chance for all by its meaning"),
     (_BREAKAWAY, 1.0, "engineering judgement"),
+    (instrument_input(""), 1.0, "one instrument for all its readings by its meaning"),
     ("requirement.", 1.0, "one requirement for all"),
 )
 
@@ -276,6 +279,8 @@ def _traces(stated: Stated, change: _Change, file: File) -> Draft:
     """Return the laws of what only evidence shows."""
     traces = Draft(stated, file.folder)
     traces.take_laws(traces=True)
+    for name, error in instruments_of(stated).items():
+        traces.laws[instrument_input(name)] = Normal(0.0, error)
     if "rotation.time" in stated and "rotation.angle" not in stated:
         stated.missing("rotation.angle", "how far the fastener turns back in that time")
     if any(path.startswith("investigation.") and path != _BREAKAWAY for path in change.paths):

@@ -65,6 +65,7 @@ GUIDE = {
     },
 }
 READING = {"fastener": "1", "kind": "residual preload", "value": "20 kN", "sd": "1 kN"}
+GAUGE = {"name": "gauge A", "bias_sd": "3 %"}
 FOUND = {
     "evidence": [READING],
     "suspect": [{"name": "dry", "friction": {"thread": 0.2, "bearing": 0.2}}],
@@ -136,7 +137,9 @@ APPLIES = {
     "missed": {**FOUND, "missed.preload_share": "10 %"},
     "seat": FOUND,
     "investigation": FOUND,
+    "investigation.instrument": {**FOUND, "investigation.instrument": [GAUGE]},
     "evidence": FOUND,
+    "evidence[].instrument": {**FOUND, "investigation.instrument": [GAUGE]},
     "evidence[].error": {**FOUND, "evidence": [{**READING, "kind": "mark", "value": "turned"}]},
     "evidence[].part": {
         **FOUND,

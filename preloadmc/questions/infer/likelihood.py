@@ -15,6 +15,7 @@ from preloadmc.case import Suspect
 from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.posterior import CommonLikelihood
 from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
+from preloadmc.inputs import input_kind, instrument_input
 from preloadmc.joint import evaluate
 from preloadmc.joint.found import Found, as_found
 from preloadmc.units import Array, FloatLike
@@ -109,7 +110,7 @@ class SuspectModel:
         for name, law in suspect.traces.items():
             if name in self.columns:
                 drawn = law.from_normal(z[:, self.columns.index(name)])
-                x[name] = np.maximum(drawn, 0.0)
+                x[name] = drawn if input_kind(name).sign == "any" else np.maximum(drawn, 0.0)
             else:
                 x[name] = law.mean
         turn = x.get("rotation.angle", 0.0)
@@ -160,10 +161,11 @@ class SuspectModel:
     ) -> Array:
         """Return the log likelihood (fasteners, n), as found on each fastener in ``found``."""
         total = np.zeros(shape)
-        blocks: dict[tuple[str, str | float], Array] = {}
+        blocks: dict[tuple[str | float, ...], Array] = {}
         for finding in self.evidence.findings:
-            own = finding.input if isinstance(finding, Reading) else finding.error
-            key = finding.kind, own
+            key: tuple[str | float, ...] = (finding.kind, finding.error)
+            if isinstance(finding, Reading):
+                key = (finding.kind, finding.input, finding.instrument)
             if key not in blocks:
                 blocks[key] = _block(quantity(finding, values, found), shape)
             place = self._place[finding.fastener]
@@ -300,6 +302,8 @@ def quantity(finding: Finding, values: Mapping[str, FloatLike], found: Found) ->
     truth = values[finding.input] if finding.input else found.shows(finding.kind)
     assert truth is not None, "the case file asks for what the finding needs"
     if isinstance(finding, Reading):
+        if finding.instrument:
+            return truth * (1.0 + values[instrument_input(finding.instrument)])
         return truth
     return truth * (1.0 - finding.error) + (1.0 - truth) * finding.error
 
