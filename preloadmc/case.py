@@ -175,6 +175,14 @@ class Case:
         return self._with_followers({name: law.mean for name, law in self.laws.items()})
 
     @property
+    def may_slip(self) -> bool:
+        """Return whether a transverse load acts on faces of known friction."""
+        loaded = any(name.endswith(".transverse") for name in self.laws)
+        return loaded and any(
+            name == "friction.joint" or name.endswith(".joint_friction") for name in self.laws
+        )
+
+    @property
     def unit_system(self) -> str:
         """Return the unit system to print in, "inch" for an inch thread, else "metric"."""
         return "inch" if self.joint.thread.series.startswith("UN") else "metric"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from preloadmc.units import ANGLE, FORCE, RATIO, TEMPERATURE, TORQUE, Dimension
+from preloadmc.units import ANGLE, FORCE, PERCENT, RATIO, TEMPERATURE, TORQUE, Dimension
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,12 +17,14 @@ class ReadingKind:
     ``usual_error`` is the measuring error of a reading to come where no finding states one, in N,
     mm, MPa, K, rad; None for a share of the value. ``is_difference`` tells a value whose zero
     means nothing to its error: it may be negative, and its error is never a share of it.
+    ``of_tool`` tells what is read of the tool, and of no fastener.
     """
 
     dimension: Dimension
     input: str = ""
     usual_error: float | None = None
     is_difference: bool = False
+    of_tool: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +33,21 @@ class ObservationKind:
 
     ``input`` names the input that is the chance of it; empty where the joint itself shows it.
     ``others`` are other words for ``seen``, each of them with "not" before it for ``not_seen``.
+    ``is_grade`` tells what is a property class and no word of two.
     """
 
     seen: str
     not_seen: str
     input: str = ""
     others: tuple[str, ...] = ()
+    is_grade: bool = False
+
+    @property
+    def allowed(self) -> str:
+        """Return what may be found, for messages."""
+        if self.is_grade:
+            return "a property class or grade, such as '5.6'"
+        return f"'{self.seen}' or '{self.not_seen}'"
 
 
 # The usual errors are engineering judgement.
@@ -47,11 +58,22 @@ READINGS: dict[str, ReadingKind] = {
     "rotation": ReadingKind(ANGLE, usual_error=math.radians(5.0)),
     "temperature": ReadingKind(TEMPERATURE, usual_error=3.0, is_difference=True),
     "hardness": ReadingKind(RATIO, "seat.hardness"),
+    "recorded torque": ReadingKind(TORQUE),
+    "tool calibration": ReadingKind(
+        PERCENT, "tightening.bias", usual_error=0.01, is_difference=True, of_tool=True
+    ),
 }
 OBSERVATIONS: dict[str, ObservationKind] = {
     "mark": ObservationKind("turned", "not turned", others=("rotated", "moved")),
     "paint": ObservationKind("found", "not found", "seat.paint"),
+    "washer": ObservationKind("other", "as drawn", "seat.washer", others=("another", "wrong")),
+    "slip mark": ObservationKind("found", "not found"),
+    "gap": ObservationKind("found", "not found"),
+    "thread bottomed": ObservationKind("found", "not found"),
+    "head mark": ObservationKind("as designed", "another class", is_grade=True),
 }
+# What a reading of the tool is found on, in place of a fastener.
+TOOL = "the tool"
 COUNT = "loose count"
 SERVICE_TIME = "time in service"
 KINDS = (*READINGS, *OBSERVATIONS, COUNT, SERVICE_TIME)
@@ -83,13 +105,17 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Observation:
-    """Something seen or not seen on one fastener; ``error`` is the chance of seeing it wrongly."""
+    """Something seen or not seen on one fastener; ``error`` is the chance of seeing it wrongly.
+
+    ``grade`` is the property class that was read, empty for other kinds.
+    """
 
     kind: str
     fastener: str
     seen: bool
     error: float
     words: str
+    grade: str = ""
 
     @property
     def input(self) -> str:
@@ -146,4 +172,5 @@ class Evidence:
     @property
     def fasteners(self) -> tuple[str, ...]:
         """Return the fasteners with findings, in the order found."""
-        return tuple(dict.fromkeys(finding.fastener for finding in self.findings))
+        names = dict.fromkeys(finding.fastener for finding in self.findings)
+        return tuple(name for name in names if name != TOOL)

@@ -236,6 +236,22 @@ _ROWS = (
               "as coatings are specified",
               example='{ law = "uniform", low = 0.09, high = 0.14 }',
               replaces=("thread", "bearing", "nut_factor", "correlation")),
+    InputKind("setting.error", "error of the setting", RATIO, "tool", about=1.0,
+              meaning="share by which the tool was set off what was asked of it",
+              example='"-26 %"'),
+    InputKind("missed.torque_share", "torque of a missed one", RATIO, "loosening",
+              "not negative", is_share=True, needs="missed.share",
+              meaning="share of its torque that a missed fastener took: that of its preload, or "
+              "more where its thread was jammed", example='"100 %"'),
+    InputKind("rotation.overload", "overload across the joint", RATIO, "loosening",
+              meaning="transverse load in service over that of the case", example="3"),
+    InputKind("seat.washer", "chance of another washer", RATIO, "seat", "not negative",
+              is_share=True, meaning="chance that the washer is another than on the drawing",
+              example='"2 %"'),
+    InputKind("investigation.prevailing_torque", "prevailing torque when inspected", TORQUE,
+              "friction", "not negative",
+              meaning="prevailing torque of a fastener that is turned in the inspection",
+              example='{ law = "uniform", low = "2 N·m", high = "6 N·m" }'),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}

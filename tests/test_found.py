@@ -20,7 +20,7 @@ SLIPPING = {"load.transverse": "20 kN", "friction.joint": 0.2}
 TURN = math.radians(20.0)
 
 
-def found_on(case, turn=0.0, share=1.0, ratio=1.0):
+def found_on(case, turn=0.0, share=1.0, ratio=1.0, **more):
     x = {name: law.mean for name, law in case.laws.items()}
     return as_found(
         case.joint,
@@ -29,6 +29,11 @@ def found_on(case, turn=0.0, share=1.0, ratio=1.0):
         back_rotation=turn,
         tightened_share=share,
         breakaway_ratio=ratio,
+        **{
+            "torque_share": share,
+            "prevailing_torque": x["tightening.prevailing_torque"],
+            **more,
+        },
     )
 
 

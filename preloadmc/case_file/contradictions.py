@@ -55,7 +55,11 @@ def _is_same(a: Finding, b: Finding) -> bool:
     if isinstance(a, Reading) and isinstance(b, Reading):
         same = (a.sense, a.instrument) == (b.sense, b.instrument)
         return same and math.isclose(a.value, b.value, rel_tol=1e-9)
-    return isinstance(a, Observation) and isinstance(b, Observation) and a.seen == b.seen
+    return (
+        isinstance(a, Observation)
+        and isinstance(b, Observation)
+        and ((a.seen, a.grade) == (b.seen, b.grade))
+    )
 
 
 def _exclude(a: Finding, b: Finding, instruments: Mapping[str, float]) -> bool:

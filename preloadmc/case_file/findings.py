@@ -17,6 +17,7 @@ from preloadmc.evidence import (
     MEASURED,
     OBSERVATIONS,
     READINGS,
+    TOOL,
     WHOLE_LOT,
     Count,
     Finding,
@@ -25,6 +26,7 @@ from preloadmc.evidence import (
     Reading,
 )
 from preloadmc.inputs import state_input
+from preloadmc.mechanics.grades import grade_named
 from preloadmc.units import (
     FORCE,
     RATIO,
@@ -126,8 +128,14 @@ class Findings:
                 row.problem(key, f"remove it: '{kind}' has none")
         fastener = row.get("fastener", str) or ""
         selection = row.get("selection", str) or self.selection
-        if kind in READINGS or kind in OBSERVATIONS:
-            if fastener:
+        if kind in READINGS and READINGS[kind].of_tool:
+            if "fastener" in row:
+                row.problem("fastener", f"remove it: {kind} is of the tool")
+            fastener = TOOL
+        elif kind in READINGS or kind in OBSERVATIONS:
+            if fastener == TOOL:
+                row.problem("fastener", "another name: this one stands for the tool")
+            elif fastener:
                 self._select(row, fastener, selection)
             elif "fastener" not in row:
                 row.missing("fastener", "a name or number of the fastener")
@@ -165,6 +173,9 @@ class Findings:
             return
         if not READINGS[kind].is_difference and value < 0.0:
             row.problem("value", "a value of 0 or above")
+            return
+        if READINGS[kind].of_tool and abs(value) >= 1.0:
+            row.problem("value", "the torque delivered over that set, less 1, such as '-12 %'")
             return
         of_temperature = kind == "temperature"
         name = self._temperature_input(row) if of_temperature else READINGS[kind].input
@@ -228,7 +239,7 @@ class Findings:
 
     def _usual_error(self, row: Row, kind: str, sense: str, value: float) -> float | None:
         """Return the measuring error of a censored value that states none."""
-        if sense == MEASURED:
+        if sense == MEASURED or READINGS[kind].of_tool:
             row.missing("sd", "the measuring error as one standard deviation")
             return None
         if kind == "temperature":
@@ -257,9 +268,16 @@ class Findings:
         return None if state is None or part is None else state_input(state, part)
 
     def _observation(self, row: Row, kind: str, fastener: str, given: str) -> None:
-        seen = _seen(OBSERVATIONS[kind], given)
+        grade = ""
+        if OBSERVATIONS[kind].is_grade:
+            try:
+                grade = grade_named(given)
+            except ValueError as unknown:
+                row.problem("value", str(unknown))
+                return
+        seen = bool(grade) or _seen(OBSERVATIONS[kind], given)
         if seen is None:
-            row.problem("value", f"'{OBSERVATIONS[kind].seen}' or '{OBSERVATIONS[kind].not_seen}'")
+            row.problem("value", OBSERVATIONS[kind].allowed)
             return
         error = row.get("error", float)
         if "error" not in row:
@@ -267,7 +285,7 @@ class Findings:
             assert usual is not None, "a row with a default"
             self._assume(f"chance of seeing {kind} wrongly", usual.words)
         if error is not None:
-            self.findings[row.path] = Observation(kind, fastener, seen, error, given)
+            self.findings[row.path] = Observation(kind, fastener, seen, error, given, grade)
 
     def _count(self, row: Row, given: str, selection: str) -> None:
         match = _COUNT.fullmatch(given)

@@ -163,8 +163,17 @@ def _check_evidence(evidence: Evidence, suspects: tuple[Suspect, ...], problems:
     turned = bool(kinds & {"tightening torque", "loosening torque"})
     read = {finding.input: finding.kind for finding in evidence.findings if finding.input}
     for suspect in suspects:
-        if turned and torque_per_preload(suspect.case.joint, suspect.case.means) is None:
+        case = suspect.case
+        if turned and torque_per_preload(case.joint, case.means) is None:
             problems.missing("friction", "a torque was found: state thread and bearing")
+        if "recorded torque" in kinds and case.joint.method.setting != "torque":
+            words = "a torque was recorded: a method that sets the torque alone"
+            problems.add("tightening.method", case.joint.method.name, words)
+        if "slip mark" in kinds and not case.may_slip:
+            words = "a slip mark was looked for: state it, with friction.joint"
+            problems.missing("load.transverse", words)
+        if "head mark" in kinds and not case.joint.grade:
+            problems.missing("fastener.property_class", "a head mark was read: state it")
         known = suspect.traces.keys() | suspect.case.laws.keys()
         for name in sorted(read.keys() - known):
             if read[name] == "temperature":

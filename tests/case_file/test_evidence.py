@@ -7,7 +7,7 @@ import pytest
 
 from preloadmc import load_case
 from preloadmc.case_file.load import load_pairs
-from preloadmc.case_file.suspects import library
+from preloadmc.case_file.shipped_suspects import library
 from preloadmc.errors import CaseError
 
 DRY = {"name": "dry", "friction": {"thread": 0.2, "bearing": 0.2}}
@@ -424,7 +424,10 @@ class TestSuspects:
                 {**DRY, "missed": {"share": 1.5, "preload_share": 0}},
                 "suspect[1].missed.share: a share, at most 1",
             ),
-            ({**DRY, "investigation": {"selection": "random"}}, "breakaway_ratio alone"),
+            (
+                {**DRY, "investigation": {"selection": "random"}},
+                "and prevailing_torque alone",
+            ),
         ],
     )
     def test_what_cannot_be_a_suspect(self, make_case, suspect, words):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from preloadmc.case_file.suspects import library
+from preloadmc.case_file.shipped_suspects import library
 from preloadmc.questions.infer.question import infer
 
 LOT = {"by": "lot", "fraction": 0.5}

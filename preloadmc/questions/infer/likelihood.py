@@ -14,10 +14,10 @@ from scipy.special import gammaln, log_ndtr, ndtr
 from preloadmc.case import Suspect
 from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.posterior import CommonLikelihood
-from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
+from preloadmc.evidence import BELOW, MEASURED, TOOL, Count, Evidence, Finding, Reading
 from preloadmc.inputs import input_kind, instrument_input
 from preloadmc.joint import evaluate
-from preloadmc.joint.found import Found, as_found
+from preloadmc.joint.found import Found, as_found, inputs_as_they_were
 from preloadmc.units import Array, FloatLike
 
 # Looseness is judged with this error as a share of the limit: engineering judgement.
@@ -92,13 +92,18 @@ class SuspectModel:
             for count in followed
             for place in range(count.inspected)
         ]
+        if any(finding.fastener == TOOL for finding in evidence.findings):
+            self._place[TOOL] = len(self._place) + len(self._counted)
         self._log_arrangements = math.fsum(_log_arrangements(count) for count in followed)
         self._points: tuple[Array, Array] | None = None
         self._rng = rng
 
     @property
     def fasteners(self) -> int:
-        """Return how many fasteners are followed: those with findings, then those counted."""
+        """Return how many are followed: fasteners with findings, those counted, then the tool.
+
+        The tool is followed like one of its fasteners, whose bias it has.
+        """
         return len(self._place) + len(self._counted)
 
     def inspect(self, z: Array) -> Inspection:
@@ -106,33 +111,39 @@ class SuspectModel:
         suspect, n = self.suspect, len(z)
         case = suspect.case
         x: dict[str, FloatLike] = case.inputs(z[:, : self._inputs], case.uncertain)
-        state = evaluate(case.joint, x)
         for name, law in suspect.traces.items():
             if name in self.columns:
                 drawn = law.from_normal(z[:, self.columns.index(name)])
                 x[name] = drawn if input_kind(name).sign == "any" else np.maximum(drawn, 0.0)
             else:
                 x[name] = law.mean
+        x = inputs_as_they_were(case.joint, x)
+        state = evaluate(case.joint, x)
         turn = x.get("rotation.angle", 0.0)
         time = self.evidence.service_time
         if suspect.rotation_time is not None and time is not None:
             turn = turn * (time / suspect.rotation_time)
-        ratio = x["investigation.breakaway_ratio"]
 
-        def found(tightened_share: FloatLike) -> Found:
+        def found(tightened_share: FloatLike, torque_share: FloatLike) -> Found:
             return as_found(
                 case.joint,
                 x,
                 state,
                 back_rotation=turn,
                 tightened_share=tightened_share,
-                breakaway_ratio=ratio,
+                torque_share=torque_share,
+                breakaway_ratio=x["investigation.breakaway_ratio"],
+                prevailing_torque=x.get(
+                    "investigation.prevailing_torque", x["tightening.prevailing_torque"]
+                ),
             )
 
         if "missed.share" not in x:
-            return Inspection(x, found(1.0), None, None)
+            return Inspection(x, found(1.0, 1.0), None, None)
         share = np.broadcast_to(np.minimum(x["missed.share"], 1.0), n)
-        return Inspection(x, found(1.0), found(x["missed.preload_share"]), share)
+        preload = x["missed.preload_share"]
+        missed = found(preload, x.get("missed.torque_share", preload))
+        return Inspection(x, found(1.0, 1.0), missed, share)
 
     def of_fasteners(self, z: Array) -> Array:
         """Return the log likelihood (fasteners, n) of what was found on each fastener.
@@ -166,6 +177,8 @@ class SuspectModel:
             key: tuple[str | float, ...] = (finding.kind, finding.error)
             if isinstance(finding, Reading):
                 key = (finding.kind, finding.input, finding.instrument)
+            elif finding.grade:
+                key = (*key, finding.grade)
             if key not in blocks:
                 blocks[key] = _block(quantity(finding, values, found), shape)
             place = self._place[finding.fastener]
@@ -176,9 +189,11 @@ class SuspectModel:
                 place = self._place[fastener]
                 total[place] += log_ndtr(_looseness(preload[place], self.loose_below))
         if self._counted:
-            preload = _block(found.preload, shape)[len(self._place) :]
+            first = len(self.evidence.fasteners)
+            counted = slice(first, first + len(self._counted))
+            preload = _block(found.preload, shape)[counted]
             signs, limits = np.array(self._counted).T[:, :, None]
-            total[len(self._place) :] = log_ndtr(signs * _looseness(preload, limits))
+            total[counted] = log_ndtr(signs * _looseness(preload, limits))
         return total
 
     @property
@@ -299,7 +314,12 @@ def _looseness(preload: FloatLike, limit: FloatLike) -> FloatLike:
 
 def quantity(finding: Finding, values: Mapping[str, FloatLike], found: Found) -> FloatLike:
     """Return what a finding is about: a true value, or the chance that it is seen as "yes"."""
-    truth = values[finding.input] if finding.input else found.shows(finding.kind)
+    if finding.input:
+        truth: FloatLike | None = values[finding.input]
+    elif isinstance(finding, Reading):
+        truth = found.shows(finding.kind)
+    else:
+        truth = found.shows(finding.kind, finding.grade)
     assert truth is not None, "the case file asks for what the finding needs"
     if isinstance(finding, Reading):
         if finding.instrument:

@@ -18,6 +18,7 @@ from preloadmc.evidence import (
     MEASURED,
     OBSERVATIONS,
     READINGS,
+    TOOL,
     Evidence,
     Finding,
     Observation,
@@ -74,6 +75,7 @@ def rank_measurements(
     if len(chosen) < 2:
         return ()
     fasteners = {ANOTHER: [_another(pool, rng) for pool in chosen]}
+    fasteners[TOOL] = fasteners[ANOTHER]
     for place, fastener in enumerate(evidence.fasteners):
         fasteners[fastener] = [_inspected(pool, place, rng) for pool in chosen]
     best: dict[str, Candidate] = {}
@@ -127,17 +129,26 @@ def _inspected(pool: Pool, place: int, rng: Generator) -> _Fastener:
 def _candidates(evidence: Evidence, pools: list[Pool]) -> list[Finding]:
     """Return a finding yet to be made for each kind that every suspect can predict."""
     models = [pool.model for pool in pools]
-    states = models[0].suspect.case.joint.states
+    joint = models[0].suspect.case.joint
+    states = joint.states
     found: list[Finding] = []
-    for fastener in (ANOTHER, *evidence.fasteners):
+    for fastener in (ANOTHER, TOOL, *evidence.fasteners):
         for kind in READINGS:
+            if READINGS[kind].of_tool != (fastener == TOOL):
+                continue
             inputs = [READINGS[kind].input]
             if kind == "temperature":
                 inputs = [state_input(state, "fastener") for state in states]
             found += [Reading(kind, fastener, MEASURED, 0.0, 1.0, name, "") for name in inputs]
-        found += [Observation(kind, fastener, True, _SEEING_ERROR, "") for kind in OBSERVATIONS]
+        if fastener != TOOL:
+            found += [_seen(kind, fastener, joint.grade) for kind in OBSERVATIONS]
     predicted = [_predicted(model) for model in models]
     return [each for each in found if all(predicts(each) for predicts in predicted)]
+
+
+def _seen(kind: str, fastener: str, grade: str) -> Observation:
+    grade = grade if OBSERVATIONS[kind].is_grade else ""
+    return Observation(kind, fastener, True, _SEEING_ERROR, "", grade)
 
 
 def _predicted(model: SuspectModel) -> Callable[[Finding], bool]:

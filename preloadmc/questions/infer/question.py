@@ -323,7 +323,7 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
     """Warn of suspects that would turn a fastener, in a case whose parts never slip."""
     found = []
     for suspect in suspects:
-        if "rotation.angle" not in suspect.traces:
+        if not any(path.startswith("rotation.") for path in suspect.changes):
             continue
         rng = named_rng(seed, f"slip of {suspect.name}")
         model = SuspectModel(suspect, evidence, rng)

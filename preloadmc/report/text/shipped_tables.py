@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from preloadmc.case_file.suspects import library
+from preloadmc.case_file.shipped_suspects import library
 from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME
 from preloadmc.joint import METHODS
 from preloadmc.mechanics import losses
@@ -247,9 +247,7 @@ def _evidence(system: str) -> tuple[str, tuple[str, ...], Rows]:
         (name, f"{kind.dimension.with_article}, or 'below ...' or 'above ...'", _OWN)
         for name, kind in READINGS.items()
     ]
-    rows += [
-        (name, f"'{kind.seen}' or '{kind.not_seen}'", _OWN) for name, kind in OBSERVATIONS.items()
-    ]
+    rows += [(name, kind.allowed, _OWN) for name, kind in OBSERVATIONS.items()]
     rows += [(COUNT, "'3 of 7', with a limit of preload", _OWN), (SERVICE_TIME, "a time", _OWN)]
     return "Kinds of field evidence", ("kind", "value"), rows
 
