@@ -75,6 +75,11 @@ class SuspectModel:
         What was found.
     rng : Generator
         For the points behind the share of loose ones.
+
+    Attributes
+    ----------
+    places : dict of str to int
+        Place of each fastener with findings, and of the tool, among those that are followed.
     """
 
     def __init__(self, suspect: Suspect, evidence: Evidence, rng: Generator) -> None:
@@ -83,7 +88,7 @@ class SuspectModel:
         self.columns = suspect.columns
         self.fractions = np.array([suspect.fractions[name] for name in self.columns])
         self._inputs = len(suspect.case.uncertain)
-        self._place = {name: place for place, name in enumerate(evidence.fasteners)}
+        self.places = {name: place for place, name in enumerate(evidence.fasteners)}
         followed = [count for count in evidence.counts if count.inspected <= _MOST_FOLLOWED]
         self._shared_counts = [c for c in evidence.counts if c.inspected > _MOST_FOLLOWED]
         # Sign and limit of each fastener of a followed count: +1 loose, -1 not.
@@ -93,7 +98,7 @@ class SuspectModel:
             for place in range(count.inspected)
         ]
         if any(finding.fastener == TOOL for finding in evidence.findings):
-            self._place[TOOL] = len(self._place) + len(self._counted)
+            self.places[TOOL] = len(self.places) + len(self._counted)
         self._log_arrangements = math.fsum(_log_arrangements(count) for count in followed)
         self._points: tuple[Array, Array] | None = None
         self._rng = rng
@@ -104,7 +109,7 @@ class SuspectModel:
 
         The tool is followed like one of its fasteners, whose bias it has.
         """
-        return len(self._place) + len(self._counted)
+        return len(self.places) + len(self._counted)
 
     def inspect(self, z: Array) -> Inspection:
         """Return what is found for standard normal numbers (n, d)."""
@@ -181,12 +186,12 @@ class SuspectModel:
                 key = (*key, finding.grade)
             if key not in blocks:
                 blocks[key] = _block(quantity(finding, values, found), shape)
-            place = self._place[finding.fastener]
+            place = self.places[finding.fastener]
             total[place] += finding_log_likelihood(finding, blocks[key][place])
         if self.evidence.selected:
             preload = _block(found.preload, shape)
             for fastener in self.evidence.selected:
-                place = self._place[fastener]
+                place = self.places[fastener]
                 total[place] += log_ndtr(_looseness(preload[place], self.loose_below))
         if self._counted:
             first = len(self.evidence.fasteners)
