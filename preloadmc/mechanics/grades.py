@@ -263,8 +263,8 @@ def grade_named(name: str) -> str:
 
     Examples
     --------
-    >>> grade_named("SAE J429 grade 5"), grade_named("a2-70")
-    ('SAE 5', 'A2-70')
+    >>> grade_named("grade 8"), grade_named("a2-70")
+    ('SAE J429 grade 8', 'A2-70')
     """
     known = (other for other in _GRADES if other.startswith(_family(name)))
     return row_named("property class or grade", name, _BY_KEY, known, _key)
