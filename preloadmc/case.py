@@ -13,7 +13,7 @@ import numpy as np
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.sampling_table import sampled
-from preloadmc.evidence import Evidence
+from preloadmc.evidence import Effort, Evidence
 from preloadmc.inputs import input_kind
 from preloadmc.joint import Joint
 from preloadmc.limits import Requirement
@@ -175,6 +175,14 @@ class Case:
         return self._with_followers({name: law.mean for name, law in self.laws.items()})
 
     @property
+    def may_slip(self) -> bool:
+        """Return whether a transverse load acts on faces of known friction."""
+        loaded = any(name.endswith(".transverse") for name in self.laws)
+        return loaded and any(
+            name == "friction.joint" or name.endswith(".joint_friction") for name in self.laws
+        )
+
+    @property
     def unit_system(self) -> str:
         """Return the unit system to print in, "inch" for an inch thread, else "metric"."""
         return "inch" if self.joint.thread.series.startswith("UN") else "metric"
@@ -256,11 +264,13 @@ class Suspect:
 class Investigation:
     """What was found, and who is suspected; the first suspect is the joint as designed.
 
-    ``two_causes`` is the chance beforehand that two suspects are at work together.
+    ``two_causes`` is the chance beforehand that two suspects are at work together; ``efforts`` is
+    what measurements to come take, by kind.
     """
 
     evidence: Evidence
     suspects: tuple[Suspect, ...]
     two_causes: float
+    efforts: Mapping[str, Effort]
     assumptions: tuple[Assumption, ...]
     warnings: tuple[str, ...]

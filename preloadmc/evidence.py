@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from preloadmc.units import ANGLE, FORCE, RATIO, TEMPERATURE, TORQUE, Dimension
+from preloadmc.units import ANGLE, FORCE, PERCENT, RATIO, TEMPERATURE, TORQUE, Dimension
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,12 +15,16 @@ class ReadingKind:
     ``input`` names the input that it is a reading of; empty where the joint itself shows it
     (`joint.found`), and for a temperature, whose input follows from state and part.
     ``usual_error`` is the measuring error of a reading to come where no finding states one, in N,
-    mm, MPa, K, rad; None for a share of the value.
+    mm, MPa, K, rad; None for a share of the value. ``is_difference`` tells a value whose zero
+    means nothing to its error: it may be negative, and its error is never a share of it.
+    ``of_tool`` tells what is read of the tool, and of no fastener.
     """
 
     dimension: Dimension
     input: str = ""
     usual_error: float | None = None
+    is_difference: bool = False
+    of_tool: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,11 +32,22 @@ class ObservationKind:
     """What is seen or not seen: the words for both.
 
     ``input`` names the input that is the chance of it; empty where the joint itself shows it.
+    ``others`` are other words for ``seen``, each of them with "not" before it for ``not_seen``.
+    ``is_grade`` tells what is a property class and no word of two.
     """
 
     seen: str
     not_seen: str
     input: str = ""
+    others: tuple[str, ...] = ()
+    is_grade: bool = False
+
+    @property
+    def allowed(self) -> str:
+        """Return what may be found, for messages."""
+        if self.is_grade:
+            return "a property class or grade, such as '5.6'"
+        return f"'{self.seen}' or '{self.not_seen}'"
 
 
 # The usual errors are engineering judgement.
@@ -41,17 +56,30 @@ READINGS: dict[str, ReadingKind] = {
     "tightening torque": ReadingKind(TORQUE),
     "loosening torque": ReadingKind(TORQUE),
     "rotation": ReadingKind(ANGLE, usual_error=math.radians(5.0)),
-    "temperature": ReadingKind(TEMPERATURE, usual_error=3.0),
+    "temperature": ReadingKind(TEMPERATURE, usual_error=3.0, is_difference=True),
     "hardness": ReadingKind(RATIO, "seat.hardness"),
+    "recorded torque": ReadingKind(TORQUE),
+    "tool calibration": ReadingKind(
+        PERCENT, "tightening.bias", usual_error=0.01, is_difference=True, of_tool=True
+    ),
 }
 OBSERVATIONS: dict[str, ObservationKind] = {
-    "mark": ObservationKind("turned", "not turned"),
+    "mark": ObservationKind("turned", "not turned", others=("rotated", "moved")),
     "paint": ObservationKind("found", "not found", "seat.paint"),
+    "washer": ObservationKind("other", "as drawn", "seat.washer", others=("another", "wrong")),
+    "slip mark": ObservationKind("found", "not found"),
+    "gap": ObservationKind("found", "not found"),
+    "thread bottomed": ObservationKind("found", "not found"),
+    "head mark": ObservationKind("as designed", "another class", is_grade=True),
 }
+# What a reading of the tool is found on, in place of a fastener.
+TOOL = "the tool"
 COUNT = "loose count"
 SERVICE_TIME = "time in service"
 KINDS = (*READINGS, *OBSERVATIONS, COUNT, SERVICE_TIME)
 SELECTIONS = ("random", "because loose")
+# Of all that were looked at: every fastener of the lot was.
+WHOLE_LOT = "all"
 MEASURED, BELOW, ABOVE = "measured", "below", "above"
 
 
@@ -61,7 +89,8 @@ class Reading:
 
     ``sense`` is "measured", "below" or "above"; ``error`` the s.d. of the measuring error.
     ``input`` names the input that it is a reading of, empty where the joint itself shows it.
-    ``words`` is the value as it was written.
+    ``words`` is the value as it was written. ``instrument`` names the one that it was read with,
+    whose own error all its readings share; empty where it has none.
     """
 
     kind: str
@@ -71,17 +100,22 @@ class Reading:
     error: float
     input: str
     words: str
+    instrument: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Observation:
-    """Something seen or not seen on one fastener; ``error`` is the chance of seeing it wrongly."""
+    """Something seen or not seen on one fastener; ``error`` is the chance of seeing it wrongly.
+
+    ``grade`` is the property class that was read, empty for other kinds.
+    """
 
     kind: str
     fastener: str
     seen: bool
     error: float
     words: str
+    grade: str = ""
 
     @property
     def input(self) -> str:
@@ -110,13 +144,22 @@ Finding = Reading | Observation
 
 
 @dataclass(frozen=True, slots=True)
+class Effort:
+    """What a measurement to come takes: a price in any currency, a time [s]; None if not stated."""
+
+    price: float | None
+    time: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Evidence:
     """All that was found on the joints of one lot.
 
     ``selected`` are the fasteners that were looked at because they were loose: their preload was
     below ``loose_below`` [N], None where nobody says what loose means. ``service_time`` is in
     seconds, None where not stated. ``table_name`` and ``table_text`` are the CSV file as given,
-    empty where there is none.
+    empty where there is none. ``lot_size`` is how many fasteners the lot has, None where that is
+    not known.
     """
 
     findings: tuple[Finding, ...]
@@ -126,8 +169,16 @@ class Evidence:
     service_time: float | None
     table_name: str = ""
     table_text: str = ""
+    lot_size: int | None = None
+
+    @property
+    def is_whole_lot(self) -> bool:
+        """Return whether no fastener of the lot is left to be looked at."""
+        counted = sum(count.inspected for count in self.counts)
+        return self.lot_size is not None and len(self.fasteners) + counted >= self.lot_size
 
     @property
     def fasteners(self) -> tuple[str, ...]:
         """Return the fasteners with findings, in the order found."""
-        return tuple(dict.fromkeys(finding.fastener for finding in self.findings))
+        names = dict.fromkeys(finding.fastener for finding in self.findings)
+        return tuple(name for name in names if name != TOOL)

@@ -236,11 +236,39 @@ _ROWS = (
               "as coatings are specified",
               example='{ law = "uniform", low = 0.09, high = 0.14 }',
               replaces=("thread", "bearing", "nut_factor", "correlation")),
+    InputKind("setting.error", "error of the setting", RATIO, "tool", about=1.0,
+              meaning="share by which the tool was set off what was asked of it",
+              example='"-26 %"'),
+    InputKind("missed.torque_share", "torque of a missed one", RATIO, "loosening",
+              "not negative", is_share=True, needs="missed.share",
+              meaning="share of its torque that a missed fastener took: that of its preload, or "
+              "more where its thread was jammed", example='"100 %"'),
+    InputKind("rotation.overload", "overload across the joint", RATIO, "loosening",
+              meaning="transverse load in service over that of the case", example="3"),
+    InputKind("seat.washer", "chance of another washer", RATIO, "seat", "not negative",
+              is_share=True, meaning="chance that the washer is another than on the drawing",
+              example='"2 %"'),
+    InputKind("investigation.prevailing_torque", "prevailing torque when inspected", TORQUE,
+              "friction", "not negative",
+              meaning="prevailing torque of a fastener that is turned in the inspection",
+              example='{ law = "uniform", low = "2 N·m", high = "6 N·m" }'),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}
 
+# The one input that is no key: each instrument has its own, described by its name and spread.
+INSTRUMENT_ERROR = InputKind(
+    "instrument.*",
+    "own error of instrument",
+    RATIO,
+    "",
+    "any",
+    meaning="error that all readings of one instrument share, as a share of the value",
+    example='"3 %"',
+)
+
 _STATE_PREFIX = "temperature.state."
+_INSTRUMENT_PREFIX = "instrument."
 
 
 def state_input(state: str, quantity: str) -> str:
@@ -272,6 +300,11 @@ def layer_input(state: str, place: int) -> str:
     return state_input(state, f"clamped.{place}")
 
 
+def instrument_input(instrument: str) -> str:
+    """Return the input name of an instrument's own error."""
+    return f"{_INSTRUMENT_PREFIX}{instrument}"
+
+
 def input_kind(name: str) -> InputKind:
     """Return the kind of the input ``name``; KeyError if the list has none.
 
@@ -288,6 +321,8 @@ def input_kind(name: str) -> InputKind:
     if name.startswith(_STATE_PREFIX):
         _, quantity, *layer = name[len(_STATE_PREFIX) :].split(".")
         return INPUT_KINDS[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
+    if name.startswith(_INSTRUMENT_PREFIX):
+        return INSTRUMENT_ERROR
     return INPUT_KINDS[name]
 
 
@@ -336,6 +371,8 @@ def input_label(name: str) -> str:
     if name.startswith(_STATE_PREFIX):
         state, _, *layer = name[len(_STATE_PREFIX) :].split(".")
         return f"{' '.join([label, *layer])}, {state}"
+    if name.startswith(_INSTRUMENT_PREFIX):
+        return f"{label} {name.removeprefix(_INSTRUMENT_PREFIX)}"
     return label
 
 

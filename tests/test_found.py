@@ -9,7 +9,7 @@ from preloadmc import check
 from preloadmc.evidence import OBSERVATIONS, READINGS
 from preloadmc.inputs import INPUT_KINDS
 from preloadmc.joint import evaluate
-from preloadmc.joint.found import as_found
+from preloadmc.joint.found import as_found, inputs_as_they_were
 
 # M12 x 1.75 with frictions 0.12 and 40 kN: tightening 77.70 N·m, loosening 54.99 N·m (Shigley, 9th
 # ed., eqs. 8-1 and 8-2 with the flank angle, and the seat's 36.16 N·m).
@@ -20,7 +20,7 @@ SLIPPING = {"load.transverse": "20 kN", "friction.joint": 0.2}
 TURN = math.radians(20.0)
 
 
-def found_on(case, turn=0.0, share=1.0, ratio=1.0):
+def found_on(case, turn=0.0, share=1.0, ratio=1.0, **more):
     x = {name: law.mean for name, law in case.laws.items()}
     return as_found(
         case.joint,
@@ -29,6 +29,11 @@ def found_on(case, turn=0.0, share=1.0, ratio=1.0):
         back_rotation=turn,
         tightened_share=share,
         breakaway_ratio=ratio,
+        **{
+            "torque_share": share,
+            "prevailing_torque": x["tightening.prevailing_torque"],
+            **more,
+        },
     )
 
 
@@ -202,6 +207,76 @@ def test_yield_in_heat_is_missing_when_cold_again(make_case):
     assert found_on(case).preload == check(case).nominal.path["settled"]
 
 
+def test_a_jammed_thread_takes_the_torque_and_leaves_no_preload(forty):
+    # A tenth of 40 kN clamps; 0.1 of the torque clamps and 0.9 jams the thread.
+    tight, jammed = found_on(forty()), found_on(forty(), share=0.1, torque_share=1.0)
+    assert jammed.preload == pytest.approx(0.1 * tight.preload)
+    assert jammed.loosening_torque == pytest.approx(tight.loosening_torque)
+    assert jammed.tightening_torque == pytest.approx(tight.tightening_torque)
+    assert jammed.recorded_torque == pytest.approx(77.70e3)
+    assert (tight.shows("thread bottomed"), jammed.shows("thread bottomed")) == (0.0, 1.0)
+    # The parts slip, and the jammed nut stays where it is.
+    slipped = found_on(forty(SLIPPING), TURN, share=0.1, torque_share=1.0)
+    assert (slipped.turned, slipped.shows("slip mark")) == (0.0, 1.0)
+
+
+def test_one_run_down_shows_the_torque_of_its_preload(forty):
+    tight, loose = found_on(forty()), found_on(forty(), share=0.1)
+    assert loose.loosening_torque == pytest.approx(0.1 * tight.loosening_torque)
+    assert loose.recorded_torque == pytest.approx(7.77e3)
+    assert loose.shows("thread bottomed") == 0.0
+
+
+def test_a_tool_records_what_it_takes_itself_to_deliver(forty):
+    # A tool that delivers a tenth too little does not know it.
+    low = found_on(forty({"tightening.bias": "-10 %"}))
+    assert low.recorded_torque == pytest.approx(77.70e3)
+    assert low.preload == pytest.approx(0.9 * 40e3, rel=1e-4)
+
+
+def test_a_wrong_setting_and_an_overload_change_the_inputs(forty):
+    case = forty({"load.transverse": "1 kN", "friction.joint": 0.2})
+    x = {name: law.mean for name, law in case.laws.items()}
+    was = inputs_as_they_were(case.joint, {**x, "setting.error": 0.74, "rotation.overload": 9.0})
+    assert was["tightening.torque"] == pytest.approx(0.74 * 77.70e3)
+    assert was["load.transverse"] == pytest.approx(9e3)
+    assert {name for name in x if was[name] != x[name]} == {"tightening.torque", "load.transverse"}
+    assert inputs_as_they_were(case.joint, x) == x
+
+
+@pytest.mark.parametrize(
+    ("load", "turn", "slip", "gap", "mark"),
+    [
+        (None, 0.0, None, 0.0, 0.0),
+        ("1 kN", TURN, 0.0, 0.0, 0.0),
+        ("20 kN", 0.0, 1.0, 0.0, 0.0),
+        ("20 kN", TURN, 1.0, 0.0, 1.0),
+        # 40 kN x 4 um/kN is 160 um, 33 degrees of the pitch: nothing is left of it.
+        ("20 kN", math.radians(34.0), 1.0, 1.0, 1.0),
+        ("20 kN", math.radians(32.0), 1.0, 0.0, 1.0),
+    ],
+)
+def test_slip_leaves_its_marks(forty, load, turn, slip, gap, mark):
+    found = found_on(forty({"load.transverse": load, "friction.joint": 0.2}), turn)
+    assert found.shows("slip mark") == slip
+    assert (found.shows("gap"), found.shows("mark")) == (gap, mark)
+
+
+def test_a_head_shows_its_class(forty):
+    found = found_on(forty())
+    assert found.shows("head mark", "10.9") == 1.0
+    assert found.shows("head mark", "5.6") == 0.0
+
+
+def test_a_worn_prevailing_torque_enters_both_ways(forty):
+    new = forty({"tightening.prevailing_torque": "5 N·m"})
+    worn = found_on(new, prevailing_torque=2e3)
+    plain = found_on(new)
+    assert plain.loosening_torque - worn.loosening_torque == pytest.approx(3e3)
+    assert plain.tightening_torque - worn.tightening_torque == pytest.approx(3e3)
+    assert worn.preload == plain.preload
+
+
 def test_a_method_without_friction_has_no_torques(make_case):
     case = make_case(
         {
@@ -214,6 +289,8 @@ def test_a_method_without_friction_has_no_torques(make_case):
     assert found.preload == 30e3
     assert found.tightening_torque is None
     assert found.loosening_torque is None
+    assert found.recorded_torque is None
+    assert found.shows("head mark", "10.9") is None
 
 
 def test_on_arrays(forty):

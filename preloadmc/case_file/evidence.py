@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterator
+from dataclasses import replace
 from itertools import chain
+from typing import Any
 
+from preloadmc.case_file.contradictions import check_contradictions
 from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.evidence_table import table_rows
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.findings import JUDGEMENT, Findings, Row
-from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, Table, Text, Word
-from preloadmc.case_file.problems import nearest
+from preloadmc.case_file.findings import INSTRUMENTS, JUDGEMENT, Findings, Row
+from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, SpokenWord, Table, Text
+from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated
-from preloadmc.evidence import KINDS, SELECTIONS, Evidence
+from preloadmc.evidence import COUNT, KINDS, SELECTIONS, WHOLE_LOT, Evidence
 from preloadmc.inputs import Default
 from preloadmc.units import FORCE, RATIO
 
@@ -23,6 +24,30 @@ _SEEING_ERROR = 0.05
 MOST_FINDINGS = 1000
 _TABLE = "evidence[]"
 _CSV = "investigation.evidence"
+_LOT = "investigation.lot"
+# Torques of a check whose name does not say which way the fastener is turned.
+_NO_DIRECTION = ("breakaway torque", "check torque", "retightening torque")
+
+
+class _FindingKind:
+    """A kind of finding; of a torque whose direction is open, the direction is asked for."""
+
+    _word = SpokenWord.of(KINDS)
+    allowed = _word.allowed
+
+    def read(self, given: Any, path: str, problems: Problems) -> str | None:
+        """Return the kind."""
+        if str(given).strip().casefold() in _NO_DIRECTION:
+            problems.add(
+                path,
+                given,
+                "which direction? 'tightening torque' (to turn it on) or 'loosening torque' (to "
+                "turn it back)",
+            )
+            return None
+        return self._word.read(given, path, problems)
+
+
 FIELDS = (
     Field(_TABLE, Table(most=MOST_FINDINGS), "finding on a joint in service, one each"),
     Field(
@@ -31,7 +56,9 @@ FIELDS = (
         "fastener that it was found on",
         '"3"',
     ),
-    Field(f"{_TABLE}.kind", Word(KINDS), "what was looked at", '"residual preload"', needed=True),
+    Field(
+        f"{_TABLE}.kind", _FindingKind(), "what was looked at", '"residual preload"', needed=True
+    ),
     Field(
         f"{_TABLE}.value",
         Text("what was found", or_number=True),
@@ -44,6 +71,12 @@ FIELDS = (
         Text("the measuring error as one standard deviation", or_number=True),
         "measuring error of a reading as one standard deviation, or as a share of its value",
         '"5 %"',
+    ),
+    Field(
+        f"{_TABLE}.instrument",
+        Text("the name of an instrument", or_number=True),
+        "instrument that it was read with, described under [[investigation.instrument]]",
+        '"gauge A"',
     ),
     Field(
         f"{_TABLE}.error",
@@ -60,7 +93,7 @@ FIELDS = (
     ),
     Field(
         f"{_TABLE}.part",
-        Word(("fastener", "clamped")),
+        SpokenWord.of(("fastener", "clamped")),
         "part that a temperature was found on",
         '"fastener"',
         Default("fastener", "fastener"),
@@ -73,7 +106,7 @@ FIELDS = (
     ),
     Field(
         f"{_TABLE}.selection",
-        Word(SELECTIONS),
+        SpokenWord.of(SELECTIONS),
         "why this fastener was looked at, in place of that of [investigation]",
         '"random"',
     ),
@@ -81,92 +114,88 @@ FIELDS = (
 )
 
 
-def evidence_of(draft: Draft, states: tuple[str, ...]) -> Evidence:
+def evidence_of(draft: Draft, states: tuple[str, ...], preload: float) -> Evidence:
     """Return all evidence of a case file.
 
     Parameters
     ----------
     draft : Draft
-        What the file states; takes assumptions. Its folder is that of the case file.
+        What the file states; takes assumptions and warnings. Its folder is that of the case file.
     states : tuple of str
         Names of the temperature states of the case.
+    preload : float
+        Preload of the joint as designed after tightening [N], NaN where it is not known.
     """
     stated = draft.stated
-    found = Findings(draft, states, stated.known("investigation.selection", str))
+    found = Findings(draft, states, stated.known("investigation.selection", str), preload)
     name = stated.get(_CSV, str) or ""
     text = _csv_text(draft)
     for place, row in enumerate(
         chain(
-            (Row(stated, path) for path in stated.each("evidence")), _csv_rows(stated, name, text)
+            (Row(stated, path) for path in stated.each("evidence")),
+            table_rows(stated, name, text, stated.fields.tables[_TABLE]),
         )
     ):
         if place == MOST_FINDINGS:
             stated.problem(_CSV, f"at most {MOST_FINDINGS:,} findings, with those of [[evidence]]")
             break
         found.read(row)
+    check_contradictions(found.findings, found.counts, instruments_of(stated), stated.problems)
     loose = frozenset(f for f, how in found.selections.items() if how == "because loose")
-    return Evidence(
-        tuple(found.findings),
-        tuple(found.counts),
+    evidence = Evidence(
+        tuple(found.findings.values()),
+        tuple(found.counts.values()),
         loose,
         stated.get("investigation.loose_below", float),
         found.service_time,
         table_name=name,
         table_text=text,
     )
+    return replace(evidence, lot_size=_lot_size(draft, evidence, found.selection))
+
+
+def instruments_of(stated: Stated) -> dict[str, float]:
+    """Return the standard deviation of each instrument's own error, as a share, by its name."""
+    found: dict[str, float] = {}
+    for path in stated.each(INSTRUMENTS):
+        name, error = stated.get(f"{path}.name", str), stated.get(f"{path}.bias_sd", float)
+        if name in found:
+            stated.problem(f"{path}.name", "a unique name")
+        if name is not None and error is not None:
+            found[name] = error
+    return found
+
+
+def _lot_size(draft: Draft, evidence: Evidence, selection: str) -> int | None:
+    """Return how many fasteners the lot has; None where that is not known.
+
+    Counted fasteners are others than those with findings of their own.
+    """
+    stated = draft.stated
+    own = len(evidence.fasteners)
+    counted = sum(count.inspected for count in evidence.counts)
+    words = f"{own} with findings of their own and {counted} others counted"
+    lot = stated.get(_LOT, int)
+    if lot is not None and lot < own + counted:
+        stated.problem(_LOT, f"{own + counted} or more fasteners: {words}")
+    elif selection == WHOLE_LOT and lot not in (None, own + counted):
+        stated.problem(_LOT, f"{own + counted}, since all were inspected: {words}")
+    elif own and any(count.inspected == own for count in evidence.counts):
+        draft.warnings.append(
+            f"A {COUNT} is of {own} fasteners, and as many have findings of their own. Are they "
+            "others? A count is of fasteners without findings of their own: remove it if they are "
+            "the same."
+        )
+    if selection == WHOLE_LOT and lot is None:
+        lot = own + counted
+        draft.assume(_LOT, f"{lot}: all that were found, since all were inspected")
+    return lot
 
 
 def _csv_text(draft: Draft) -> str:
     """Return the content of the CSV file; empty where there is none, or a problem is noted."""
     text = draft.table(_CSV)
     if text is not None and not text.strip():
-        columns = ", ".join(_columns(draft.stated))
+        columns = ", ".join(draft.stated.fields.tables[_TABLE])
         draft.stated.problem(_CSV, f"a CSV file with a header of {columns}")
     return text or ""
-
-
-def _columns(stated: Stated) -> tuple[str, ...]:
-    return tuple(stated.fields.tables[_TABLE])
-
-
-def _csv_rows(stated: Stated, name: str, text: str) -> Iterator[Row]:
-    """Yield the rows of the CSV file, which have the keys of [[evidence]] as their columns."""
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    try:
-        header = [cell.strip() for cell in next(reader, [])]
-        if not header or not _header_is_known(stated, name, header):
-            return
-        for row in reader:
-            path = f"{name}, line {reader.line_num}"
-            cells = [cell.strip() for cell in row]
-            if not any(cells):
-                continue
-            if len(cells) != len(header):
-                wanted = f"{len(header)} cells, as in the header"
-                stated.problems.add(path, f"{len(cells)} cells", wanted)
-                continue
-            given = {key: cell for key, cell in zip(header, cells, strict=True) if cell}
-            finding = Row(stated, path, ", ")
-            stated.read_table(given, path, stated.fields.tables[_TABLE], finding.between)
-            yield finding
-    except csv.Error as error:
-        stated.problems.add(f"{name}, line {reader.line_num}", None, f"CSV: {error}")
-
-
-def _header_is_known(stated: Stated, name: str, header: list[str]) -> bool:
-    """Note unknown, doubled and missing columns; return whether the rows can be read."""
-    path, columns = f"{name}, line 1", _columns(stated)
-    wrong = False
-    seen: set[str] = set()
-    for column in header:
-        if column in columns and column not in seen:
-            seen.add(column)
-            continue
-        words = f"a column of {', '.join(columns)}{nearest(column, columns)}"
-        stated.problems.add(path, column, "each column once" if column in seen else words)
-        wrong = True
-    for column in ("kind", "value"):
-        if column not in seen:
-            stated.problems.add(path, None, f"missing; a column '{column}'")
-            wrong = True
-    return not wrong

@@ -10,7 +10,7 @@ from preloadmc.chance.laws import Law
 from preloadmc.inputs import Default
 
 # Sections of what only evidence shows; the joint's own life knows nothing of them.
-TRACE_SECTIONS = ("rotation", "missed", "seat", "investigation")
+TRACE_SECTIONS = ("setting", "rotation", "missed", "seat", "investigation")
 # Arrays of a whole file, which are no part of one case.
 FILE_SECTIONS = ("evidence", "suspect", "alternative")
 # Sorts what has no row of its own after the rows of its table.

@@ -17,40 +17,50 @@ from preloadmc.evidence import (
     MEASURED,
     OBSERVATIONS,
     READINGS,
+    TOOL,
+    WHOLE_LOT,
     Count,
     Finding,
     Observation,
+    ObservationKind,
     Reading,
 )
 from preloadmc.inputs import state_input
+from preloadmc.mechanics.grades import grade_named
 from preloadmc.units import (
+    FORCE,
     RATIO,
+    TEMPERATURE,
     TEMPERATURE_DIFFERENCE,
     TIME,
-    TORQUE,
     Dimension,
     format_quantity,
     parse_quantity,
 )
 
 JUDGEMENT = "engineering judgement"
+INSTRUMENTS = "investigation.instrument"
 # Keys that belong to some kinds of finding alone.
 _OF_A_KIND: dict[str, Collection[str]] = {
     "sd": READINGS,
+    "instrument": tuple(name for name, kind in READINGS.items() if not kind.is_difference),
     "error": OBSERVATIONS,
     "state": ("temperature",),
     "part": ("temperature",),
     "limit": (COUNT,),
 }
-# A nut that fingers turn: below this torque to turn back [N·mm].
-_FINGER_TORQUE = 1000.0
+# A nut found finger-loose has no preload left: less than the first share of that of the joint as
+# designed, told with the second as its error. A torque would not say so: a prevailing torque, or a
+# small thread, turns neither with nor without preload.
+_FINGER_LOOSE_SHARE = 0.02
+_FINGER_LOOSE_ERROR = 0.01
 # Measuring error of a censored value that states none, as a share of its limit; of a temperature
 # [K].
 _CENSORED_ERROR = 0.02
 _CENSORED_TEMPERATURE_ERROR = 2.0
 _MOST_INSPECTED = 1_000_000
-_COUNT = re.compile(r"(\d{1,9})\s+of\s+(\d{1,9})")
-_CENSORED = re.compile(r"(below|above|<|>)\s*(.+)")
+_COUNT = re.compile(r"(\d{1,9})\s*(?:/|\s(?:out\s+)?of\s)\s*(\d{1,9})", re.IGNORECASE)
+_CENSORED = re.compile(r"(below|above|<|>)\s*(.+)", re.IGNORECASE)
 _FINGER_LOOSE = ("finger-loose", "nut finger-loose", "finger loose", "nut finger loose")
 _SENSES = {"below": BELOW, "<": BELOW, "above": ABOVE, ">": ABOVE}
 
@@ -90,14 +100,21 @@ class Row:
 
 
 class Findings:
-    """Collects findings row by row."""
+    """Collects findings row by row, each by the path of its row.
 
-    def __init__(self, draft: Draft, states: tuple[str, ...], selection: str) -> None:
+    ``selection`` holds for fasteners that state none, "all" for all of the lot. ``preload`` [N] is
+    that of the joint as designed after tightening, NaN where it is not known.
+    """
+
+    def __init__(
+        self, draft: Draft, states: tuple[str, ...], selection: str, preload: float
+    ) -> None:
         self.draft = draft
         self.states = states
         self.selection = selection
-        self.findings: list[Finding] = []
-        self.counts: list[Count] = []
+        self.preload = preload
+        self.findings: dict[str, Finding] = {}
+        self.counts: dict[str, Count] = {}
         self.selections: dict[str, str] = {}
         self.service_time: float | None = None
 
@@ -111,8 +128,14 @@ class Findings:
                 row.problem(key, f"remove it: '{kind}' has none")
         fastener = row.get("fastener", str) or ""
         selection = row.get("selection", str) or self.selection
-        if kind in READINGS or kind in OBSERVATIONS:
-            if fastener:
+        if kind in READINGS and READINGS[kind].of_tool:
+            if "fastener" in row:
+                row.problem("fastener", f"remove it: {kind} is of the tool")
+            fastener = TOOL
+        elif kind in READINGS or kind in OBSERVATIONS:
+            if fastener == TOOL:
+                row.problem("fastener", "another name: this one stands for the tool")
+            elif fastener:
                 self._select(row, fastener, selection)
             elif "fastener" not in row:
                 row.missing("fastener", "a name or number of the fastener")
@@ -129,47 +152,85 @@ class Findings:
 
     def _select(self, row: Row, fastener: str, selection: str) -> None:
         known = self.selections.setdefault(fastener, selection)
-        if known != selection:
+        if self.selection == WHOLE_LOT != selection:
+            row.problem(
+                "selection", f"remove it: [investigation] says '{WHOLE_LOT}' were inspected"
+            )
+        elif known != selection:
             row.problem("selection", f"one selection: fastener {fastener} was '{known}'")
 
     def _reading(self, row: Row, kind: str, fastener: str, given: str) -> None:
         sense, words = MEASURED, given
         if given.casefold() in _FINGER_LOOSE:
-            if kind not in ("residual preload", "loosening torque"):
-                row.problem("value", f"a {READINGS[kind].dimension.name}")
-                return
-            kind, sense, words = "loosening torque", BELOW, f"{_FINGER_TORQUE:g} Nmm"
-            torque = format_quantity(_FINGER_TORQUE, TORQUE)
-            self._assume("finger-loose", f"turns back below {torque}")
-        elif match := _CENSORED.fullmatch(given):
-            sense, words = _SENSES[match[1]], match[2]
+            self._finger_loose(row, kind, fastener, given)
+            return
+        if match := _CENSORED.fullmatch(given):
+            sense, words = _SENSES[match[1].casefold()], match[2]
         try:
             value = parse_quantity(words, READINGS[kind].dimension)
         except ValueError as error:
             row.problem("value", f"{error}; or 'below' or 'above' such a value")
             return
-        of_temperature = kind == "temperature"
-        if not of_temperature and value < 0.0:
+        if not READINGS[kind].is_difference and value < 0.0:
             row.problem("value", "a value of 0 or above")
             return
+        if READINGS[kind].of_tool and abs(value) >= 1.0:
+            row.problem("value", "the torque delivered over that set, less 1, such as '-12 %'")
+            return
+        of_temperature = kind == "temperature"
         name = self._temperature_input(row) if of_temperature else READINGS[kind].input
         error_sd = self._error(row, kind, sense, value)
-        if error_sd is not None and name is not None:
-            self.findings.append(Reading(kind, fastener, sense, value, error_sd, name, given))
+        instrument = self._instrument(row)
+        if error_sd is not None and name is not None and instrument is not None:
+            self.findings[row.path] = Reading(
+                kind, fastener, sense, value, error_sd, name, given, instrument
+            )
+
+    def _finger_loose(self, row: Row, kind: str, fastener: str, given: str) -> None:
+        """Take a nut that fingers turn for one without preload, whatever reading it stands for."""
+        if kind not in ("residual preload", "loosening torque", "tightening torque"):
+            row.problem("value", READINGS[kind].dimension.with_article)
+            return
+        for key in ("sd", "instrument"):
+            if key in row:
+                row.problem(key, f"remove it: '{given}' has none")
+        shares = (_FINGER_LOOSE_SHARE * self.preload, _FINGER_LOOSE_ERROR * self.preload)
+        limit, error = (format_quantity(share, FORCE, digits=2) for share in shares)
+        self._assume(
+            "finger-loose",
+            f"no preload left: below {limit}, told with an error of {error}, which are "
+            f"{100 * _FINGER_LOOSE_SHARE:g} and {100 * _FINGER_LOOSE_ERROR:g} % of the preload of "
+            "the joint as designed",
+        )
+        self.findings[row.path] = Reading("residual preload", fastener, BELOW, *shares, "", given)
+
+    def _instrument(self, row: Row) -> str | None:
+        """Return the instrument of a reading, empty without one; None with the problem noted."""
+        if "instrument" not in row:
+            return ""
+        name = row.get("instrument", str)
+        stated = row.stated
+        described = [stated.get(f"{path}.name", str) for path in stated.each(INSTRUMENTS)]
+        if name is not None and name not in described:
+            row.problem("instrument", f"one described under [[{INSTRUMENTS}]], with its bias_sd")
+            return None
+        return name
 
     def _error(self, row: Row, kind: str, sense: str, value: float) -> float | None:
         """Return the measuring error, one s.d.; a share of the value where given in per cent."""
         given = row.get("sd", str)
         if given is None:
             return None if "sd" in row else self._usual_error(row, kind, sense, value)
-        of_temperature = kind == "temperature"
-        if given.endswith("%") and not of_temperature:
+        is_difference = READINGS[kind].is_difference
+        if given.endswith("%") and not is_difference:
             share = self._positive(row, "sd", RATIO)
             if share is not None and value == 0.0:
                 row.problem("sd", "the error itself: a share of 0 is none")
                 return None
             return None if share is None else share * value
-        dimension = TEMPERATURE_DIFFERENCE if of_temperature else READINGS[kind].dimension
+        dimension = READINGS[kind].dimension
+        if dimension is TEMPERATURE:
+            dimension = TEMPERATURE_DIFFERENCE
         return self._positive(row, "sd", dimension)
 
     def _positive(self, row: Row, key: str, dimension: Dimension) -> float | None:
@@ -178,7 +239,7 @@ class Findings:
 
     def _usual_error(self, row: Row, kind: str, sense: str, value: float) -> float | None:
         """Return the measuring error of a censored value that states none."""
-        if sense == MEASURED:
+        if sense == MEASURED or READINGS[kind].of_tool:
             row.missing("sd", "the measuring error as one standard deviation")
             return None
         if kind == "temperature":
@@ -207,9 +268,16 @@ class Findings:
         return None if state is None or part is None else state_input(state, part)
 
     def _observation(self, row: Row, kind: str, fastener: str, given: str) -> None:
-        words = OBSERVATIONS[kind]
-        if given not in (words.seen, words.not_seen):
-            row.problem("value", f"'{words.seen}' or '{words.not_seen}'")
+        grade = ""
+        if OBSERVATIONS[kind].is_grade:
+            try:
+                grade = grade_named(given)
+            except ValueError as unknown:
+                row.problem("value", str(unknown))
+                return
+        seen = bool(grade) or _seen(OBSERVATIONS[kind], given)
+        if seen is None:
+            row.problem("value", OBSERVATIONS[kind].allowed)
             return
         error = row.get("error", float)
         if "error" not in row:
@@ -217,7 +285,7 @@ class Findings:
             assert usual is not None, "a row with a default"
             self._assume(f"chance of seeing {kind} wrongly", usual.words)
         if error is not None:
-            self.findings.append(Observation(kind, fastener, given == words.seen, error, given))
+            self.findings[row.path] = Observation(kind, fastener, seen, error, given, grade)
 
     def _count(self, row: Row, given: str, selection: str) -> None:
         match = _COUNT.fullmatch(given)
@@ -231,7 +299,7 @@ class Findings:
         if selection == "because loose" and "selection" in row:
             row.problem("selection", "'random': a count says nothing of those chosen for it")
         limit = row.get("limit", float)
-        self.counts.append(Count(loose, inspected, math.nan if limit is None else limit))
+        self.counts[row.path] = Count(loose, inspected, math.nan if limit is None else limit)
 
     def _service_time(self, row: Row) -> None:
         if self.service_time is not None:
@@ -241,3 +309,12 @@ class Findings:
 
     def _assume(self, path: str, value: str) -> None:
         self.draft.assume(path, value, JUDGEMENT)
+
+
+def _seen(kind: ObservationKind, given: str) -> bool | None:
+    """Return whether a word says that it was seen; None where it says neither."""
+    word = " ".join(given.casefold().split())
+    seen = {kind.seen, *kind.others}
+    if word in seen:
+        return True
+    return False if word in {kind.not_seen, *(f"not {other}" for other in seen)} else None

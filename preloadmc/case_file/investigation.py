@@ -11,18 +11,27 @@ from preloadmc.case import Case, Investigation, Suspect
 from preloadmc.case_file.draft import TABLE_PATH, Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
-from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, Table, Text, Word
+from preloadmc.case_file.findings import INSTRUMENTS
+from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, SpokenWord, Table, Text, Whole
 from preloadmc.case_file.make_case import File
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.suspects import suspects_of
-from preloadmc.evidence import SELECTIONS, Evidence
+from preloadmc.evidence import (
+    COUNT,
+    OBSERVATIONS,
+    READINGS,
+    SELECTIONS,
+    WHOLE_LOT,
+    Effort,
+    Evidence,
+)
 from preloadmc.inputs import Default
-from preloadmc.joint import torque_per_preload
-from preloadmc.units import FORCE, RATIO, format_quantity
+from preloadmc.joint import evaluate, torque_per_preload
+from preloadmc.units import FORCE, RATIO, TIME, format_quantity
 
 _LOOSE_BELOW = "investigation.loose_below"
-FIELDS = (
+_FIELDS = (
     Field("investigation", Table(), "how the findings came about, and what they are read with"),
     Field(
         "investigation.evidence",
@@ -32,10 +41,35 @@ FIELDS = (
     ),
     Field(
         "investigation.selection",
-        Word(SELECTIONS),
-        "why these fasteners were looked at",
+        SpokenWord.of((*SELECTIONS, WHOLE_LOT), **{"all inspected": WHOLE_LOT}),
+        "why these fasteners were looked at; 'all' where it was the whole lot",
         '"random"',
         Default("random", "random: the fasteners were looked at without regard to looseness"),
+    ),
+    Field(
+        "investigation.lot",
+        Whole(1, 1_000_000),
+        "number of fasteners in the lot",
+        "24",
+    ),
+    Field(
+        f"{INSTRUMENTS}[]",
+        Table(),
+        "instrument whose own error all its readings share",
+    ),
+    Field(
+        f"{INSTRUMENTS}[].name",
+        Text("the name of an instrument", or_number=True),
+        "name of the instrument",
+        '"gauge A"',
+        needed=True,
+    ),
+    Field(
+        f"{INSTRUMENTS}[].bias_sd",
+        Quantity(RATIO, above=0.0, high=0.5),
+        "its own error as a share of what it reads, one standard deviation",
+        '"3 %"',
+        needed=True,
     ),
     Field(
         _LOOSE_BELOW,
@@ -64,6 +98,34 @@ FIELDS = (
 )
 
 
+_MEASUREMENT = "investigation.measurement[]"
+_EFFORT_FIELDS = (
+    Field(_MEASUREMENT, Table(), "what a measurement to come takes, one each kind"),
+    Field(
+        f"{_MEASUREMENT}.kind",
+        SpokenWord.of((*READINGS, *OBSERVATIONS, COUNT)),
+        "kind of finding",
+        '"residual preload"',
+        needed=True,
+    ),
+    Field(
+        f"{_MEASUREMENT}.price",
+        Quantity(RATIO, above=0.0),
+        "its price; what is worth measuring then goes by information for the price",
+        "40",
+    ),
+    Field(
+        f"{_MEASUREMENT}.time",
+        Quantity(TIME, above=0.0),
+        "time that it takes; used where no price is stated",
+        '"20 min"',
+    ),
+)
+
+
+FIELDS = (*_FIELDS, *_EFFORT_FIELDS)
+
+
 def is_investigation(data: Mapping[str, Any]) -> bool:
     """Return whether a file has anything of an investigation."""
     return any(section in data for section in (*TRACE_SECTIONS, "evidence", "suspect"))
@@ -89,7 +151,8 @@ def investigation_of(
     draft.assume_default("investigation.selection")
     draft.assume_default("investigation.as_designed")
     draft.assume_default("investigation.two_causes")
-    evidence = evidence_of(draft, _state_names(stated))
+    preload = math.nan if case is None else _preload_as_designed(case)
+    evidence = evidence_of(draft, _state_names(stated), preload)
     suspects = suspects_of(data, draft, case, file)
     if case is None:
         return None
@@ -98,7 +161,7 @@ def investigation_of(
         _check_evidence(evidence, suspects, stated.problems)
     if stated.problems:
         return None
-    warnings = []
+    warnings = draft.warnings
     if len(suspects) == 1:
         warnings.append("no [[suspect]] is named: the joint as designed has no rival.")
     if evidence.service_time is not None and not any(s.rotation_time for s in suspects):
@@ -110,9 +173,30 @@ def investigation_of(
         evidence,
         suspects,
         stated.known("investigation.two_causes", float),
+        _efforts(stated),
         draft.assumptions,
         tuple(warnings),
     )
+
+
+def _efforts(stated: Stated) -> dict[str, Effort]:
+    """Return what measurements to come take, by kind."""
+    efforts: dict[str, Effort] = {}
+    for path in stated.each("investigation.measurement"):
+        kind = stated.get(f"{path}.kind", str)
+        if kind is None:
+            continue
+        if kind in efforts:
+            stated.problem(f"{path}.kind", "each kind once")
+        efforts[kind] = Effort(
+            stated.get(f"{path}.price", float), stated.get(f"{path}.time", float)
+        )
+    return efforts
+
+
+def _preload_as_designed(case: Case) -> float:
+    """Return the preload after tightening with every input at its mean [N]."""
+    return float(evaluate(case.joint, case.means).assembly.preload)
 
 
 def _state_names(stated: Stated) -> tuple[str, ...]:
@@ -149,8 +233,17 @@ def _check_evidence(evidence: Evidence, suspects: tuple[Suspect, ...], problems:
     turned = bool(kinds & {"tightening torque", "loosening torque"})
     read = {finding.input: finding.kind for finding in evidence.findings if finding.input}
     for suspect in suspects:
-        if turned and torque_per_preload(suspect.case.joint, suspect.case.means) is None:
+        case = suspect.case
+        if turned and torque_per_preload(case.joint, case.means) is None:
             problems.missing("friction", "a torque was found: state thread and bearing")
+        if "recorded torque" in kinds and case.joint.method.setting != "torque":
+            words = "a torque was recorded: a method that sets the torque alone"
+            problems.add("tightening.method", case.joint.method.name, words)
+        if "slip mark" in kinds and not case.may_slip:
+            words = "a slip mark was looked for: state it, with friction.joint"
+            problems.missing("load.transverse", words)
+        if "head mark" in kinds and not case.joint.grade:
+            problems.missing("fastener.property_class", "a head mark was read: state it")
         known = suspect.traces.keys() | suspect.case.laws.keys()
         for name in sorted(read.keys() - known):
             if read[name] == "temperature":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from preloadmc.case_file import evidence, investigation, suspects
+from preloadmc.case_file import evidence, investigation, suspects, traces
 from preloadmc.case_file.field import Field, FieldList, Form
 from preloadmc.case_file.law_kind import LawOf
 from preloadmc.case_file.sections import (
@@ -39,7 +39,7 @@ _FACTS: tuple[Field, ...] = (
     *alternatives.COST_FIELDS,
     *deterministic.FIELDS,
     *sampling.FIELDS,
-    *suspects.TRACE_FIELDS,
+    *traces.TRACE_FIELDS,
     *investigation.FIELDS,
     *evidence.FIELDS,
     *suspects.SUSPECT_FIELDS,

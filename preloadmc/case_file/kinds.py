@@ -117,6 +117,33 @@ class Word(NamedTuple):
         return word
 
 
+class SpokenWord(NamedTuple):
+    """One of some words in any letter case, or another word for it.
+
+    ``words`` are those that are read, each with what it stands for.
+    """
+
+    words: Mapping[str, str]
+
+    @classmethod
+    def of(cls, words: Collection[str], **others: str) -> SpokenWord:
+        """Return the kind of these words and of ``others``, each with what it stands for."""
+        return cls({**{word: word for word in words}, **others})
+
+    @property
+    def allowed(self) -> str:
+        """What is allowed."""
+        return f"one of {listed(dict.fromkeys(self.words.values()))}"
+
+    def read(self, given: Any, path: str, problems: Problems) -> str | None:
+        """Return what the word stands for."""
+        word = " ".join(str(given).casefold().split())
+        if word not in self.words:
+            problems.add(path, given, f"{self.allowed}{nearest(word, self.words.values())}")
+            return None
+        return self.words[word]
+
+
 class QuantityOrWord(NamedTuple):
     """A quantity, or a word in its place."""
 

@@ -98,7 +98,7 @@ class SharedScatter:
         else:
             problems.missing(f"{path}.by", Word(SHARED_BY).allowed)
         if "fraction" in table:
-            fraction = Quantity(RATIO, above=0.0, high=1.0).read(
+            fraction = Quantity(RATIO, low=0.0, high=1.0).read(
                 table["fraction"], f"{path}.fraction", problems
             )
         else:

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 from itertools import combinations
-from typing import Any, NamedTuple
+from typing import Any
 
 from preloadmc.case import Case, Suspect
 from preloadmc.case_file.draft import Draft
@@ -16,66 +13,21 @@ from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import LONGEST_NOTE, Named, Quantity, Table, Text
 from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import changes_method, merged
-from preloadmc.case_file.problems import Problems, nearest
+from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated, read
-from preloadmc.inputs import Default
-from preloadmc.units import RATIO, TIME
+from preloadmc.case_file.shipped_suspects import (
+    ShippedSuspect,
+    any_cause,
+    library,
+    shipped_suspect,
+)
+from preloadmc.case_file.traces import BREAKAWAY, assume_traces, traces_of
+from preloadmc.inputs import Default, instrument_input
+from preloadmc.units import RATIO
 
 AS_DESIGNED = "as designed"
-# The shipped suspect that stands for a cause that nobody named; none to name in a case file.
-ANY_CAUSE = "any cause"
-_BREAKAWAY = "investigation.breakaway_ratio"
-
-
-class ShippedSuspect(NamedTuple):
-    """A suspect of the library: the tables that it overrides, with source and note."""
-
-    name: str
-    tables: Mapping[str, Any]
-    source: str
-    note: str
-
-
-def library() -> Mapping[str, Mapping[str, Any]]:
-    """Return the shipped suspects by name, as the tables they override."""
-    return {name: entry for name, entry in _library().items() if name != ANY_CAUSE}
-
-
-@cache
-def _library() -> dict[str, Any]:
-    text = files("preloadmc.case_file").joinpath("suspects.toml").read_text(encoding="utf-8")
-    return tomllib.loads(text)
-
-
-def shipped_suspect(name: str) -> ShippedSuspect:
-    """Return a suspect of the library; ValueError if it has none of that name."""
-    entry = library().get(name)
-    if entry is None:
-        known = ", ".join(library())
-        raise ValueError(f"a shipped suspect: {known}{nearest(name, library())}")
-    source, note, tables = _taken_apart(entry)
-    return ShippedSuspect(name, tables, source, note)
-
-
-def _taken_apart(entry: Mapping[str, Any]) -> tuple[str, str, Mapping[str, Any]]:
-    """Return source, note and tables of an entry of the library."""
-    tables = {key: value for key, value in entry.items() if key not in ("source", "note")}
-    return entry["source"], entry["note"], tables
-
-
 # Pairs of suspects are cases too, and there are half the square of them.
 _MOST_SUSPECTS = 50
-TRACE_FIELDS = (
-    Field("rotation", Table(), "how far the fastener turned back in service"),
-    Field(
-        "rotation.time",
-        Quantity(TIME, above=0.0),
-        "time in service that the angle goes with",
-        '"1000 h"',
-    ),
-    Field("missed", Table(), "fasteners that were run down and never tightened"),
-    Field("seat", Table(), "seats under head and nut as they may be found"),
-)
 SUSPECT_FIELDS = (
     Field(
         "suspect[]",
@@ -116,9 +68,14 @@ _COMMON: tuple[tuple[str, float, str], ...] = (
     ("temperature.", 1.0, "engineering judgement"),
     ("friction.joint", 1.0, "engineering judgement"),
     ("friction.", 0.5, "engineering judgement"),
+    ("load.", 1.0, "engineering judgement"),
+    ("setting.error", 1.0, "one setting for all by its meaning"),
+    ("rotation.overload", 1.0, "one load for all by its meaning"),
     ("missed.share", 1.0, "one share for all by its meaning"),
     ("seat.paint", 1.0, "one chance for all by its meaning"),
-    (_BREAKAWAY, 1.0, "engineering judgement"),
+    ("seat.washer", 1.0, "one chance for all by its meaning"),
+    (BREAKAWAY, 1.0, "engineering judgement"),
+    (instrument_input(""), 1.0, "one instrument for all its readings by its meaning"),
     ("requirement.", 1.0, "one requirement for all"),
 )
 
@@ -162,7 +119,7 @@ def suspects_of(
     """
     weight = draft.stated.known("investigation.as_designed", float)
     designed = _Change("", AS_DESIGNED, {}, weight, "the case file", "none of the suspects")
-    traces = _traces(draft.stated, designed, file)
+    traces = traces_of(draft.stated, file.folder)
     for item in traces.assumptions:
         draft.assume(item.path, item.value, item.source)
     found = [_suspect(designed, case, traces, draft)]
@@ -207,9 +164,10 @@ def unnamed_of(data: Mapping[str, Any], draft: Draft, file: File) -> tuple[Suspe
 
 def any_cause_of(data: Mapping[str, Any], draft: Draft, file: File) -> Suspect | None:
     """Return a suspect of laws so wide that few causes lie outside; None where none can act."""
-    source, note, tables = _taken_apart(_library()[ANY_CAUSE])
+    shipped = any_cause()
+    tables = shipped.tables
     while tables:
-        change = _Change("", ANY_CAUSE, tables, 1.0, source, note)
+        change = _Change("", shipped.name, tables, 1.0, shipped.source, shipped.note)
         suspect = _as_far_as_possible(data, change, draft, file)
         if suspect is not None:
             return suspect
@@ -277,7 +235,7 @@ def _changed(data: Mapping[str, Any], change: _Change, draft: Draft, file: File)
     problems = Problems()
     stated = read(merged(own, change.tables, fields), fields, problems, sections)
     case = make_case(stated, file, changed_method=changes_method(own, change.tables))
-    suspect = _suspect(change, case, _traces(stated, change, file), draft)
+    suspect = _suspect(change, case, traces_of(stated, file.folder, change.paths), draft)
     draft.stated.problems.take(problems, change.path)
     return suspect
 
@@ -286,6 +244,7 @@ def _suspect(change: _Change, case: Case | None, traces: Draft, draft: Draft) ->
     """Return a suspect, or None where its case has problems."""
     if case is None or traces.stated.problems:
         return None
+    assume_traces(case, traces, draft)
     fractions = {}
     scatter = (*case.uncertain, *(n for n, law in traces.laws.items() if law.sd > 0.0))
     for name in scatter:
@@ -315,14 +274,3 @@ def common_fraction(name: str) -> tuple[float, str]:
         if name.startswith(beginning):
             return fraction, why
     return 0.0, "engineering judgement"
-
-
-def _traces(stated: Stated, change: _Change, file: File) -> Draft:
-    """Return the laws of what only evidence shows."""
-    traces = Draft(stated, file.folder)
-    traces.take_laws(traces=True)
-    if "rotation.time" in stated and "rotation.angle" not in stated:
-        stated.missing("rotation.angle", "how far the fastener turns back in that time")
-    if any(path.startswith("investigation.") and path != _BREAKAWAY for path in change.paths):
-        stated.problems.add("investigation", None, "breakaway_ratio alone, in a suspect")
-    return traces

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from preloadmc.evidence import OBSERVATIONS
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.life import State, preload_for_no_slip
 from preloadmc.joint.quantities import (
@@ -19,7 +20,7 @@ from preloadmc.joint.quantities import (
 )
 from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import loosening, losses, tightening
-from preloadmc.units import FloatLike
+from preloadmc.units import Array, FloatLike
 
 # A mark shows a turn of the nut from this angle on [rad]: engineering judgement.
 VISIBLE_TURN = math.radians(5.0)
@@ -30,27 +31,39 @@ class Found:
     """What an inspection at the temperature of assembly finds: arrays (n,) or floats.
 
     ``preload`` [N]; ``turned`` [rad], how far the nut has turned back; torques [N·mm] at which the
-    fastener starts to turn on and to turn back, None where no friction is known.
+    fastener starts to turn on and to turn back, None where no friction is known. ``slipped`` tells
+    whether the parts slid on each other, None where no load says so, and ``jammed`` whether the
+    thread was jammed before the fastener clamped. ``recorded_torque`` [N·mm] is what the tool has
+    recorded of the fastener, None where the method sets no torque; ``grade`` the property class
+    that its head shows, empty where none is stated.
     """
 
     preload: FloatLike
     turned: FloatLike
     tightening_torque: FloatLike | None
     loosening_torque: FloatLike | None
+    slipped: NDArray[np.bool_] | None
+    jammed: NDArray[np.bool_]
+    recorded_torque: FloatLike | None
+    grade: str
 
-    def shows(self, kind: str) -> FloatLike | None:
+    def shows(self, kind: str, grade: str = "") -> FloatLike | None:
         """Return what a finding of that kind is about: a true value, or the chance of seeing it.
 
         Parameters
         ----------
         kind : str
             Kind of a reading or an observation that names no input of its own.
+        grade : str
+            Property class that was read, of a head mark.
 
         Returns
         -------
         float, ndarray (n,) or None
             In N, mm, MPa, K, rad; None where the case does not tell.
         """
+        if kind in OBSERVATIONS and OBSERVATIONS[kind].is_grade:
+            return float(self.grade == grade) if self.grade else None
         return _SHOWN[kind](self)
 
 
@@ -59,8 +72,32 @@ _SHOWN: dict[str, Callable[[Found], FloatLike | None]] = {
     "tightening torque": lambda found: found.tightening_torque,
     "loosening torque": lambda found: found.loosening_torque,
     "rotation": lambda found: found.turned,
-    "mark": lambda found: np.where(np.asarray(found.turned) > VISIBLE_TURN, 1.0, 0.0),
+    "recorded torque": lambda found: found.recorded_torque,
+    "mark": lambda found: _chance(np.asarray(found.turned) > VISIBLE_TURN),
+    "slip mark": lambda found: None if found.slipped is None else _chance(found.slipped),
+    "gap": lambda found: _chance(np.asarray(found.preload) <= 0.0),
+    "thread bottomed": lambda found: _chance(found.jammed),
 }
+
+
+def _chance(is_so: NDArray[np.bool_]) -> Array:
+    return np.where(is_so, 1.0, 0.0)
+
+
+def inputs_as_they_were(joint: Joint, x: Inputs) -> dict[str, FloatLike]:
+    """Return the inputs with what came about otherwise than the case says.
+
+    The quantity that is set is off by the ``setting.error``, which is a factor; every transverse
+    load is ``rotation.overload`` times that of the case. Either may be absent.
+    """
+    was = dict(x)
+    if "setting.error" in x:
+        was[joint.method.setting_input] = x[joint.method.setting_input] * x["setting.error"]
+    if "rotation.overload" in x:
+        for name in x:
+            if name.endswith(".transverse"):
+                was[name] = x[name] * x["rotation.overload"]
+    return was
 
 
 def as_found(
@@ -70,7 +107,9 @@ def as_found(
     *,
     back_rotation: FloatLike,
     tightened_share: FloatLike,
+    torque_share: FloatLike,
     breakaway_ratio: FloatLike,
+    prevailing_torque: FloatLike,
 ) -> Found:
     """Follow a joint from its last state to what an inspection finds.
 
@@ -86,31 +125,51 @@ def as_found(
         How far service turns the nut back where the parts slip and nothing holds it [rad].
     tightened_share : float or ndarray
         Share of its preload that the fastener was given: 1, or less for one that was missed.
+    torque_share : float or ndarray
+        Share of its torque that it took. More than that of its preload went into a jammed thread:
+        a nut that met the end of its thread, or a screw the ground of its hole.
     breakaway_ratio : float or ndarray
         Friction when the nut starts to turn again over friction in tightening.
+    prevailing_torque : float or ndarray
+        What turns the fastener without preload in the inspection, worn by use [N·mm].
 
     Notes
     -----
     Settling and heat lower the preload and leave the nut where it was. A fastener that yielded in
     any state has kept its plastic elongation: the settled joint is found without it. Slip of the
-    parts turns the nut back, as far as its securing element lets it: see `loosening`. Where the
-    case states no transverse load with joint friction, slip is taken for granted.
+    parts turns the nut back, as far as its securing element lets it: see `loosening`. They slip
+    where the preload that is left is too small, in any state. Where the case states no transverse
+    load with joint friction, slip is taken for granted.
+
+    A jammed thread holds the nut, so that slip does not turn it, and asks for the torque that went
+    into it again, on and back, as preload does: its torques are those of a tightened fastener.
+
+    A tool records the torque that it takes itself to deliver: its setting with its scatter, and
+    without its bias, of which it knows nothing.
     """
-    before = state.held(state.named("settled")) * tightened_share
-    preload, turned = _turned_back(joint, x, state, before, back_rotation, tightened_share)
+    full = state.held(state.named("settled"))
+    slips = _slips(joint, state, tightened_share)
+    jammed = np.asarray(torque_share) > np.asarray(tightened_share)
+    preload, turned = _turned_back(
+        joint, x, state, full * tightened_share, np.where(slips & ~jammed, back_rotation, 0.0)
+    )
+    recorded = None
+    if joint.method.setting == "torque":
+        recorded = x["tightening.torque"] * x["tightening.tool"] * torque_share
+    on: FloatLike | None = None
+    back: FloatLike | None = None
     per_preload = torque_per_preload(joint, x)
-    if per_preload is None:
-        return Found(preload, turned, None, None)
-    on, back = _torques_at_rest(joint, x, per_preload, breakaway_ratio)
-    prevailing = x["tightening.prevailing_torque"]
-    bond: FloatLike = 0.0
-    if joint.securing is not None and joint.securing.breakaway_torque is not None:
-        bond = np.where(np.asarray(turned) > 0.0, 0.0, joint.securing.breakaway_torque)
+    if per_preload is not None:
+        on_per_preload, back_per_preload = _torques_at_rest(joint, x, per_preload, breakaway_ratio)
+        pressed = np.where(jammed, preload + full * (torque_share - tightened_share), preload)
+        bond: FloatLike = 0.0
+        if joint.securing is not None and joint.securing.breakaway_torque is not None:
+            bond = np.where(np.asarray(turned) > 0.0, 0.0, joint.securing.breakaway_torque)
+        on = pressed * on_per_preload + prevailing_torque + bond
+        back = pressed * back_per_preload + prevailing_torque + bond
+    may_slip = any(judged.may_slip for judged in state.judged)
     return Found(
-        preload,
-        turned,
-        preload * on + prevailing + bond,
-        preload * back + prevailing + bond,
+        preload, turned, on, back, slips if may_slip else None, jammed, recorded, joint.grade
     )
 
 
@@ -136,24 +195,19 @@ def _torques_at_rest(
 
 
 def _turned_back(
-    joint: Joint,
-    x: Inputs,
-    state: State,
-    before: FloatLike,
-    back_rotation: FloatLike,
-    tightened_share: FloatLike,
+    joint: Joint, x: Inputs, state: State, before: FloatLike, back_rotation: FloatLike
 ) -> tuple[FloatLike, FloatLike]:
-    """Return preload [N] and angle [rad] after the parts have slipped."""
-    slips = _slips(joint, state, tightened_share)
+    """Return preload [N] and angle [rad] where slip turns a nut back by an angle unless held."""
+    turns = np.asarray(True)
     floor: FloatLike = 0.0
     securing = joint.securing
     if securing is not None:
         if securing.ramp_angle is not None and securing.bites:
             excess = loosening.ramp_excess(securing.ramp_angle, joint.thread.lead_angle)
-            slips = slips & (excess <= 0.0)
+            turns = turns & (excess <= 0.0)
         if securing.breakaway_torque is not None:
             held = loosening.breakaway_excess(securing.breakaway_torque, before, joint.thread.pitch)
-            slips = slips & (np.asarray(held) < 0.0)
+            turns = turns & (np.asarray(held) < 0.0)
         if securing.worn_torque is not None:
             assured = loosening.preload_held_by_prevailing_torque(
                 securing.worn_torque, joint.thread.pitch
@@ -161,7 +215,7 @@ def _turned_back(
             loaded = [np.asarray(j.axial) != 0.0 for j in state.judged if j.axial is not None]
             floor = np.where(np.logical_or.reduce(loaded), 0.0, assured) if loaded else assured
     compliance = total_compliance(x)
-    angle = np.where(slips, back_rotation, 0.0)
+    angle = np.where(turns, back_rotation, 0.0)
     lost = losses.rotation_loss(angle, joint.thread.pitch, compliance)
     floor = np.minimum(floor, before)
     preload = np.maximum(before - lost, floor)

@@ -232,8 +232,7 @@ def grade(name: str, diameter: float) -> Grade:
     >>> round(grade("SAE 5", 12.7).proof_strength / 6.894757, 1)  # kpsi
     85.0
     """
-    known = (other for other in _GRADES if other.startswith(_family(name)))
-    found = row_named("property class or grade", name, _BY_KEY, known, _key)
+    found = grade_named(name)
     source, rows = _GRADES[found]
     for row in rows:
         if diameter <= row.largest * (1 + 1e-9):
@@ -252,6 +251,23 @@ def grade(name: str, diameter: float) -> Grade:
     raise ValueError(
         f"{found} is defined up to a diameter of {rows[-1].largest:g} mm, not {diameter:g} mm"
     )
+
+
+def grade_named(name: str) -> str:
+    """Name of a property class or grade as the table has it, from any spelling.
+
+    Raises
+    ------
+    ValueError
+        No such class or grade, with the nearest names.
+
+    Examples
+    --------
+    >>> grade_named("grade 8"), grade_named("a2-70")
+    ('SAE J429 grade 8', 'A2-70')
+    """
+    known = (other for other in _GRADES if other.startswith(_family(name)))
+    return row_named("property class or grade", name, _BY_KEY, known, _key)
 
 
 def _softening(name: str) -> Softening:

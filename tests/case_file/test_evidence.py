@@ -8,7 +8,7 @@ import pytest
 
 from preloadmc import load_case
 from preloadmc.case_file.load import load_rivals
-from preloadmc.case_file.suspects import library
+from preloadmc.case_file.shipped_suspects import library
 from preloadmc.errors import CaseError
 
 DRY = {"name": "dry", "friction": {"thread": 0.2, "bearing": 0.2}}
@@ -64,10 +64,27 @@ def test_censored_readings(make_case, value, sense):
     assert (found.sense, found.value, found.error) == (sense, 10e3, pytest.approx(200.0))
 
 
-def test_finger_loose_is_a_small_torque_to_turn_back(make_case):
-    for value in ("finger-loose", "nut finger-loose"):
-        found = one(make_case, kind="residual preload", value=value)
-        assert (found.kind, found.sense, found.value) == ("loosening torque", "below", 1000.0)
+@pytest.mark.parametrize("kind", ["residual preload", "loosening torque", "tightening torque"])
+@pytest.mark.parametrize("value", ["finger-loose", "Nut finger loose"])
+def test_finger_loose_is_no_preload_whatever_the_nut(make_case, kind, value):
+    # 77.4 N·m over B with tan(phi + rho') as in `mechanics.tightening`: 39.85 kN as designed; 2 %
+    # and 1 % of it by judgement.
+    found = one(
+        make_case,
+        kind=kind,
+        value=value,
+    )
+    assert (found.kind, found.sense) == ("residual preload", "below")
+    assert found.value == pytest.approx(0.02 * 39.85e3, rel=1e-3)
+    assert found.error == pytest.approx(0.01 * 39.85e3, rel=1e-3)
+
+
+def test_a_finger_loose_prevailing_torque_nut_has_no_preload(make_case):
+    # Its prevailing torque of 5 N·m would never turn back below what fingers can do.
+    row = {"fastener": 1, "kind": "loosening torque", "value": "finger-loose"}
+    evidence = investigated(make_case, row, **{"tightening.prevailing_torque": "5 N·m"}).evidence
+    assert evidence.findings[0].kind == "residual preload"
+    assert evidence.findings[0].value == pytest.approx(0.02 * 39.85e3 * 72.4 / 77.4, rel=1e-3)
 
 
 def test_observations(make_case):
@@ -419,7 +436,10 @@ class TestSuspects:
                 {**DRY, "missed": {"share": 1.5, "preload_share": 0}},
                 "suspect[1].missed.share: a share, at most 1",
             ),
-            ({**DRY, "investigation": {"selection": "random"}}, "breakaway_ratio alone"),
+            (
+                {**DRY, "investigation": {"selection": "random"}},
+                "and prevailing_torque alone",
+            ),
         ],
     )
     def test_what_cannot_be_a_suspect(self, make_case, suspect, words):

@@ -11,7 +11,7 @@ from preloadmc.case import Assumption
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.kinds import Table
 from preloadmc.case_file.law_table import LAW_KEYS
-from preloadmc.case_file.suspects import library
+from preloadmc.case_file.shipped_suspects import library
 from preloadmc.case_file.template import Answers, case_text, usual_answers
 from preloadmc.chance.laws import LAWS
 from preloadmc.errors import CaseError
@@ -65,6 +65,7 @@ GUIDE = {
     },
 }
 READING = {"fastener": "1", "kind": "residual preload", "value": "20 kN", "sd": "1 kN"}
+GAUGE = {"name": "gauge A", "bias_sd": "3 %"}
 FOUND = {
     "evidence": [READING],
     "suspect": [{"name": "dry", "friction": {"thread": 0.2, "bearing": 0.2}}],
@@ -134,9 +135,17 @@ APPLIES = {
     "sampling": {"sampling": {}},
     "rotation": {**FOUND, "rotation.angle": "30 deg"},
     "missed": {**FOUND, "missed.preload_share": "10 %"},
+    "missed.torque_share": {
+        **FOUND,
+        "missed.share": "5 %",
+        "missed.preload_share": "10 %",
+    },
+    "setting": FOUND,
     "seat": FOUND,
     "investigation": FOUND,
+    "investigation.instrument": {**FOUND, "investigation.instrument": [GAUGE]},
     "evidence": FOUND,
+    "evidence[].instrument": {**FOUND, "investigation.instrument": [GAUGE]},
     "evidence[].error": {**FOUND, "evidence": [{**READING, "kind": "mark", "value": "turned"}]},
     "evidence[].part": {
         **FOUND,

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from preloadmc import load_case
 from preloadmc.questions.infer import weighing
 
 REPOSITORY = Path(__file__).parent.parent.parent
@@ -93,7 +94,7 @@ def test_a_case_without_evidence(call, case):
 
 def test_a_collapse_has_exit_code_1(call, loosened, monkeypatch):
     monkeypatch.setattr(weighing, "MOST_EVIDENCE_ERROR", 1e-9)
-    monkeypatch.setattr(infer_module, "_DOUBLINGS", 0)
+    monkeypatch.setattr(weighing, "_DOUBLINGS", 0)
     result = call("infer", loosened, "--out", "report")
     assert result.exit_code == 1
     assert "the samples collapse" in result.stderr
@@ -107,7 +108,21 @@ def test_the_shipped_case_runs_from_anywhere(call, tmp_path, monkeypatch):
     result = call("infer", tmp_path / "loosened_cover.toml")
     assert result.exit_code == 0
     assert result.stdout.startswith("Likely cause: paint under the head ")
-    assert "What next: paint on another of the lot" in result.stdout
+    # It would clear the tool at once, or convict it.
+    assert "What next: tool calibration on the tool" in result.stdout
+
+
+def test_the_suspect_that_the_shipped_case_shows_as_a_comment_can_be_had(tmp_path):
+    text = (REPOSITORY / "cases" / "loosened_cover.toml").read_text(encoding="utf-8")
+    shutil.copy(REPOSITORY / "cases" / "loosened_cover.csv", tmp_path)
+    before, mark, example = text.rpartition("# [[suspect]]")
+    assert mark
+    lines = [line.removeprefix("# ") for line in (mark + example).splitlines()]
+    path = tmp_path / "cover.toml"
+    path.write_text(before + "\n".join(lines), encoding="utf-8")
+    own = load_case(path).investigation.suspects[-1]
+    assert (own.name, own.prior) == ("shims left in", 0.5)
+    assert own.changes == {"settling.embedding", "friction.joint"}
 
 
 def test_other_commands_read_the_same_file(call, loosened):

@@ -40,6 +40,23 @@ def test_examples_fit_the_thread_and_class_that_are_given(tmp_path, thread, grad
     assert f"- Thread (M12, M12x1.25, 1/2-13 UNC, ...): {thread}" not in told.stdout
 
 
+@pytest.mark.parametrize(
+    ("grade_name", "material"),
+    [("A2-70", "stainless steel A2"), ("A4-80", "stainless steel A4"), ("8.8", "steel")],
+)
+def test_the_material_of_the_fastener_goes_by_its_class(tmp_path, grade_name, material):
+    file = tmp_path / "joint.toml"
+    assert new(file, "--property-class", grade_name).exit_code == 0
+    case = load_case(file)
+    assert case.joint.fastener_material.name == material
+    assert case.joint.mate_material.name == material
+    stated = file.read_text(encoding="utf-8").replace(
+        "[fastener]", '[fastener]\nmaterial = "steel"'
+    )
+    file.write_text(stated, encoding="utf-8")
+    assert load_case(file).joint.fastener_material.name == "steel"
+
+
 def test_answers_stand_in_the_file_as_given(tmp_path):
     file = tmp_path / "joint.toml"
     told = new(file, "--title", 'The "big" one', "--torque", "45 N·m", "--friction", "E")

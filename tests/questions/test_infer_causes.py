@@ -2,7 +2,7 @@
 
 import pytest
 
-from preloadmc.case_file.suspects import library
+from preloadmc.case_file.shipped_suspects import library
 from preloadmc.questions.infer.question import infer
 
 LOT = {"by": "lot", "fraction": 0.5}
@@ -61,6 +61,8 @@ PLANTED = {
         {"fastener": 2, "kind": "paint", "value": "not found"},
         {"fastener": 3, "kind": "paint", "value": "not found"},
         {"fastener": 4, "kind": "loosening torque", "value": "37 N·m", "sd": "2 N·m"},
+        # A wrong setting would leave all of the above, and a tool that does what it is told.
+        {"kind": "tool calibration", "value": "-28 %", "sd": "2 %"},
     ],
 }
 

@@ -94,9 +94,11 @@ def test_many_findings_show_the_rarest(cover):
 
 def test_bits_are_those_of_the_result(cover):
     ax = named(cover, "next-measurement").figure.axes[0]
-    assert [bar.get_width() for bar in ax.patches] == [
-        pytest.approx(each.bits) for each in cover.measurements
-    ]
+    # The best of them, which are shown; the rest tells next to nothing here.
+    shown, rest = cover.measurements[: len(ax.patches)], cover.measurements[len(ax.patches) :]
+    assert [bar.get_width() for bar in ax.patches] == [pytest.approx(each.bits) for each in shown]
+    assert len(shown) >= 8
+    assert all(each.bits < 0.01 for each in rest)
 
 
 def test_long_names_are_wrapped(cover):

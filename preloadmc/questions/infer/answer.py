@@ -97,7 +97,9 @@ def _also(result: InferResult) -> str:
     names = [f"'{each.suspect.name}'" for each in result.other.as_well]
     if not names:
         return ""
-    return f"; {' and '.join(names)}, not named, would fit as well"
+    *before, last = names
+    listed = f"{', '.join(before)} and {last}" if before else last
+    return f"; {listed}, not named, would fit as well"
 
 
 def _sureness(result: InferResult) -> str:

@@ -61,7 +61,7 @@ class DrawnLots:
         plain = rng.standard_normal((own, len(model.columns))), np.full(own, 1.0 / own)
         self._plain = self._fasteners(*plain)
         self._wide = self._fasteners(*model.wide_own(rng, own)) if model.needs_lot else None
-        self._truths: dict[tuple[bool, bool, str, str, float], Array] = {}
+        self._truths: dict[tuple[bool | str | float, ...], Array] = {}
 
     def _fasteners(self, v: Array, weights: Array) -> _Fasteners:
         z = partly_shared(self.u[:, None, :], v, self.model.fractions)
@@ -120,8 +120,13 @@ class DrawnLots:
 
     def _truth(self, finding: Finding, *, selected: bool, missed: bool) -> Array:
         """Return the quantity behind a finding (lots, own), kept for the next of its kind."""
-        error = 0.0 if isinstance(finding, Reading) else finding.error
-        key = (selected, missed, finding.kind, finding.input, error)
+        # What a reading is of does not depend on its error; what is seen does.
+        of: tuple[str | float, ...]
+        if isinstance(finding, Reading):
+            of = (finding.input, finding.instrument)
+        else:
+            of = (finding.error, finding.grade)
+        key = (selected, missed, finding.kind, *of)
         if key not in self._truths:
             fasteners = self._wide if selected and self._wide is not None else self._plain
             inspection = fasteners.inspection

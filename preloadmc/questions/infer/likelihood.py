@@ -15,9 +15,10 @@ from preloadmc.case import Suspect
 from preloadmc.chance.dependence import partly_shared
 from preloadmc.estimates.posterior import CommonLikelihood
 from preloadmc.estimates.sobol_points import sobol_sequence
-from preloadmc.evidence import BELOW, MEASURED, Count, Evidence, Finding, Reading
+from preloadmc.evidence import BELOW, MEASURED, TOOL, Count, Evidence, Finding, Reading
+from preloadmc.inputs import input_kind, instrument_input
 from preloadmc.joint import evaluate
-from preloadmc.joint.found import Found, as_found
+from preloadmc.joint.found import Found, as_found, inputs_as_they_were
 from preloadmc.units import Array, FloatLike
 
 # Looseness is judged with this error as a share of the limit: engineering judgement.
@@ -75,6 +76,11 @@ class SuspectModel:
         What was found.
     rng : Generator
         For the points behind the share of loose ones.
+
+    Attributes
+    ----------
+    places : dict of str to int
+        Place of each fastener with findings, and of the tool, among those that are followed.
     """
 
     def __init__(self, suspect: Suspect, evidence: Evidence, rng: Generator) -> None:
@@ -83,7 +89,7 @@ class SuspectModel:
         self.columns = suspect.columns
         self.fractions = np.array([suspect.fractions[name] for name in self.columns])
         self._inputs = len(suspect.case.uncertain)
-        self._place = {name: place for place, name in enumerate(evidence.fasteners)}
+        self.places = {name: place for place, name in enumerate(evidence.fasteners)}
         followed = [count for count in evidence.counts if count.inspected <= _MOST_FOLLOWED]
         self._shared_counts = [c for c in evidence.counts if c.inspected > _MOST_FOLLOWED]
         # Sign and limit of each fastener of a followed count: +1 loose, -1 not.
@@ -92,47 +98,58 @@ class SuspectModel:
             for count in followed
             for place in range(count.inspected)
         ]
+        if any(finding.fastener == TOOL for finding in evidence.findings):
+            self.places[TOOL] = len(self.places) + len(self._counted)
         self._log_arrangements = math.fsum(_log_arrangements(count) for count in followed)
         self._points: tuple[Array, Array] | None = None
         self._rng = rng
 
     @property
     def fasteners(self) -> int:
-        """Return how many fasteners are followed: those with findings, then those counted."""
-        return len(self._place) + len(self._counted)
+        """Return how many are followed: fasteners with findings, those counted, then the tool.
+
+        The tool is followed like one of its fasteners, whose bias it has.
+        """
+        return len(self.places) + len(self._counted)
 
     def inspect(self, z: Array) -> Inspection:
         """Return what is found for standard normal numbers (n, d)."""
         suspect, n = self.suspect, len(z)
         case = suspect.case
         x: dict[str, FloatLike] = case.inputs(z[:, : self._inputs], case.uncertain)
-        state = evaluate(case.joint, x)
         for name, law in suspect.traces.items():
             if name in self.columns:
                 drawn = law.from_normal(z[:, self.columns.index(name)])
-                x[name] = np.maximum(drawn, 0.0)
+                x[name] = drawn if input_kind(name).sign == "any" else np.maximum(drawn, 0.0)
             else:
                 x[name] = law.mean
+        x = inputs_as_they_were(case.joint, x)
+        state = evaluate(case.joint, x)
         turn = x.get("rotation.angle", 0.0)
         time = self.evidence.service_time
         if suspect.rotation_time is not None and time is not None:
             turn = turn * (time / suspect.rotation_time)
-        ratio = x["investigation.breakaway_ratio"]
 
-        def found(tightened_share: FloatLike) -> Found:
+        def found(tightened_share: FloatLike, torque_share: FloatLike) -> Found:
             return as_found(
                 case.joint,
                 x,
                 state,
                 back_rotation=turn,
                 tightened_share=tightened_share,
-                breakaway_ratio=ratio,
+                torque_share=torque_share,
+                breakaway_ratio=x["investigation.breakaway_ratio"],
+                prevailing_torque=x.get(
+                    "investigation.prevailing_torque", x["tightening.prevailing_torque"]
+                ),
             )
 
         if "missed.share" not in x:
-            return Inspection(x, found(1.0), None, None)
+            return Inspection(x, found(1.0, 1.0), None, None)
         share = np.broadcast_to(np.minimum(x["missed.share"], 1.0), n)
-        return Inspection(x, found(1.0), found(x["missed.preload_share"]), share)
+        preload = x["missed.preload_share"]
+        missed = found(preload, x.get("missed.torque_share", preload))
+        return Inspection(x, found(1.0, 1.0), missed, share)
 
     def of_fasteners(self, z: Array) -> Array:
         """Return the log likelihood (fasteners, n) of what was found on each fastener.
@@ -161,23 +178,28 @@ class SuspectModel:
     ) -> Array:
         """Return the log likelihood (fasteners, n), as found on each fastener in ``found``."""
         total = np.zeros(shape)
-        blocks: dict[tuple[str, str | float], Array] = {}
+        blocks: dict[tuple[str | float, ...], Array] = {}
         for finding in self.evidence.findings:
-            own = finding.input if isinstance(finding, Reading) else finding.error
-            key = finding.kind, own
+            key: tuple[str | float, ...] = (finding.kind, finding.error)
+            if isinstance(finding, Reading):
+                key = (finding.kind, finding.input, finding.instrument)
+            elif finding.grade:
+                key = (*key, finding.grade)
             if key not in blocks:
                 blocks[key] = _block(quantity(finding, values, found), shape)
-            place = self._place[finding.fastener]
+            place = self.places[finding.fastener]
             total[place] += finding_log_likelihood(finding, blocks[key][place])
         if self.evidence.selected:
             preload = _block(found.preload, shape)
             for fastener in self.evidence.selected:
-                place = self._place[fastener]
+                place = self.places[fastener]
                 total[place] += log_ndtr(looseness(preload[place], self.loose_below))
         if self._counted:
-            preload = _block(found.preload, shape)[len(self._place) :]
+            first = len(self.evidence.fasteners)
+            counted = slice(first, first + len(self._counted))
+            preload = _block(found.preload, shape)[counted]
             signs, limits = np.array(self._counted).T[:, :, None]
-            total[len(self._place) :] = log_ndtr(signs * looseness(preload, limits))
+            total[counted] = log_ndtr(signs * looseness(preload, limits))
         return total
 
     @property
@@ -316,9 +338,16 @@ def looseness(preload: FloatLike, limit: FloatLike) -> FloatLike:
 
 def quantity(finding: Finding, values: Mapping[str, FloatLike], found: Found) -> FloatLike:
     """Return what a finding is about: a true value, or the chance that it is seen as "yes"."""
-    truth = values[finding.input] if finding.input else found.shows(finding.kind)
+    if finding.input:
+        truth: FloatLike | None = values[finding.input]
+    elif isinstance(finding, Reading):
+        truth = found.shows(finding.kind)
+    else:
+        truth = found.shows(finding.kind, finding.grade)
     assert truth is not None, "the case file asks for what the finding needs"
     if isinstance(finding, Reading):
+        if finding.instrument:
+            return truth * (1.0 + values[instrument_input(finding.instrument)])
         return truth
     return truth * (1.0 - finding.error) + (1.0 - truth) * finding.error
 

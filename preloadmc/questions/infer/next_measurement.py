@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.random import Generator
@@ -18,6 +18,8 @@ from preloadmc.evidence import (
     MEASURED,
     OBSERVATIONS,
     READINGS,
+    TOOL,
+    Effort,
     Evidence,
     Finding,
     Observation,
@@ -49,7 +51,8 @@ class Candidate:
 
     ``bits`` is what it is expected to tell, ``error`` the Monte Carlo error of that, ``share`` the
     part of what is still unknown about the suspects. ``accuracy`` is the measuring error assumed,
-    in the kind's own unit, or the chance of seeing wrongly.
+    in the kind's own unit, or the chance of seeing wrongly. ``effort`` is what it takes, where
+    stated.
     """
 
     kind: str
@@ -58,16 +61,22 @@ class Candidate:
     bits: float
     error: float
     share: float
+    effort: Effort | None = None
 
 
 def rank_measurements(
-    pools: list[Pool], probability: Array, evidence: Evidence, rng: Generator
+    pools: list[Pool],
+    probability: Array,
+    evidence: Evidence,
+    efforts: Mapping[str, Effort],
+    rng: Generator,
 ) -> tuple[Candidate, ...]:
     """Rank the kinds of evidence by their expected information about which suspect is true.
 
     Each kind on each inspected fastener that lacks it and on another of the lot; for a
     kind the best of these is kept. Readings are simulated from every suspect's posterior and their
-    mutual information with the suspect is taken in bits.
+    mutual information with the suspect is taken in bits; where ``efforts`` by kind state a price,
+    or else a time, the order is that of the bits for each unit of it.
     """
     keep = probability >= LEFT_OUT
     chosen = [pool for pool, kept in zip(pools, keep, strict=True) if kept]
@@ -76,6 +85,7 @@ def rank_measurements(
     if len(chosen) < 2:
         return ()
     fasteners = {ANOTHER: [_another(pool, rng) for pool in chosen]}
+    fasteners[TOOL] = fasteners[ANOTHER]
     for place, fastener in enumerate(evidence.fasteners):
         fasteners[fastener] = [_inspected(pool, place, rng) for pool in chosen]
     best: dict[str, Candidate] = {}
@@ -89,9 +99,24 @@ def rank_measurements(
         candidate = _weigh(finding, fasteners[finding.fastener], weights, unknown, evidence)
         if finding.kind not in best or candidate.bits > best[finding.kind].bits:
             best[finding.kind] = candidate
-    if evidence.loose_below is not None:
+    if evidence.loose_below is not None and not evidence.is_whole_lot:
         best[COUNT] = _weigh_count(chosen, weights, unknown, evidence.loose_below)
-    return tuple(sorted(best.values(), key=lambda candidate: -candidate.bits))
+    return _sorted([replace(each, effort=efforts.get(each.kind)) for each in best.values()])
+
+
+def _sorted(candidates: list[Candidate]) -> tuple[Candidate, ...]:
+    """Sort by bits for each unit of price or time where any is stated, else by bits.
+
+    Those without a price, among others that have one, come last.
+    """
+    for unit in ("price", "time"):
+        known = {each.kind: getattr(each.effort, unit, None) for each in candidates}
+        if any(known.values()):
+            with_one = [each for each in candidates if known[each.kind]]
+            rest = [each for each in candidates if not known[each.kind]]
+            by_unit = sorted(with_one, key=lambda each: -each.bits / float(known[each.kind] or 1.0))
+            return (*by_unit, *sorted(rest, key=lambda each: -each.bits))
+    return tuple(sorted(candidates, key=lambda each: -each.bits))
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,17 +155,27 @@ def _inspected(pool: Pool, place: int, rng: Generator) -> _Fastener:
 def _candidates(evidence: Evidence, pools: list[Pool]) -> list[Finding]:
     """Return a finding yet to be made for each kind that every suspect can predict."""
     models = [pool.model for pool in pools]
-    states = models[0].suspect.case.joint.states
+    joint = models[0].suspect.case.joint
+    states = joint.states
     found: list[Finding] = []
-    for fastener in (ANOTHER, *evidence.fasteners):
+    others = () if evidence.is_whole_lot else (ANOTHER,)
+    for fastener in (*others, TOOL, *evidence.fasteners):
         for kind in READINGS:
+            if READINGS[kind].of_tool != (fastener == TOOL):
+                continue
             inputs = [READINGS[kind].input]
             if kind == "temperature":
                 inputs = [state_input(state, "fastener") for state in states]
             found += [Reading(kind, fastener, MEASURED, 0.0, 1.0, name, "") for name in inputs]
-        found += [Observation(kind, fastener, True, _SEEING_ERROR, "") for kind in OBSERVATIONS]
+        if fastener != TOOL:
+            found += [_seen(kind, fastener, joint.grade) for kind in OBSERVATIONS]
     predicted = [_predicted(model) for model in models]
     return [each for each in found if all(predicts(each) for predicts in predicted)]
+
+
+def _seen(kind: str, fastener: str, grade: str) -> Observation:
+    grade = grade if OBSERVATIONS[kind].is_grade else ""
+    return Observation(kind, fastener, True, _SEEING_ERROR, "", grade)
 
 
 def _predicted(model: SuspectModel) -> Callable[[Finding], bool]:

@@ -125,6 +125,7 @@ def infer(
         [*(pools[i] for i in order), *left.pools],
         np.array(weights) / sum(weights),
         evidence,
+        investigation.efforts,
         named_rng(seed, "next measurement"),
     )
     return InferResult(
@@ -178,7 +179,7 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
     """Warn of suspects that would turn a fastener, in a case whose parts never slip."""
     found = []
     for suspect in suspects:
-        if "rotation.angle" not in suspect.traces:
+        if not any(path.startswith("rotation.") for path in suspect.changes):
             continue
         rng = named_rng(seed, f"slip of {suspect.name}")
         model = SuspectModel(suspect, evidence, rng)
@@ -206,11 +207,12 @@ def _warnings(verdicts: list[Verdict], other: OtherCause) -> list[str]:
         found.append(
             f"The leading suspect '{leading[0].suspect.name}' does not explain the findings."
         )
-    found += [
-        f"'{each.suspect.name}', a shipped suspect that was not named, fits the findings as well: "
-        "name it with its own prior weight, or say why it cannot be."
-        for each in other.as_well
-    ]
+    if other.as_well:
+        names = ", ".join(f"'{each.suspect.name}'" for each in other.as_well)
+        found.append(
+            f"Shipped suspects that were not named fit the findings as well ({names}): name each "
+            "with its own prior weight, or say why it cannot be."
+        )
     if other.is_likely and not other.as_well:
         found.append(
             "A cause that nobody named may be at work: laws so wide that they explain nearly "

@@ -121,7 +121,8 @@ def _truths(model: SuspectModel, u: Array, rng: Generator) -> list[Array]:
     """Return the quantity behind every finding (n,), for lots with numbers u (n, d)."""
     evidence = model.evidence
     by_fastener: dict[str, tuple[Inspection, NDArray[np.bool_]]] = {}
-    for fastener in evidence.fasteners:
+    # The tool has the bias of its fasteners, and is drawn like one of them.
+    for fastener in dict.fromkeys(finding.fastener for finding in evidence.findings):
         v = rng.standard_normal(u.shape)
         if fastener in evidence.selected:
             by_fastener[fastener] = _found_loose(model, u, rng)

@@ -36,6 +36,7 @@ def infer_document(result: InferResult) -> dict[str, Any]:
             "counts": [_finding(count) for count in evidence.counts],
             "loose_below": evidence.loose_below,
             "service_time": evidence.service_time,
+            "lot_size": evidence.lot_size,
         },
         "suspects": [
             {
@@ -92,7 +93,13 @@ def _finding(finding: Finding | Count) -> dict[str, Any]:
         }
     common = {"fastener": finding.fastener, "kind": finding.kind, "words": finding.words}
     if isinstance(finding, Reading):
-        return {**common, "sense": finding.sense, "value": finding.value, "error": finding.error}
+        return {
+            **common,
+            "sense": finding.sense,
+            "value": finding.value,
+            "error": finding.error,
+            "instrument": finding.instrument or None,
+        }
     return {**common, "seen": finding.seen, "error": finding.error}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from preloadmc.evidence import COUNT, MEASURED, READINGS, Count, Finding, Reading
+from preloadmc.evidence import COUNT, MEASURED, READINGS, TOOL, Count, Finding, Reading
 from preloadmc.questions.infer import Candidate, FindingFit, FitCheck, Oddity
 from preloadmc.questions.infer.fit_check import MEAN, SPREAD
 from preloadmc.units import (
@@ -53,6 +53,8 @@ def where_words(finding: Finding | Count, system: str) -> str:
     """Return what was looked at: the kind and the fastener, or the limit of a count."""
     if isinstance(finding, Count):
         return f"{COUNT}, below {format_quantity(finding.limit, FORCE, system, 3)}"
+    if finding.fastener == TOOL:
+        return finding.kind
     return f"{finding.kind}, fastener {finding.fastener}"
 
 

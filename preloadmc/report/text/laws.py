@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from preloadmc.chance.laws import Constant, Law, Tabulated
-from preloadmc.inputs import input_kind
+from preloadmc.inputs import INSTRUMENT_ERROR, input_kind
 from preloadmc.units import (
     PERCENT,
     TEMPERATURE,
@@ -76,6 +76,6 @@ def value_words(name: str, value: float, system: str = "metric") -> str:
 
 def _printed(name: str) -> Dimension:
     """Return the dimension to print an input in: shares of a set value or preload in per cent."""
-    if input_kind(name).about or name in ("tightening.bias", "settling.relaxation"):
-        return PERCENT
-    return input_kind(name).dimension
+    kind = input_kind(name)
+    shares = ("tightening.bias", "settling.relaxation", INSTRUMENT_ERROR.name)
+    return PERCENT if kind.about or kind.name in shares else kind.dimension

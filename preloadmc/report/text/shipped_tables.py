@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from preloadmc.case_file.suspects import library
-from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME
+from preloadmc.case_file.shipped_suspects import library
+from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME, ReadingKind
 from preloadmc.joint import METHODS
 from preloadmc.mechanics import losses
 from preloadmc.mechanics.friction_table import (
@@ -244,14 +244,18 @@ def _methods(system: str) -> tuple[str, tuple[str, ...], Rows]:
 
 def _evidence(system: str) -> tuple[str, tuple[str, ...], Rows]:
     rows: Rows = [
-        (name, f"{kind.dimension.with_article}, or 'below ...' or 'above ...'", _OWN)
+        (name, f"{_reading(kind)}, or 'below ...' or 'above ...'", _OWN)
         for name, kind in READINGS.items()
     ]
-    rows += [
-        (name, f"'{kind.seen}' or '{kind.not_seen}'", _OWN) for name, kind in OBSERVATIONS.items()
-    ]
+    rows += [(name, kind.allowed, _OWN) for name, kind in OBSERVATIONS.items()]
     rows += [(COUNT, "'3 of 7', with a limit of preload", _OWN), (SERVICE_TIME, "a time", _OWN)]
     return "Kinds of field evidence", ("kind", "value"), rows
+
+
+def _reading(kind: ReadingKind) -> str:
+    if kind.of_tool:
+        return "the torque delivered over that set, less 1, such as '-12 %'"
+    return kind.dimension.with_article
 
 
 def _suspects(system: str) -> tuple[str, tuple[str, ...], Rows]:
