@@ -340,3 +340,49 @@ def test_a_suspect_that_cannot_act_is_said(make_case, load, idle):
     )
     told = [words for words in infer(case, runs=2).warnings if "has no effect here" in words]
     assert [words.partition(" has no effect")[0] for words in told] == idle
+
+
+def torque_back(fastener, value):
+    return {"fastener": fastener, "kind": "loosening torque", "value": value, "sd": "3 N·m"}
+
+
+def next_kinds(make_case, findings, **investigation):
+    suspects = [{"library": "dry thread"}, {"library": "larger embedding"}]
+    case = make_case(
+        {
+            **SCATTERED,
+            "evidence": findings,
+            "suspect": suspects,
+            "investigation": {"two_causes": 0, "loose_below": "20 kN", **investigation},
+        }
+    )
+    return infer(case, runs=2, particles=64).measurements
+
+
+def test_nothing_is_measured_on_a_nut_that_is_undone(make_case):
+    findings = [reading(1, "28 kN"), torque_back(2, "52 N·m")]
+    assert "2" not in {each.fastener for each in next_kinds(make_case, findings)}
+
+
+def test_nothing_is_measured_on_another_where_the_whole_lot_was_inspected(make_case):
+    findings = [reading(1, "28 kN"), reading(2, "27 kN")]
+    some = {each.fastener for each in next_kinds(make_case, findings)}
+    assert ANOTHER in some
+    whole = {each.fastener for each in next_kinds(make_case, findings, selection="all")}
+    assert ANOTHER not in whole
+    assert not any("others" in each for each in whole)
+
+
+@pytest.mark.parametrize("unit", ["price", "time"])
+def test_what_measuring_takes_orders_it(make_case, unit):
+    findings = [reading(1, "28 kN")]
+    dearest, *others = next_kinds(make_case, findings)
+    few, much = {"price": ("1", "1e6"), "time": ("1 s", "1e6 s")}[unit]
+    measurement = [
+        {"kind": dearest.kind, unit: float(much) if unit == "price" else much},
+        {"kind": others[0].kind, unit: float(few) if unit == "price" else few},
+    ]
+    ordered = next_kinds(make_case, findings, measurement=measurement)
+    assert [each.kind for each in ordered[:2]] == [others[0].kind, dearest.kind]
+    assert getattr(ordered[0].effort, unit) == 1.0
+    assert all(each.effort is None for each in ordered[2:])

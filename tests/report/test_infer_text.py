@@ -43,9 +43,9 @@ EVERYTHING = {
 }
 
 
-@pytest.fixture
-def everything(make_case):
-    return infer(make_case(EVERYTHING), runs=2, particles=128)
+@pytest.fixture(scope="module")
+def everything(session_case):
+    return infer(session_case(EVERYTHING), runs=2, particles=128)
 
 
 def test_every_kind_of_evidence_is_shown_as_found(everything):

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
-from scipy.special import logsumexp
 
 from preloadmc.evidence import MEASURED, Finding, Reading
-from preloadmc.questions.infer.drawn_lots import DrawnLots, by_fastener
+from preloadmc.questions.infer.drawn_lots import DrawnLots, by_fastener, log_sum
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.questions.infer.simulated import Inspected, as_inspected, simulated
 from preloadmc.units import Array
@@ -28,7 +27,7 @@ SIMULATED = 199
 RARE = 0.03
 # Lots and fasteners behind the likelihood of an inspection: the same for all, so that its errors
 # cost power, not the level.
-_LOTS, _OWN = 128, 128
+_LOTS, _OWN = 96, 64
 # How far out a figure lies is told in distances from the median to this quantile on either side.
 _OUTER = 0.05
 # Readings from which on their spread says something.
@@ -141,4 +140,4 @@ def _far_out(values: Array, figure: str) -> Array:
 
 
 def _log_mean(logs: Array) -> float:
-    return float(logsumexp(logs) - np.log(len(logs)))
+    return float(log_sum(logs) - np.log(len(logs)))
