@@ -41,8 +41,12 @@ def with_lead(result, lead):
 def test_the_first_and_those_behind_it_are_named(result):
     cause = infer_answer(result)[0]
     first, second, *_ = result.verdicts
-    assert cause.startswith(f"Likely cause: {first.suspect.name} ")
-    assert f"; then {second.suspect.name} " in cause
+    assert cause.startswith(f"Likely cause: not told apart: {first.suspect.name} ")
+    assert f"; {second.suspect.name} " in cause
+    clear = (replace(first, probability=0.7), replace(second, probability=0.2))
+    cause = infer_answer(replace(result, verdicts=(*clear, *result.verdicts[2:])))[0]
+    assert cause.startswith(f"Likely cause: {first.suspect.name} 70 ")
+    assert f"; then {second.suspect.name} 20 " in cause
     assert cause.endswith("(among the suspects named).")
 
 

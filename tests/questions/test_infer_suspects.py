@@ -5,11 +5,12 @@ import math
 import numpy as np
 import pytest
 from simulated import found_on_a_lot
-from stated import reading
+from stated import leave_out_rivals, reading
 
 from preloadmc.case_file.shipped_suspects import library
 from preloadmc.questions.infer.likelihood import SuspectModel
-from preloadmc.questions.infer.question import Weighing, infer
+from preloadmc.questions.infer.question import infer
+from preloadmc.questions.infer.weighing import Weighing
 
 LOT = {"by": "lot", "fraction": 0.5}
 SCATTER = {
@@ -23,6 +24,11 @@ SCATTER = {
     "seat": {"paint": "5 %", "washer": "5 %"},
     "investigation.breakaway_ratio": {"law": "normal", "mean": 1.05, "sd": 0.05},
 }
+
+
+@pytest.fixture(autouse=True)
+def named_alone(monkeypatch):
+    leave_out_rivals(monkeypatch)
 
 
 def rows(kind, fasteners, value, **more):
@@ -58,8 +64,16 @@ def first_of(make_case, name, suspects, number):
         }
     )
     found = found_on_a_lot(case, name, np.random.default_rng(number)).investigation
-    prior = np.ones(len(found.suspects))
-    odds, _ = Weighing(found.suspects, prior, found.evidence, number, 64, 2, None).weigh()
+    weighing = Weighing(
+        found.suspects,
+        frozenset(),
+        found.evidence,
+        seed=number,
+        particles=64,
+        runs=2,
+        progress=None,
+    )
+    odds, _ = weighing.weigh()
     return found.suspects[int(np.argmax(odds.probability))].name
 
 
