@@ -44,8 +44,8 @@ def loss_budget(case: Case, drawn: Samples) -> LossBudget:
     """Return where preload goes, from the first samples of a run.
 
     Embedding takes its force, or all that is there where that is less; relaxation its share of what
-    embedding has left (`mechanics.losses.preload_after_settling`). What is missing of the settled
-    preload besides has gone to yield in service, which a later turn of states finds again.
+    embedding has left (`mechanics.losses.preload_after_settling`). What the settled preload lacks
+    beside these was lost as the fastener yielded in a state of service.
 
     Parameters
     ----------
