@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import PurePath
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -240,7 +240,8 @@ class Suspect:
     ``traces`` holds the laws of back rotation, missed tightening, seat and friction at rest;
     ``fractions`` the share of variance that the fasteners of a lot have in common, for every input
     that scatters; ``rotation_time`` [s] the service that the back rotation goes with, or None.
-    ``changes`` are the paths that it overrides in the case; ``prior`` is a weight.
+    ``changes`` are the paths that it overrides in the case, ``tables`` what it states there, as in
+    a case file; ``prior`` is a weight.
     """
 
     name: str
@@ -252,6 +253,7 @@ class Suspect:
     prior: float
     source: str
     note: str
+    tables: Mapping[str, Any]
 
     @property
     def columns(self) -> tuple[str, ...]:

@@ -1,5 +1,15 @@
 """From a TOML file to a Case, with every problem of the file at once."""
 
+from preloadmc.case_file.as_found import AS_FOUND, After, as_found, load_as_found
 from preloadmc.case_file.load import Rivals, load_case, load_rivals, read_case
 
-__all__ = ["Rivals", "load_case", "load_rivals", "read_case"]
+__all__ = [
+    "AS_FOUND",
+    "After",
+    "Rivals",
+    "as_found",
+    "load_as_found",
+    "load_case",
+    "load_rivals",
+    "read_case",
+]

@@ -45,7 +45,19 @@ def load_case(path: str | Path) -> Case:
         With every problem of the file at once, each with its path, what was given and what is
         allowed.
     """
-    path = Path(path)
+    data, content = load_tables(Path(path))
+    text = content.decode("utf-8-sig")
+    return read_case(data, str(path), text, hashlib.sha256(content).hexdigest())
+
+
+def load_tables(path: Path) -> tuple[dict[str, Any], bytes]:
+    """Return the tables of a case file and its content.
+
+    Raises
+    ------
+    CaseError
+        If it cannot be read, or is no TOML within the bounds of a case file.
+    """
     content = _content(path)
     try:
         str(path).encode()  # the name stands in every report
@@ -54,8 +66,7 @@ def load_case(path: str | Path) -> Case:
     if UNPRINTABLE.search(path.name):
         raise _unusable(path, "a file with a name of printable characters is needed")
     try:
-        text = content.decode("utf-8-sig")
-        data = tables_of(text)
+        data = tables_of(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise _unusable(path, f"text in UTF-8 is needed; byte {error.start} is not") from error
     except ValueError as error:
@@ -66,7 +77,7 @@ def load_case(path: str | Path) -> Case:
             "the file is empty; it needs at least [fastener], [friction], "
             "[tightening] and [requirement]",
         )
-    return read_case(data, str(path), text, hashlib.sha256(content).hexdigest())
+    return data, content
 
 
 def _content(path: Path) -> bytes:

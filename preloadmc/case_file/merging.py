@@ -8,13 +8,18 @@ from typing import Any
 from preloadmc.case_file.field import FieldList
 from preloadmc.joint import METHODS
 
+# What a change states in place of the table [securing] to take the element of the case away.
+NO_SECURING = "none"
+_PREVAILING = "prevailing_torque"
+
 
 def merged(
     case: Mapping[str, Any], change: Mapping[str, Any], fields: FieldList, path: str = ""
 ) -> dict[str, Any]:
     """Return the tables of a case with those of a change merged in.
 
-    Whole tables merge key by key; a quantity, a law or a list replaces what stood there.
+    Whole tables merge key by key; a quantity, a law or a list replaces what stood there, and
+    ``securing = "none"`` takes the whole table away.
 
     Parameters
     ----------
@@ -33,7 +38,9 @@ def merged(
     for key, value in change.items():
         inside = f"{path}.{key}" if path else key
         before = result.get(key)
-        if inside in fields.tables and isinstance(before, Mapping) and isinstance(value, Mapping):
+        if inside == "securing" and value == NO_SECURING:
+            result.pop(key, None)
+        elif inside in fields.tables and isinstance(before, Mapping) and isinstance(value, Mapping):
             result[key] = merged(before, value, fields, inside)
         else:
             result[key] = value
@@ -52,15 +59,33 @@ def changes_method(case: Mapping[str, Any], change: Mapping[str, Any]) -> bool:
 def doubts_of_change(case: Mapping[str, Any], change: Mapping[str, Any]) -> tuple[str, ...]:
     """Return what a reader must be warned of in a change, beside what its own tables say.
 
-    The torque ratio of a securing element holds for the seat that it was measured on.
+    The torque ratio of a securing element holds for the seat that it was measured on, and a
+    prevailing torque belongs to the element that has it.
     """
+    return (*_doubts_of_ratio(case, change), *_doubts_of_prevailing_torque(case, change))
+
+
+def _doubts_of_prevailing_torque(
+    case: Mapping[str, Any], change: Mapping[str, Any]
+) -> tuple[str, ...]:
+    torque = _key(case, "tightening", _PREVAILING)
+    removed = change.get("securing") == NO_SECURING and "securing" in case
+    if torque is None or not removed or _key(change, "tightening", _PREVAILING) is not None:
+        return ()
+    return (
+        f"the securing element is taken away and tightening.{_PREVAILING} ({torque}) of the case "
+        'stays: state it here, "0 N·m" for a plain nut.',
+    )
+
+
+def _doubts_of_ratio(case: Mapping[str, Any], change: Mapping[str, Any]) -> tuple[str, ...]:
     ratio = _key(case, "securing", "torque_ratio")
     frictions = [
         key
         for key in ("bearing", "nut_factor", "total")
         if _key(change, "friction", key) not in (None, _key(case, "friction", key))
     ]
-    if ratio is None or not frictions or isinstance(change.get("securing"), Mapping):
+    if ratio is None or not frictions or "securing" in change:
         return ()
     return (
         f"securing.torque_ratio ({ratio}) was stated for the friction of the case; here friction."

@@ -265,6 +265,7 @@ def _suspect(change: _Change, case: Case | None, traces: Draft, draft: Draft) ->
         change.prior,
         change.source,
         change.note,
+        change.tables,
     )
 
 

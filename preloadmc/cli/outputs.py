@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shlex
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import partial, wraps
 from hashlib import sha256
@@ -26,8 +26,8 @@ from preloadmc.report.single_file import check_file, write_file
 Command = Callable[..., Any]
 # From the JSON text and the command that repeats it: name and content of each file of a folder.
 Files = Callable[[str, str], Mapping[str, bytes]]
-# What says where output goes, and changes no number.
-_ABOUT_FILES = ("json_file", "out", "overwrite", "threads")
+# What says where output goes, and changes no number; and what went into the copy of the case.
+_NOT_REPEATED = ("json_file", "out", "overwrite", "threads", "found")
 
 json_option = click.option(
     "--json",
@@ -57,10 +57,13 @@ class Outputs:
     out: Path | None
     overwrite: bool
 
-    def check(self, case: Case, mark: Mapping[str, object]) -> None:
-        """Raise UsageError where something may not be written; ``mark`` names the report."""
+    def check(self, case: Case, mark: Mapping[str, object], also: Iterable[Path] = ()) -> None:
+        """Raise UsageError where something may not be written.
+
+        ``mark`` names the report; ``also`` are files that are read beside those of the case.
+        """
         folder = Path(case.source).parent
-        inputs = [folder / name for name in case.files]
+        inputs = [*(folder / name for name in case.files), *also]
         file = self._file
         if file is not None:
             check_file(file, self.overwrite, inputs)
@@ -130,7 +133,7 @@ def _repeated(case: Case) -> str:
         given = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
         if not isinstance(option, click.Option) or not given or not option.expose_value:
             continue
-        if name in _ABOUT_FILES:
+        if name in _NOT_REPEATED:
             continue
         value = context.params[name]
         for each in value if option.multiple else (value,):

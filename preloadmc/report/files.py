@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from preloadmc.case import Case
+from preloadmc.case_file import AS_FOUND
 from preloadmc.questions.aim import AimResult
 from preloadmc.questions.compare import CompareResult
 from preloadmc.questions.infer import InferResult
@@ -20,6 +21,7 @@ from preloadmc.report.figures.rankings import rank_figures
 from preloadmc.report.figures.run import run_figures
 from preloadmc.report.folder import INPUTS, MARK
 from preloadmc.report.text.aim import aim_report, aim_text
+from preloadmc.report.text.as_found import as_found_text
 from preloadmc.report.text.blocks import Report
 from preloadmc.report.text.case import assumption_section, input_section, story
 from preloadmc.report.text.compare import compare_report, compare_text
@@ -112,7 +114,9 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
         infer_figures(result, system),
         (reproduction_section(result.seed, command, copies),),
     )
-    return _report_files(infer_text(result, system), page, document, copies)
+    files = _report_files(infer_text(result, system), page, document, copies)
+    files[AS_FOUND] = as_found_text(result, INPUTS).encode()
+    return files
 
 
 def _copies(case: Case) -> dict[str, str]:

@@ -144,6 +144,7 @@ APPLIES = {
     "seat": FOUND,
     "investigation": FOUND,
     "investigation.instrument": {**FOUND, "investigation.instrument": [GAUGE]},
+    "investigation.measurement": {**FOUND, "investigation.measurement": [{"kind": "mark"}]},
     "evidence": FOUND,
     "evidence[].instrument": {**FOUND, "investigation.instrument": [GAUGE]},
     "evidence[].error": {**FOUND, "evidence": [{**READING, "kind": "mark", "value": "turned"}]},

@@ -7,6 +7,7 @@ import math
 import pytest
 
 from preloadmc.errors import CaseError
+from preloadmc.report.text.changes import change_lines
 
 WEDGE = {
     "element": "wedge-locking washers",
@@ -112,3 +113,31 @@ def test_a_torque_ratio_is_doubted_where_an_alternative_has_another_friction(mak
     ):
         (other,) = make_case({"securing": WEDGE, "alternative": [own]}).alternatives
         assert not any("torque ratio on that seat" in words for words in other.warnings)
+
+
+def test_an_alternative_takes_the_element_away(make_case):
+    element = {"element": "prevailing-torque nut", "worn_prevailing_torque": "4 N·m"}
+    plain = {"name": "plain", "securing": "none"}
+    case = make_case(
+        {
+            "securing": element,
+            "tightening.prevailing_torque": "10 N·m",
+            "alternative": [
+                plain,
+                {**plain, "name": "stated", "tightening": {"prevailing_torque": "0 N·m"}},
+            ],
+        }
+    )
+    kept, stated = case.alternatives
+    assert case.joint.securing is not None
+    assert kept.joint.securing is None
+    assert stated.joint.securing is None
+    # The torque of the nut is told by another key: it stays, and this is warned of.
+    assert kept.laws["tightening.prevailing_torque"].mean == 10e3
+    assert sum("tightening.prevailing_torque (10 N·m)" in words for words in kept.warnings) == 1
+    assert not [words for words in stated.warnings if "prevailing_torque" in words]
+    assert any("securing: none instead of" in line for line in change_lines(case, kept, "metric"))
+
+
+def test_none_stands_in_an_alternative_alone(make_case):
+    assert "securing: a table of keys" in words(make_case, "none")

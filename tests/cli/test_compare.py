@@ -3,6 +3,8 @@ from pathlib import Path
 
 import pytest
 
+from preloadmc import load_case
+
 CHANGE = [{"name": "better tool", "tightening": {"tool": {"law": "normal", "cov": "1 %"}}}]
 
 
@@ -98,6 +100,31 @@ def test_nothing_to_compare(call, case):
     result = call("compare", case)
     assert result.exit_code == 2
     assert "joint.toml: nothing to compare with; add [[alternative]] tables" in result.stderr
+
+
+def test_alternatives_of_another_file_are_set_against_the_joint_as_found(
+    call, write_case, scatter, tmp_path, monkeypatch
+):
+    (tmp_path / "found").mkdir()
+    write_case({**scatter, "name": "as found"}, "found/as_found.toml")
+    cures = write_case({"alternative": CHANGE}, "cures.toml").name
+    monkeypatch.chdir(tmp_path)
+    result = call("compare", cures, "--from", "found", "--out", "report")
+    assert (result.exit_code, result.stderr) == (0, "")
+    document = json.loads(Path("report/report.json").read_text(encoding="utf-8"))
+    assert [each["name"] for each in document["alternatives"]] == ["as found", "better tool"]
+    # The copy holds both, so that the report repeats itself alone.
+    assert document["repeat"] == "preloadmc compare inputs/as_found.toml"
+    copy = load_case("report/inputs/as_found.toml")
+    assert (copy.name, [each.name for each in copy.alternatives]) == ("as found", ["better tool"])
+    assert copy.sha256 == document["case_sha256"]
+    # Nothing that is read is overwritten.
+    for refused in (
+        call("compare", cures, "--from", "found", "--json", cures, "--overwrite"),
+        call("compare", cures, "--from", "found", "--out", "found", "--overwrite"),
+    ):
+        assert refused.exit_code == 2
+        assert "read" in refused.stderr
 
 
 def test_units(call, with_alternative):

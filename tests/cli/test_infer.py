@@ -58,6 +58,8 @@ def test_a_report_folder(call, loosened):
     assert call("infer", loosened, "--out", "report").exit_code == 0
     names = {path.name for path in Path("report").iterdir()}
     assert {"report.txt", "report.html", "report.json", "manifest.json", "inputs"} <= names
+    assert "as_found.toml" in json.loads(Path("report/manifest.json").read_text("utf-8"))["files"]
+    assert call("check", "report/as_found.toml").exit_code == 0
     assert {"odds.png", "odds.svg", "fit-1.png", "next-measurement.svg"} <= names
     assert Path("report/inputs/found.csv").read_text(encoding="utf-8") == FOUND
     # The same case again replaces it; other findings do not, unless asked.

@@ -24,10 +24,18 @@ def changed(left, low, high, p=0.01, n=100_000, reliable=True):
     )
 
 
-def result(make_case, sources, bias=None, p=0.01, reliable=True):
+def result(make_case, sources, bias=None, p=0.01, reliable=True, levers=()):
     found = replace(from_counts(round(100_000 * p), 100_000), reliable=reliable)
     return ControlResult(
-        make_case(), 1, dict.fromkeys(OUTCOMES, found), tuple(sources), bias, 100_000, 0, 0
+        make_case(),
+        1,
+        dict.fromkeys(OUTCOMES, found),
+        tuple(sources),
+        bias,
+        100_000,
+        0,
+        0,
+        tuple(levers),
     )
 
 

@@ -18,7 +18,11 @@ _TORQUE_RATIO, _RAMP = "securing.torque_ratio", "securing.ramp_angle"
 _HARDNESS, _SEAT_HARDNESS = "securing.hardness", "securing.seat_hardness"
 _WORN, _BREAKAWAY = "securing.worn_prevailing_torque", "securing.breakaway_torque"
 FIELDS = (
-    Field("securing", Table(), "what holds the fastener when the parts slip"),
+    Field(
+        "securing",
+        Table(),
+        'what holds the fastener when the parts slip; "none" in an alternative takes it away',
+    ),
     Field(
         _ELEMENT,
         Named("the name of a securing element", securing_element),

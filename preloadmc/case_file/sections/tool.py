@@ -134,6 +134,8 @@ _SHARED_ROW = Field(
     "scatter that several fasteners have in common",
     '{ by = "tool", fraction = 0.8 }',
 )
+# The key that names a CSV file.
+RUNDOWNS = _RUNDOWNS.rpartition(".")[2]
 FORMS = (
     Form(
         _TOOL,

@@ -1,4 +1,4 @@
-"""What is each source of scatter worth?"""
+"""What is each source of scatter worth, and half of each loss?"""
 
 from preloadmc.questions.control.answer import NO_HELP, bias_words, control_words, leading_source
 from preloadmc.questions.control.question import (
@@ -8,6 +8,7 @@ from preloadmc.questions.control.question import (
     RUN_SAMPLES,
     Changed,
     ControlResult,
+    Lever,
     control,
     with_spread,
     without_bias,
@@ -21,6 +22,7 @@ __all__ = [
     "RUN_SAMPLES",
     "Changed",
     "ControlResult",
+    "Lever",
     "bias_words",
     "control",
     "control_words",

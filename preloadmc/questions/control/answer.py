@@ -8,7 +8,7 @@ from preloadmc.engine import OUTSIDE
 from preloadmc.inputs import input_group, input_label
 from preloadmc.judgement.verdicts import MEETS, MISSES, Judgement
 from preloadmc.judgement.wording import estimate_words
-from preloadmc.questions.control.question import Changed, ControlResult, Source
+from preloadmc.questions.control.question import Changed, ControlResult, Lever, Source
 
 # Control helps that takes away at least half of the misses, and does not that takes a fifth at
 # most; both ends of the paired interval must say so (engineering judgement).
@@ -19,7 +19,8 @@ NO_HELP = "the samples do not show that control of any one source of scatter wou
 def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool = False) -> str:
     """Return a sentence on what control helps and what does not; empty where nothing is missed.
 
-    Probabilities after a change are scaled to that of the run: both come from common draws.
+    Half of a loss comes first, where it is worth more than half of any scatter. Probabilities after
+    a change are scaled to that of the run: both come from common draws.
 
     Parameters
     ----------
@@ -33,12 +34,41 @@ def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool 
     before, now = control.as_is[OUTSIDE], judged.outside.probability
     if before.value == 0.0 or now.value == 0.0 or not (before.reliable and now.reliable):
         return ""
+    scale, start = now.value / before.value, estimate_words(now)
+    parts = []
+    lever = _leading_lever(control)
+    if lever is not None:
+        parts.append(
+            f"halving the {lever.label} is worth more than halving any one scatter (outside the "
+            f"window {start} -> {_after(lever.halved, scale)})"
+        )
+    parts.append(_scatter_words(control, scale, start, confirmed))
+    return "; ".join(part for part in parts if part)
+
+
+def _leading_lever(control: ControlResult) -> Lever | None:
+    """Return the loss whose half takes half of the misses, and more than half of any scatter does.
+
+    The intervals must say both; None where no loss is such.
+    """
+    scatter = [source.halved.left[OUTSIDE].low for source in control.sources]
+    levers = [
+        lever
+        for lever in control.levers
+        if lever.halved.probabilities[OUTSIDE].reliable
+        and lever.halved.left[OUTSIDE].high <= 1.0 - HELPS
+        and lever.halved.left[OUTSIDE].high < min(scatter)
+    ]
+    return min(levers, key=lambda lever: lever.halved.left[OUTSIDE].value, default=None)
+
+
+def _scatter_words(control: ControlResult, scale: float, start: str, confirmed: bool) -> str:
+    """Return what control of a source of scatter helps; empty where there is no whole source."""
     whole = _whole_sources(control)
     if not whole:
         return ""
     best, *rest = whole
-    scale = now.value / before.value
-    start, remedy = estimate_words(now), remedy_words(best)
+    remedy = remedy_words(best)
     if best.removed.left[OUTSIDE].high <= 1.0 - HELPS:
         meets = ", which meets what is allowed" if confirmed else ""
         parts = [f"{start} -> {_after(best.halved, scale)} with half the scatter{meets}"]

@@ -14,6 +14,7 @@ from preloadmc.estimates.paired import Ratio
 from preloadmc.estimates.probability import Difference, Probability
 from preloadmc.inputs import by_group, input_group, input_label
 from preloadmc.judgement.paired import PairedOutcomes, paired_outcomes
+from preloadmc.questions.control.levers import halved_losses
 
 BIAS, TOOL = "tightening.bias", "tightening.tool"
 # Half of an interval over its value, as in a comparison.
@@ -61,11 +62,20 @@ class Source:
 
 
 @dataclass(frozen=True, slots=True)
+class Lever:
+    """A loss of preload, such as "embedding", and the outcomes with half of it."""
+
+    label: str
+    halved: Changed
+
+
+@dataclass(frozen=True, slots=True)
 class ControlResult:
-    """What each source of scatter is worth, on common draws.
+    """What each source of scatter, and half of each loss, is worth, on common draws.
 
     ``as_is`` and every change hold the outcomes "under_preload", "over_preload" and
     "outside_window". ``sources`` stand in the order of the fixed list, kinds last;
+    ``levers`` stand in the order of life;
     ``bias_corrected`` is None where the tool has no bias. ``samples`` are the plain ones, ``draws``
     the weighted ones of importance sampling; all changes share both.
     """
@@ -78,6 +88,7 @@ class ControlResult:
     samples: int
     draws: int
     model_calls: int
+    levers: tuple[Lever, ...] = ()
 
     def methods(self, outcome: str) -> tuple[str, ...]:
         """Return how an outcome was estimated, as it is and after the changes: each way once."""
@@ -86,6 +97,7 @@ class ControlResult:
             found += [each.probabilities[outcome] for each in (source.halved, source.removed)]
         if self.bias_corrected is not None:
             found.append(self.bias_corrected.probabilities[outcome])
+        found += [lever.halved.probabilities[outcome] for lever in self.levers]
         return tuple(dict.fromkeys(each.method for each in found))
 
     def by_worth(self, outcome: str = "outside_window") -> tuple[Source, ...]:
@@ -135,7 +147,7 @@ def control(
     threads: int | None = None,
     progress: Progress | None = None,
 ) -> ControlResult | None:
-    """Return what removing, halving or correcting each source of scatter does.
+    """Return what removing, halving or correcting each source of scatter, or half a loss, does.
 
     Parameters
     ----------
@@ -173,6 +185,9 @@ def control(
     if corrected is not None:
         changed.append(corrected)
         spreads.append(None)
+    halved = halved_losses(case)
+    changed += halved.values()
+    spreads += [None] * len(halved)
     named = [replace(each, name=f"{place:03d}") for place, each in enumerate(changed)]
     paired = paired_outcomes(
         [replace(case, alternatives=()), *named],
@@ -195,10 +210,14 @@ def control(
             Source(label, members, kind, _changed(paired, 2 * i + 1), _changed(paired, 2 * i + 2))
             for i, (label, members, kind) in enumerate(found)
         ),
-        bias_corrected=None if corrected is None else _changed(paired, len(changed)),
+        bias_corrected=None if corrected is None else _changed(paired, len(changed) - len(halved)),
         samples=paired.samples,
         draws=paired.draws,
         model_calls=paired.model_calls,
+        levers=tuple(
+            Lever(label, _changed(paired, place))
+            for place, label in enumerate(halved, len(changed) - len(halved) + 1)
+        ),
     )
 
 

@@ -2,7 +2,14 @@
 
 from preloadmc.questions.infer.answer import chance_words, factor_words, infer_answer
 from preloadmc.questions.infer.fit import FindingFit
-from preloadmc.questions.infer.fit_check import FitCheck, Oddity
+from preloadmc.questions.infer.fit_check import (
+    MEAN,
+    RARE,
+    SIMULATED,
+    SPREAD,
+    FitCheck,
+    Oddity,
+)
 from preloadmc.questions.infer.next_measurement import Candidate
 from preloadmc.questions.infer.prior_sensitivity import FACTOR
 from preloadmc.questions.infer.question import infer
@@ -10,6 +17,10 @@ from preloadmc.questions.infer.records import InferResult, OtherCause, Unnamed, 
 
 __all__ = [
     "FACTOR",
+    "MEAN",
+    "RARE",
+    "SIMULATED",
+    "SPREAD",
     "Candidate",
     "FindingFit",
     "FitCheck",

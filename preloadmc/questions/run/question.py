@@ -33,6 +33,7 @@ from preloadmc.questions.control import (
 from preloadmc.questions.derive import derive
 from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
+from preloadmc.questions.run.budget import loss_budget
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
 from preloadmc.samples import Samples
 
@@ -157,6 +158,7 @@ def run(
         judgement=judged,
         estimates=estimates,
         stages=tuple(_stage(drawn, name) for name in drawn.moments),
+        budget=loss_budget(case, drawn),
         capability=_capability(drawn),
         window=window_edges(lying),
         ladder=_ladder(judged, lying),

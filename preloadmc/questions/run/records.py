@@ -14,6 +14,7 @@ from preloadmc.questions.check import CheckResult
 from preloadmc.questions.control import ControlResult
 from preloadmc.questions.derive import Derivation
 from preloadmc.questions.rank import RankResult
+from preloadmc.questions.run.budget import LossBudget
 from preloadmc.samples import Samples
 
 
@@ -48,9 +49,10 @@ class RunResult:
     """Everything a run found.
 
     ``judgement`` holds the verdict on both sides of the window and on every limit.
-    ``capability`` is the least mean margin over three standard deviations of the limits of each
-    side, "under" and "over": the one-sided capability of the window. ``window`` holds the
-    strictest limits at each stage of life, ``ladder`` every limit at the preload that reaches it.
+    ``budget`` says where preload goes. ``capability`` is the least mean margin over three standard
+    deviations of the limits of each side, "under" and "over": the one-sided capability of the
+    window. ``window`` holds the strictest limits at each stage of life, ``ladder`` every limit at
+    the preload that reaches it.
     ``ranking`` is None unless asked for, and where the residual preload does not scatter;
     ``control`` where nothing scatters.
     """
@@ -64,6 +66,7 @@ class RunResult:
     judgement: Judgement
     estimates: dict[str, OutcomeEstimate]
     stages: tuple[Stage, ...]
+    budget: LossBudget
     capability: dict[str, float]
     window: tuple[Edge, ...]
     ladder: Ladder

@@ -31,6 +31,9 @@ def control_document(result: ControlResult) -> dict[str, Any]:
         "bias_corrected": None
         if result.bias_corrected is None
         else _changed(result.bias_corrected),
+        "losses": [
+            {"loss": lever.label, "halved": _changed(lever.halved)} for lever in result.levers
+        ],
     }
 
 

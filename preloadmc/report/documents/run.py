@@ -6,7 +6,7 @@ from typing import Any
 
 from preloadmc.case import Case
 from preloadmc.judgement.estimate import OutcomeEstimate
-from preloadmc.questions.run import RunResult, Stage
+from preloadmc.questions.run import LossBudget, RunResult, Stage
 from preloadmc.report.documents.acceptance import acceptance_document
 from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.documents.control import control_document
@@ -42,6 +42,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
             for outcome in result.outcomes
         },
         "preload": {stage.name: _stage(stage) for stage in result.stages},
+        "loss_budget": _budget(result.budget),
         "verdict": result.judgement.verdict,
         "limits": limits_document(result.judgement),
         "acceptance": acceptance_document(result.judgement.screening),
@@ -93,5 +94,19 @@ def _stage(stage: Stage) -> dict[str, Any]:
         "mean": stage.mean,
         "sd": stage.sd,
         **quantiles_document(stage.quantiles),
+        "unit": "N",
+    }
+
+
+def _budget(budget: LossBudget) -> dict[str, Any]:
+    """Return where preload goes; a run does not model back rotation, which costs nothing here."""
+    return {
+        "assembled": budget.assembled,
+        "losses": [
+            {"cause": loss.cause, "state": loss.state or None, "mean": loss.mean, "sd": loss.sd}
+            for loss in budget.losses
+        ],
+        "rotation": 0.0,
+        "residual": budget.residual,
         "unit": "N",
     }

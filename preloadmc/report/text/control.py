@@ -25,13 +25,13 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
                 "-" if changed is None else probability_words(changed.probabilities[outcome])
                 for changed in changes
             )
-            for _, *changes in source_rows(result, outcome)
+            for _, *changes in _rows(result, outcome)
         ]
         table = _table(result, outcome, LABELS[outcome], cells)
         sections.append(Section(f"{title}: {LABELS[outcome]}", (table,)))
     left = [
         tuple("-" if changed is None else left_words(changed, shown[-1]) for changed in changes)
-        for _, *changes in source_rows(result, shown[-1])
+        for _, *changes in _rows(result, shown[-1])
     ]
     table = _table(result, shown[-1], f"times today's misses, {LABELS[shown[-1]]}", left)
     as_is = "; ".join(
@@ -39,13 +39,22 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
     )
     words = (
         f"{title}; as it is, on the same draws: {as_is}. Halved: half the standard deviation, mean "
-        "kept; removed: constant at the mean; correlated inputs go together. Times today's misses: "
-        "1 is as it is; its interval is narrow, since the draws are common, and the answer above "
-        "applies it to the run's own estimate. "
+        f"kept; removed: constant at the mean; correlated inputs go together.{_loss_words(result)} "
+        "Times today's misses: 1 is as it is; its interval is narrow, since the draws are common, "
+        "and the answer above applies it to the run's own estimate. "
         f"{_how_estimated(result, shown)}. {result.model_calls:,} model calls in all, seed "
         f"{result.seed}."
     )
     return (*sections, Section(f"{title}: what is left", (table, Paragraph(words))))
+
+
+def _loss_words(result: ControlResult) -> str:
+    if not result.levers:
+        return ""
+    return (
+        " A loss is halved with its mean and its scatter; a temperature difference is that from "
+        "assembly."
+    )
 
 
 def _how_estimated(result: ControlResult, outcomes: Sequence[str]) -> str:
@@ -81,10 +90,19 @@ def source_rows(
     return rows
 
 
+def _rows(result: ControlResult, outcome: str) -> list[tuple[str, Changed | None, Changed | None]]:
+    """Return the rows of the tables: every source of scatter, then every loss."""
+    losses = sorted(result.levers, key=lambda lever: lever.halved.differences[outcome].value)
+    return [
+        *source_rows(result, outcome),
+        *((f"loss: {lever.label}", lever.halved, None) for lever in losses),
+    ]
+
+
 def _table(
     result: ControlResult, outcome: str, label: str, cells: Sequence[tuple[str, ...]]
 ) -> Table:
-    names = [name for name, *_ in source_rows(result, outcome)]
+    names = [name for name, *_ in _rows(result, outcome)]
     rows = tuple((name, *row) for name, row in zip(names, cells, strict=True))
     return Table((label, "if halved", "if removed"), rows)
 

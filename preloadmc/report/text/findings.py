@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 from preloadmc.evidence import COUNT, MEASURED, READINGS, TOOL, Count, Finding, Reading
-from preloadmc.questions.infer import Candidate, FindingFit, FitCheck, Oddity
-from preloadmc.questions.infer.fit_check import MEAN, SPREAD
+from preloadmc.questions.infer import (
+    MEAN,
+    SPREAD,
+    Candidate,
+    FindingFit,
+    FitCheck,
+    Oddity,
+)
 from preloadmc.units import (
     FORCE,
     TEMPERATURE,

@@ -8,13 +8,14 @@ from preloadmc.estimates.model_odds import bayes_factor_words
 from preloadmc.inputs import input_label
 from preloadmc.questions.infer import (
     FACTOR,
+    RARE,
+    SIMULATED,
     InferResult,
     Verdict,
     chance_words,
     factor_words,
     infer_answer,
 )
-from preloadmc.questions.infer.fit_check import RARE, SIMULATED
 from preloadmc.report.text.blocks import (
     Block,
     Paragraph,

@@ -13,6 +13,7 @@ from preloadmc.questions.run import RunResult
 from preloadmc.report.text.acceptance import acceptance_sections
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.bounds import bounds_sections
+from preloadmc.report.text.budget import budget_section
 from preloadmc.report.text.case import (
     assumption_section,
     caution_section,
@@ -51,6 +52,7 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
             Section("How they were estimated", _estimates(result)),
             Section("The likeliest misses", _likeliest(result, system)),
             Section("Preload over the joint's life", (_preload_table(result, system),)),
+            budget_section(result.budget, system),
             _limit_section(result),
             *acceptance_sections(result.judgement.screening, system),
             *bounds_sections(result.bounds.found, system, result.bounds),
