@@ -81,15 +81,16 @@ def infer_report(result: InferResult, system: str = "metric") -> Report:
 
 def _evidence_section(result: InferResult, system: str) -> Section:
     evidence = result.evidence
+    usual = "all" if evidence.is_whole_lot else "random"
     rows = [
         (
             where_words(finding, system),
             found_words(finding, system),
-            "because loose" if finding.fastener in evidence.selected else "random",
+            "because loose" if finding.fastener in evidence.selected else usual,
         )
         for finding in evidence.findings
     ]
-    rows += [(where_words(c, system), found_words(c, system), "random") for c in evidence.counts]
+    rows += [(where_words(c, system), found_words(c, system), usual) for c in evidence.counts]
     if evidence.service_time is not None:
         rows.append(("time in service", format_quantity(evidence.service_time, TIME), ""))
     return Section("Evidence", (Table(("evidence", "found", "selection"), tuple(rows)),))
