@@ -145,7 +145,7 @@ Finding = Reading | Observation
 
 @dataclass(frozen=True, slots=True)
 class BoltCircle:
-    """Fasteners 1 to ``fasteners`` on a circle [mm], clockwise from the top as seen on the heads."""
+    """Fasteners 1 to ``fasteners``, clockwise from the top, on a circle of ``diameter`` [mm]."""
 
     fasteners: int
     diameter: float
