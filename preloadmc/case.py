@@ -13,7 +13,7 @@ import numpy as np
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.sampling_table import sampled
-from preloadmc.evidence import Effort, Evidence
+from preloadmc.evidence import Effort, Evidence, Inspection
 from preloadmc.inputs import input_kind
 from preloadmc.joint import Joint
 from preloadmc.limits import Requirement
@@ -267,12 +267,13 @@ class Investigation:
     """What was found, and who is suspected; the first suspect is the joint as designed.
 
     ``two_causes`` is the chance beforehand that two suspects are at work together; ``efforts`` is
-    what measurements to come take, by kind.
+    what measurements to come take, by kind; ``inspection`` is what a customer is told of it.
     """
 
     evidence: Evidence
     suspects: tuple[Suspect, ...]
     two_causes: float
     efforts: Mapping[str, Effort]
+    inspection: Inspection
     assumptions: tuple[Assumption, ...]
     warnings: tuple[str, ...]

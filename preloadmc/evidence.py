@@ -144,6 +144,30 @@ Finding = Reading | Observation
 
 
 @dataclass(frozen=True, slots=True)
+class BoltCircle:
+    """Fasteners 1 to ``fasteners``, clockwise from the top, on a circle of ``diameter`` [mm]."""
+
+    fasteners: int
+    diameter: float
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the names of its fasteners in their order."""
+        return tuple(str(place) for place in range(1, self.fasteners + 1))
+
+
+@dataclass(frozen=True, slots=True)
+class Inspection:
+    """What was inspected, when and by whom; empty where not stated, and no circle then."""
+
+    asset: str
+    drawing: str
+    date: str
+    inspector: str
+    circle: BoltCircle | None
+
+
+@dataclass(frozen=True, slots=True)
 class Effort:
     """What a measurement to come takes: a price in any currency, a time [s]; None if not stated."""
 

@@ -23,12 +23,14 @@ from preloadmc.evidence import (
     READINGS,
     SELECTIONS,
     WHOLE_LOT,
+    BoltCircle,
     Effort,
     Evidence,
+    Inspection,
 )
 from preloadmc.inputs import Default
 from preloadmc.joint import evaluate, torque_per_preload
-from preloadmc.units import FORCE, RATIO, TIME, format_quantity
+from preloadmc.units import FORCE, LENGTH, RATIO, TIME, format_quantity
 
 _LOOSE_BELOW = "investigation.loose_below"
 _FIELDS = (
@@ -123,7 +125,39 @@ _EFFORT_FIELDS = (
 )
 
 
-FIELDS = (*_FIELDS, *_EFFORT_FIELDS)
+_CIRCLE = "investigation.circle"
+_INSPECTION_FIELDS = (
+    Field(
+        "investigation.asset",
+        Text("the name of what was inspected"),
+        "what was inspected, for the page to hand over",
+        '"quarry screen 2, drive side"',
+    ),
+    Field(
+        "investigation.drawing",
+        Text("the number of a drawing", or_number=True),
+        "drawing of the joint",
+        '"4711-02"',
+    ),
+    Field("investigation.date", Text("a date"), "date of the inspection", '"3 May 2026"'),
+    Field("investigation.inspector", Text("a name"), "who inspected", '"J. Miller"'),
+    Field(_CIRCLE, Table(), "bolt circle: fasteners 1, 2, 3 ... clockwise from the top"),
+    Field(
+        f"{_CIRCLE}.fasteners",
+        Whole(2, 200),
+        "number of fasteners on the circle, which the findings name by their numbers",
+        "12",
+    ),
+    Field(
+        f"{_CIRCLE}.diameter",
+        Quantity(LENGTH, above=0.0),
+        "diameter of the bolt circle",
+        '"300 mm"',
+    ),
+)
+
+
+FIELDS = (*_FIELDS, *_EFFORT_FIELDS, *_INSPECTION_FIELDS)
 
 
 def is_investigation(data: Mapping[str, Any]) -> bool:
@@ -154,6 +188,7 @@ def investigation_of(
     preload = math.nan if case is None else _preload_as_designed(case)
     evidence = evidence_of(draft, _state_names(stated), preload)
     suspects = suspects_of(data, draft, case, file)
+    inspection = _inspection(stated, evidence)
     if case is None:
         return None
     evidence = _with_limits(evidence, case, draft)
@@ -174,6 +209,7 @@ def investigation_of(
         suspects,
         stated.known("investigation.two_causes", float),
         _efforts(stated),
+        inspection,
         draft.assumptions,
         tuple(warnings),
     )
@@ -192,6 +228,26 @@ def _efforts(stated: Stated) -> dict[str, Effort]:
             stated.get(f"{path}.price", float), stated.get(f"{path}.time", float)
         )
     return efforts
+
+
+def _inspection(stated: Stated, evidence: Evidence) -> Inspection:
+    """Return what was inspected; a circle with none of the fasteners found on is a problem."""
+    count = stated.get(f"{_CIRCLE}.fasteners", int)
+    diameter = stated.get(f"{_CIRCLE}.diameter", float)
+    circle = None
+    if count is not None and diameter is not None:
+        circle = BoltCircle(count, diameter)
+    elif count is not None or diameter is not None:
+        missing = "fasteners" if count is None else "diameter"
+        stated.missing(f"{_CIRCLE}.{missing}", "both are needed to draw the circle")
+    if circle and evidence.fasteners and not set(circle.names) & set(evidence.fasteners):
+        allowed = f"findings on fasteners named 1 to {circle.fasteners}"
+        stated.problems.add(_CIRCLE, f"findings on {', '.join(evidence.fasteners[:3])}", allowed)
+    asset, drawing, date, inspector = (
+        stated.get(f"investigation.{key}", str) or ""
+        for key in ("asset", "drawing", "date", "inspector")
+    )
+    return Inspection(asset, drawing, date, inspector, circle)
 
 
 def _preload_as_designed(case: Case) -> float:

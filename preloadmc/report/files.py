@@ -15,6 +15,7 @@ from preloadmc.questions.run import RunResult
 from preloadmc.report.documents.page import Page, page_html
 from preloadmc.report.figures.aim import aim_figures
 from preloadmc.report.figures.compare import compare_figures
+from preloadmc.report.figures.flange import flange_figure
 from preloadmc.report.figures.indices import ranking_figure
 from preloadmc.report.figures.infer import infer_figures
 from preloadmc.report.figures.rankings import rank_figures
@@ -27,6 +28,7 @@ from preloadmc.report.text.case import assumption_section, input_section, story
 from preloadmc.report.text.compare import compare_report, compare_text
 from preloadmc.report.text.derive import derivation_sections
 from preloadmc.report.text.infer import infer_report, infer_text
+from preloadmc.report.text.investigation import investigation_report, reviewer_sections
 from preloadmc.report.text.justification import (
     aim_justification,
     compare_justification,
@@ -114,7 +116,16 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
         infer_figures(result, system),
         (reproduction_section(result.seed, command, copies),),
     )
+    circle = flange_figure(result, system)
+    sheet = Page(
+        "Why did these joints come loose?",
+        investigation_report(result, system),
+        () if circle is None else (circle,),
+        reviewer_sections(result, system),
+        is_sheet=True,
+    )
     files = _report_files(infer_text(result, system), page, document, copies)
+    files["investigation.html"] = page_html(sheet).encode()
     files[AS_FOUND] = as_found_text(result, INPUTS).encode()
     return files
 

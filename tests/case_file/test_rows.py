@@ -143,6 +143,15 @@ APPLIES = {
     "setting": FOUND,
     "seat": FOUND,
     "investigation": FOUND,
+    "investigation.measurement": {
+        **FOUND,
+        "investigation.measurement": [{"kind": "paint", "price": 10}],
+    },
+    "investigation.circle": {
+        **FOUND,
+        "investigation.circle.fasteners": 8,
+        "investigation.circle.diameter": "200 mm",
+    },
     "investigation.instrument": {**FOUND, "investigation.instrument": [GAUGE]},
     "investigation.measurement": {**FOUND, "investigation.measurement": [{"kind": "mark"}]},
     "evidence": FOUND,

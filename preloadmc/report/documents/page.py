@@ -33,7 +33,8 @@ class Page:
     """What a page shows: a report under the question it answers, with figures, and what follows.
 
     ``appendix`` stands at the end, after the report's own sections. A sheet is printed small, to
-    be signed and filed, without a list of its sections.
+    be filed or handed over, without a list of its sections; its appendix begins on a new page, and
+    its figures stand beside its first section where that is narrow.
     """
 
     question: str
@@ -55,12 +56,15 @@ def page_html(page: Page) -> str:
         "drawn": _drawn,
     }
     template = (files("preloadmc.report.documents") / "page.html").read_text(encoding="utf-8")
-    sections = (*page.report.sections, *page.appendix)
+    shown = [section for section in page.report.sections if section.blocks]
+    appendix = [section for section in page.appendix if section.blocks]
     return environment.from_string(template).render(
         question=page.question,
         report=page.report,
         figures=[(named, Markup(named.svg_element())) for named in page.figures],
-        sections=[section for section in sections if section.blocks],
+        sections=[*shown, *appendix],
+        apart_from=len(shown) + 1 if page.is_sheet else 0,
+        is_beside=page.is_sheet and bool(shown) and shown[0].narrow,
         colours=COLOURS,
         is_sheet=page.is_sheet,
         footer=f"Written by preloadmc {__version__}.",

@@ -2,27 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.axes import Axes
 
 from preloadmc.limits import OVER
 from preloadmc.questions.infer import FindingFit, InferResult, Verdict, chance_words
+from preloadmc.report.figures.flange import flange_figure
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import draw_interval_bar, name_rows, row_depths, row_places
 from preloadmc.report.figures.style import (
     HAIR,
     INK,
+    LINE,
     PALE,
     PREPARED,
     QUIET,
     SIDE_COLOUR,
+    WIDTH,
     new_figure,
     plain_numbers,
     style,
     wrap,
 )
 from preloadmc.report.text.findings import candidate_place, found_words, where_words
-from preloadmc.report.text.signs import NO_BREAK
+from preloadmc.report.text.infer import told_verdicts
+from preloadmc.report.text.signs import NO_BREAK, with_signs
 from preloadmc.units import Array
 
 _LEFT = 2.15
@@ -33,8 +39,12 @@ _BAR = 0.15
 # How far out a finding is drawn at most, in half widths of the predicted range.
 _FARTHEST = 3.0
 _BITS_TO_SHOW = 8
+# Fewer are written as 0.00, and have no bar to see.
+_LEAST_BITS = 0.005
 _ODDS_TO_SHOW = 12
 _FITS_TO_SHOW = 24
+# A suspect less probable than this has no bar to see: it is named below the axis.
+_LEAST_BAR = 1e-3
 
 
 def infer_figures(result: InferResult, system: str = "metric") -> tuple[NamedFigure, ...]:
@@ -45,10 +55,11 @@ def infer_figures(result: InferResult, system: str = "metric") -> tuple[NamedFig
         if verdict.fits
     )
     next_one = (measurement_figure(result),) if result.measurements else ()
-    return (odds_figure(result), *fits, *next_one)
+    circle = flange_figure(result, system)
+    return (odds_figure(result), *(() if circle is None else (circle,)), *fits, *next_one)
 
 
-def draw_odds(ax: Axes, verdicts: tuple[Verdict, ...], places: Array) -> None:
+def draw_odds(ax: Axes, verdicts: Sequence[Verdict], places: Array) -> None:
     """Draw each suspect's probability with its sampling error, and its prior as a diamond."""
     for place, verdict in zip(places, verdicts, strict=True):
         value, error = 100.0 * verdict.probability, 200.0 * verdict.error
@@ -75,15 +86,22 @@ def odds_figure(result: InferResult) -> NamedFigure:
     note = (
         "bars: after the evidence, whiskers: two standard errors of sampling; diamonds: before it"
     )
-    verdicts = result.verdicts[:_ODDS_TO_SHOW]
+    told = told_verdicts(result)
+    verdicts = [each for each in told if each.probability >= _LEAST_BAR][:_ODDS_TO_SHOW]
+    rest = [each.suspect.name for each in told if each.probability < _LEAST_BAR]
+    left_out = wrap(f"below 0.1 % each: {', '.join(rest)}", WIDTH - 0.3) if rest else ""
+    below = 0.5 + (LINE * (1.5 + left_out.count("\n") + 0.4) if rest else 0.0)
     names = [wrap(verdict.suspect.name, _NAME_WIDTH) for verdict in verdicts]
     depths = row_depths(names, _ROW)
     places = row_places(depths)
     with style():
-        figure, (ax,) = new_figure(title, note, height=float(np.sum(depths)), left=_LEFT)
+        figure, (ax,) = new_figure(
+            title, note, height=float(np.sum(depths)), left=_LEFT, below=below
+        )
         draw_odds(ax, verdicts, places)
         name_rows(ax, names, depths)
-    listed = "; ".join(f"{v.suspect.name} {chance_words(v.probability, v.error)}" for v in verdicts)
+        figure.text(0.12 / WIDTH, 0.06 / figure.get_figheight(), left_out, color=QUIET, va="bottom")
+    listed = "; ".join(f"{v.suspect.name} {chance_words(v.probability, v.error)}" for v in told)
     return NamedFigure("odds", title, f"Probability of each suspect: {listed}.", figure)
 
 
@@ -150,21 +168,28 @@ def fit_figure(verdict: Verdict, place: int, system: str) -> NamedFigure:
         note = f"dots: the {_FITS_TO_SHOW} rarest of {len(verdict.fits)} findings; bars: predicted"
     names = [
         wrap(
-            f"{where_words(fit.finding, system)}: {_unbroken(found_words(fit.finding, system))}",
+            f"{where_words(fit.finding, system)}: "
+            f"{_unbroken(with_signs(found_words(fit.finding, system)))}",
             2.15,
         )
         for fit in fits
     ]
     depths = row_depths(names, _ROW)
     places = row_places(depths)
+    # A side without a finding of its kind is left out.
+    sides = [is_chance for is_chance in (False, True) if is_chance in {f.is_chance for f in fits}]
     with style():
-        figure, (values, chances) = new_figure(
-            title, note, height=float(np.sum(depths)), left=2.35, below=0.62, columns=2
+        figure, axes = new_figure(
+            title, note, height=float(np.sum(depths)), left=2.35, below=0.62, columns=len(sides)
         )
-        draw_fit(values, fits, places, system)
-        draw_chances(chances, fits, places)
-        name_rows(values, names, depths)
-        chances.tick_params(axis="y", length=0, labelleft=False)
+        for ax, is_chance in zip(axes, sides, strict=True):
+            if is_chance:
+                draw_chances(ax, fits, places)
+            else:
+                draw_fit(ax, fits, places, system)
+        name_rows(axes[0], names, depths)
+        for ax in axes[1:]:
+            ax.tick_params(axis="y", length=0, labelleft=False)
     words = "explains what was found" if verdict.explained else "does not explain what was found"
     alt = f"Predicted against found: {verdict.suspect.name} {words}."
     return NamedFigure(f"fit-{place}", title, alt, figure)
@@ -174,7 +199,8 @@ def measurement_figure(result: InferResult) -> NamedFigure:
     """Return the figure of what to measure next."""
     title = "What to measure next"
     note = "expected information about which suspect is true; whiskers: two standard errors"
-    shown = result.measurements[:_BITS_TO_SHOW]
+    best, *others = result.measurements[:_BITS_TO_SHOW]
+    shown = [best, *(each for each in others if each.bits >= _LEAST_BITS)]
     names = [
         wrap(f"{each.kind}, {_of_the_lot(candidate_place(each))}", _NAME_WIDTH) for each in shown
     ]

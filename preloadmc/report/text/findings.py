@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
-from preloadmc.evidence import COUNT, MEASURED, READINGS, TOOL, Count, Finding, Reading
+from preloadmc.evidence import (
+    COUNT,
+    MEASURED,
+    OBSERVATIONS,
+    READINGS,
+    TOOL,
+    Count,
+    Finding,
+    Reading,
+)
 from preloadmc.questions.infer import (
     MEAN,
     SPREAD,
@@ -69,17 +78,21 @@ def check_words(check: FitCheck, system: str) -> str:
     share = f"{100 * check.chance:.2g} % of such inspections under it would be as odd"
     if check.explains:
         return f"explains what was found ({share})"
-    return (
-        f"DOES NOT EXPLAIN WHAT WAS FOUND (only {share}; oddest: {_oddest(check.oddest, system)})"
-    )
+    oddest = oddest_words(check.oddest, system)
+    return f"DOES NOT EXPLAIN WHAT WAS FOUND (only {share}; oddest: {oddest})"
 
 
-def _oddest(oddest: Oddity, system: str) -> str:
-    words = f"{oddest.figure} of the {oddest.kind}" if oddest.kind else oddest.figure
+def oddest_words(oddest: Oddity, system: str) -> str:
+    """Return the figure of the findings that lies farthest out, beside what a suspect makes."""
+    if not oddest.kind:
+        return oddest.figure
     if oddest.kind not in READINGS or oddest.figure not in _OF_THE_KIND:
-        if oddest.kind:
-            return f"{words}, {oddest.value:g} where it makes {oddest.low:g} to {oddest.high:g}"
-        return words
+        # A number of fasteners, beside how many the suspect makes.
+        counted = f"{oddest.value:g} where it makes {oddest.low:g} to {oddest.high:g}"
+        if oddest.kind == COUNT:
+            return f"{oddest.kind}, {counted}"
+        seen = OBSERVATIONS.get(oddest.kind)
+        return f"{oddest.kind} {oddest.figure if seen is None else repr(seen.seen)} on {counted}"
     dimension = READINGS[oddest.kind].dimension
     if dimension is TEMPERATURE and oddest.figure == SPREAD:
         dimension = TEMPERATURE_DIFFERENCE
@@ -87,6 +100,7 @@ def _oddest(oddest: Oddity, system: str) -> str:
         format_quantity(each, dimension, system, 3)
         for each in (oddest.value, oddest.low, oddest.high)
     )
+    words = f"{oddest.figure} of the {oddest.kind}"
     return f"{words}, {found} where it makes {low.split(' ')[0]} to {high}"
 
 

@@ -47,7 +47,7 @@ INVESTIGATION_CAUTIONS = (
 
 
 # Between the names of two causes at once; those less probable than this are left out of tables.
-_PLUS = " + "
+PLUS = " + "
 _COMBINED_SHOWN = 0.01
 
 
@@ -60,9 +60,9 @@ def infer_report(result: InferResult, system: str = "metric") -> Report:
     """Return the report: the answer first, then evidence, odds, fit and what to measure next."""
     sections = (
         _evidence_section(result, system),
-        _odds_section(result),
-        _factor_section(result),
-        _other_section(result),
+        odds_section(result),
+        factor_section(result),
+        other_section(result),
         *(
             section
             for verdict in result.leading
@@ -70,12 +70,21 @@ def infer_report(result: InferResult, system: str = "metric") -> Report:
         ),
         _measurement_section(result, system),
         assumption_section(result.assumptions),
-        Section("Method", (Paragraph(_method_words(result)),)),
+        Section("Method", (Paragraph(method_words(result)),)),
         Section("Cautions of an investigation:", (Points(INVESTIGATION_CAUTIONS),), titled=True),
         caution_section(),
     )
     return Report(
         result.case.title, sections, answer=infer_answer(result), warnings=result.warnings
+    )
+
+
+def told_verdicts(result: InferResult) -> tuple[Verdict, ...]:
+    """Return the verdicts of tables and figures: pairs of causes only where they matter."""
+    return tuple(
+        verdict
+        for verdict in result.verdicts
+        if PLUS not in verdict.suspect.name or verdict.probability >= _COMBINED_SHOWN
     )
 
 
@@ -96,8 +105,9 @@ def _evidence_section(result: InferResult, system: str) -> Section:
     return Section("Evidence", (Table(("evidence", "found", "selection"), tuple(rows)),))
 
 
-def _odds_section(result: InferResult) -> Section:
-    sensitivity = result.sensitivity
+def odds_section(result: InferResult) -> Section:
+    """Return the probability of each suspect, before and after, and how far the prior moves it."""
+    sensitivity, told = result.sensitivity, told_verdicts(result)
     rows = tuple(
         (
             verdict.suspect.name,
@@ -107,7 +117,7 @@ def _odds_section(result: InferResult) -> Section:
             "-" if np.isnan(sensitivity.even[i]) else chance_words(float(sensitivity.even[i])),
         )
         for i, verdict in enumerate(result.verdicts)
-        if _PLUS not in verdict.suspect.name or verdict.probability >= _COMBINED_SHOWN
+        if verdict in told
     )
     header = ("suspect", "prior", "after", f"prior / {FACTOR:g} to x {FACTOR:g}", "even priors")
     words = (
@@ -115,7 +125,7 @@ def _odds_section(result: InferResult) -> Section:
         f"last columns: with the suspect's own prior weight divided and multiplied by {FACTOR:g}, "
         "and with even priors."
     )
-    if any(_PLUS in verdict.suspect.name for verdict in result.verdicts):
+    if any(PLUS in verdict.suspect.name for verdict in result.verdicts):
         words += (
             " Two at once: their prior weight is shared out by the product of the two weights; "
             "those that override the same value, or are far behind, are left out."
@@ -123,28 +133,29 @@ def _odds_section(result: InferResult) -> Section:
     return Section("Suspects", (Table(header, rows), Paragraph(words)))
 
 
-def _factor_section(result: InferResult) -> Section:
+def factor_section(result: InferResult) -> Section:
+    """Return what the findings say of each suspect against the joint as designed."""
     rows = tuple(
         (
             verdict.suspect.name,
             factor_words(verdict.log_factor),
             bayes_factor_words(verdict.log_factor),
         )
-        for verdict in result.verdicts
+        for verdict in told_verdicts(result)
         if verdict.suspect is not result.case_as_designed
-        and (_PLUS not in verdict.suspect.name or verdict.probability >= _COMBINED_SHOWN)
     )
     blocks: tuple[Block, ...] = (
         Table(("against the joint as designed", "Bayes factor", "in words"), rows),
         Paragraph(
-            "Words of Bayes factors after R. E. Kass and A. E. Raftery, J. Am. Statist. Assoc. 90 "
-            "(1995) 773."
+            "Above 1 the findings speak for the suspect, below 1 (as 1/4) against it, whatever was "
+            "thought beforehand. Words of Bayes factors after R. E. Kass and A. E. Raftery, "
+            "J. Am. Statist. Assoc. 90 (1995) 773."
         ),
     )
     return Section("What the evidence says by itself", blocks if rows else ())
 
 
-def _other_section(result: InferResult) -> Section:
+def other_section(result: InferResult) -> Section:
     """Return what a cause that nobody named could do."""
     other = result.other
     rows = tuple(
@@ -168,18 +179,35 @@ def _other_section(result: InferResult) -> Section:
     blocks: tuple[Block, ...] = (Paragraph(words),)
     if rows:
         header = ("shipped, not named", "against the best named", "as odd or odder", "")
-        blocks = (*blocks, Table(header, rows))
+        words = (
+            "Against the best named: above 1 the findings speak for the one not named. As odd or "
+            f"odder: share of its own inspections; below {100 * RARE:g} % it does not explain them."
+        )
+        blocks = (*blocks, Table(header, rows), Paragraph(words))
     else:
         blocks = (*blocks, Paragraph("No shipped suspect that was not named comes near."))
     return Section("A cause that nobody named", blocks)
 
 
 def _range(low: float, high: float) -> str:
-    if high < 1e-3:
-        return "below 0.1 %"
-    if low > 0.999:
-        return "above 99.9 %"
-    return f"{100 * low:.0f} to {100 * high:.0f} %"
+    """Return the ends of a range of probabilities; one alone where both read alike.
+
+    Examples
+    --------
+    >>> _range(0.09, 0.47), _range(0.996, 0.9995), _range(0.5, 0.504), _range(2e-4, 0.02)
+    ('9 to 47 %', '99.6 to above 99.9 %', '50 %', 'below 0.1 to 2 %')
+    """
+    first, last = _end(low), _end(high)
+    return f"{last} %" if first == last else f"{first} to {last} %"
+
+
+def _end(probability: float) -> str:
+    if probability < 1e-3:
+        return "below 0.1"
+    if probability > 0.999:
+        return "above 99.9"
+    digits = 0 if 0.01 <= probability <= 0.99 else 1
+    return f"{100 * probability:.{digits}f}"
 
 
 def _fit_section(verdict: Verdict, system: str) -> Section:
@@ -252,7 +280,8 @@ def _measurement_section(result: InferResult, system: str) -> Section:
     return Section(title, (Table(header, rows, words=2), Paragraph(words)))
 
 
-def _method_words(result: InferResult) -> str:
+def method_words(result: InferResult) -> str:
+    """Return how the numbers came about."""
     first = result.verdicts[0]
     return (
         "How rare: the share of such fasteners whose finding would lie as far out, by the "
