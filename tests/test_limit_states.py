@@ -527,3 +527,58 @@ def test_what_holds_the_nut_while_the_parts_slip(make_case, securing, extra, hel
     assert bool(found["loosening by transverse slip", "settled"].values > 0.0) == held
     firm = judged(case, friction__joint=0.2)
     assert firm["loosening by transverse slip", "settled"].values > 0.0
+
+
+LOOSE = "loosening by transverse slip"
+
+
+@pytest.mark.parametrize(
+    ("securing", "extra", "friction", "expected"),
+    [
+        # Slip is the rule: 3 kN need 30 kN at friction 0.1 and 6 kN at 0.5, of about 39.8 kN.
+        ({"element": "spring washer"}, {}, 0.1, lambda held: held / 30e3 - 1),
+        ({"element": "spring washer"}, {}, 0.5, lambda held: held / 6e3 - 1),
+        ({"element": "spring washer"}, {}, 0.05, lambda held: held / 60e3 - 1),
+        # 2 pi T_p/P over the 28 kN that are asked for.
+        (
+            {"element": "prevailing-torque nut", "worn_prevailing_torque": "10 N·m"},
+            {"tightening.prevailing_torque": "12 N·m"},
+            0.05,
+            lambda held: 2 * math.pi * 10e3 / P / 28e3 - 1,
+        ),
+        # Beside an axial load it assures nothing, and slip alone is the rule: (1 - Phi) 1 kN more.
+        (
+            {"element": "prevailing-torque nut", "worn_prevailing_torque": "10 N·m"},
+            {"tightening.prevailing_torque": "12 N·m", "load.axial": "1 kN"},
+            0.05,
+            lambda held: held / (60e3 + 750) - 1,
+        ),
+        (
+            {"element": "wedge-locking washers", **TEETH, "ramp_angle": "9 deg"},
+            {},
+            0.05,
+            lambda held: math.radians(9) / LEAD - 1,
+        ),
+        (
+            {"element": "adhesive", "breakaway_torque": "20 N·m"},
+            {},
+            0.05,
+            lambda held: 20e3 / (held * P / (2 * math.pi)) - 1,
+        ),
+    ],
+)
+def test_how_far_off_loosening_is_as_a_share(make_case, securing, extra, friction, expected):
+    case = make_case({**SLIPPING, **extra, "friction.joint": friction, "securing": securing})
+    found = judged(case)
+    held = float(evaluate(case.joint, case.means).settled)
+    assert float(found[LOOSE, "settled"].values) == pytest.approx(expected(held), rel=1e-9)
+    assert found[LOOSE, "settled"].reference == 1.0
+
+
+def test_what_backs_off_without_friction_is_the_pitch_torque(make_case):
+    # Without any friction a preload drives the nut back by P/(2 pi) for each newton: Shigley, 9th
+    # ed., eq. 8-2 with f = 0. That is what the margin is a share of.
+    found = judged(make_case(), friction__thread=0.0, friction__bearing=0.0)
+    margin = found["spontaneous back-off", "settled"]
+    assert float(margin.values) == pytest.approx(-P / (2 * math.pi), rel=1e-12)
+    assert float(margin.reference) == pytest.approx(P / (2 * math.pi), rel=1e-12)

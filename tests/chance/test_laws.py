@@ -98,6 +98,24 @@ def test_probabilities_and_density(law, reference):
     assert_allclose(law.density(span), reference.pdf(span), rtol=1e-9, atol=1e-300)
 
 
+@pytest.mark.parametrize(
+    ("law", "low", "mode", "high"),
+    [
+        # A triangle of area one over a width w is 2/w high at its mode, and ends at zero.
+        (Triangular(2.0, 3.0, 7.0), 0.0, 0.4, 0.0),
+        (Triangular(0.0, 0.0, 3.0), 2 / 3, 2 / 3, 0.0),
+        (Triangular(-3.0, 0.0, 0.0), 0.0, 2 / 3, 2 / 3),
+        (Uniform(1.0, 5.0), 0.25, 0.25, 0.25),
+    ],
+)
+def test_density_at_the_ends_and_beyond(law, low, mode, high):
+    a, b = law.support
+    middle = getattr(law, "mode", law.mean)
+    found = [law.density(x) for x in (a - 1e-9, a, middle, b, b + 1e-9)]
+    assert_allclose(found, [0.0, low, mode, high, 0.0], rtol=1e-12)
+    assert_allclose(law.density(np.array([a, middle, b])), [low, mode, high], rtol=1e-12)
+
+
 @smooth
 def test_quantiles(law, reference):
     shares = np.array([0.0, 1e-6, 0.01, 0.5, 0.9, 1.0])

@@ -42,9 +42,10 @@ LEVELS = 801
 AS_GOOD = 1.05
 # Plain samples on which a setting is judged beside the search.
 JUDGED_SAMPLES = 2**17
-# Steps in which an end is moved inwards where a limit that the search did not follow is missed
-# there: to a thirtieth of the way.
-_STEPS_INWARDS = 5
+# Steps from the best setting to an end at which limits that the search did not follow are judged,
+# and how often the step on which one is missed is halved: to a thirtieth of the way.
+_STEPS_OUTWARDS = 8
+_HALVINGS = 2
 
 Flags = NDArray[np.bool_]
 
@@ -212,8 +213,9 @@ def _within_all(
 def _moved_inwards(
     case: Case, searched: Searched, end: float, best: float, seed: int
 ) -> tuple[float, tuple[str, ...]]:
-    """Return an end moved towards the best setting until the unruly limits meet there, and which
-    of them moved it.
+    """Return how far towards an end the unruly limits meet all the way, and which of them end it.
+
+    Such a limit may be missed between two settings at which it meets.
     """
 
     def missed(at: float) -> tuple[str, ...]:
@@ -224,14 +226,19 @@ def _moved_inwards(
             if each.name in searched.unruly and each.verdict != MEETS
         )
 
-    closed = missed(end)
+    good = best
+    closed: tuple[str, ...] = ()
+    for step in range(1, _STEPS_OUTWARDS + 1):
+        bad = best + (end - best) * step / _STEPS_OUTWARDS
+        if closed := missed(bad):
+            break
+        good = bad
     if not closed:
         return end, ()
-    good = best
-    for _ in range(_STEPS_INWARDS):
-        middle = 0.5 * (end + good)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (bad + good)
         if missed(middle):
-            end = middle
+            bad = middle
         else:
             good = middle
     return good, closed
