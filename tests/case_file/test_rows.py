@@ -153,7 +153,6 @@ APPLIES = {
         "investigation.circle.diameter": "200 mm",
     },
     "investigation.instrument": {**FOUND, "investigation.instrument": [GAUGE]},
-    "investigation.measurement": {**FOUND, "investigation.measurement": [{"kind": "mark"}]},
     "evidence": FOUND,
     "evidence[].instrument": {**FOUND, "investigation.instrument": [GAUGE]},
     "evidence[].error": {**FOUND, "evidence": [{**READING, "kind": "mark", "value": "turned"}]},
