@@ -1,4 +1,4 @@
-"""The page of an investigation to hand over: plain words first, statistics for the reviewer last."""
+"""The page of an investigation to hand over: plain words first, statistics last."""
 
 import re
 from dataclasses import replace
