@@ -32,7 +32,7 @@ def folders(page_cases):
     made["rank"] = rank_files(ranked, "{}", "inch", COMMAND)
     made["compare"] = compare_files(compare(page_cases["compare"]), "{}", "metric", COMMAND)
     made["aim"] = aim_files(aim(page_cases["aim"]), "{}", COMMAND)
-    inferred = infer(page_cases["infer"], particles=256, runs=2)
+    inferred = infer(page_cases["infer"], particles=64, runs=2)
     made["infer"] = infer_files(inferred, "{}", "metric", COMMAND)
     return made
 

@@ -17,7 +17,7 @@ def cover():
     from pathlib import Path
 
     cases = Path(__file__).parent.parent.parent / "cases"
-    return infer(load_case(cases / "loosened_cover.toml"), runs=2, particles=128)
+    return infer(load_case(cases / "loosened_cover.toml"), runs=2, particles=64)
 
 
 def named(result, name):

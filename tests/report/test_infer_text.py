@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from preloadmc import infer
+from preloadmc.case_file import Rivals
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.documents.infer import infer_document
 from preloadmc.report.text.cautions import CAUTIONS
@@ -45,7 +46,7 @@ EVERYTHING = {
 
 @pytest.fixture(scope="module")
 def everything(session_case):
-    return infer(session_case(EVERYTHING), runs=2, particles=128)
+    return infer(session_case(EVERYTHING), runs=2, particles=64)
 
 
 def test_every_kind_of_evidence_is_shown_as_found(everything):
@@ -137,7 +138,9 @@ def test_selected_fasteners_are_marked(make_case):
     assert infer_document(result)["evidence"]["findings"][0]["because_loose"]
 
 
-def test_a_certain_case_has_no_inputs_to_show(make_case):
+def test_a_certain_case_has_no_inputs_to_show(make_case, monkeypatch):
+    rivals = Rivals((), (), None)
+    monkeypatch.setattr("preloadmc.questions.infer.question.load_rivals", lambda case: rivals)
     case = make_case({"evidence": EVERYTHING["evidence"][:1]})
     result = infer(case, runs=2)
     text = infer_text(result)

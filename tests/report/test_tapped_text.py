@@ -93,7 +93,7 @@ def answers(make_case):
     case = make_case(TAPPED)
     found = run(case, samples=2000)
     changed = compare(make_case({**TAPPED, **ALTERNATIVES, "sampling.samples": 2000}))
-    inferred = infer(make_case({**TAPPED, **FOUND}), particles=128, runs=2)
+    inferred = infer(make_case({**TAPPED, **FOUND}), particles=64, runs=2)
     yield "check", check_text(check(case))
     yield "derive", derive_text(derive(case), "metric")
     yield "run", run_text(found)

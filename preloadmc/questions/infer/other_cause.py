@@ -26,7 +26,7 @@ _ROUGH = (128, 64)
 _ROUGHLY_NEAR = 10.0
 # Lots and fasteners of a closer look, and the standard error of the log evidence beyond which
 # particles are needed: where the findings say much more than the laws.
-_CLOSER = (1024, 128)
+_CLOSER = (512, 64)
 _MOST_ERROR = 0.3
 # Short runs of particles, and how near a suspect must come to be told.
 _RUNS = 4
