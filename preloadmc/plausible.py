@@ -166,8 +166,13 @@ _ROWS = (
     _angle("rotation.angle", "0 deg", "3600 deg"),
     PlausibleRange("missed.share", "0 %", "100 %"),
     PlausibleRange("missed.preload_share", "0 %", "100 %"),
+    PlausibleRange("missed.torque_share", "0 %", "150 %", ("%",), most="1000 %"),
+    PlausibleRange("setting.error", "-60 %", "100 %", ("%",), least="-99 %", most="900 %"),
+    PlausibleRange("rotation.overload", "0", "100", most="1e6"),
     PlausibleRange("seat.hardness", "1", "3000", most="1e6"),
     PlausibleRange("seat.paint", "0 %", "100 %"),
+    PlausibleRange("seat.washer", "0 %", "100 %"),
+    _torque("investigation.prevailing_torque", "0 N·m", "2 kN·m"),
     PlausibleRange("investigation.breakaway_ratio", "0.5", "3", _RATIO, least="0.01", most="100"),
 )
 # fmt: on

@@ -276,7 +276,8 @@ class TestTable:
 
     @pytest.mark.parametrize("rows", [1000, 1001, 40_000])
     def test_a_table_of_findings_has_an_end(self, tmp_path, write_case, rows):
-        text = "fastener,kind,value\n" + "1,mark,turned\n" * rows
+        lines = [f"{place},mark,turned" for place in range(rows)]
+        text = "\n".join(["fastener,kind,value", *lines])
         path = self.written(tmp_path, write_case, text)
         if rows <= 1000:
             assert len(load_case(path).investigation.evidence.findings) == rows

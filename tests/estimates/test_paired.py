@@ -135,7 +135,7 @@ def test_common_draws_are_far_narrower_than_separate_runs(seed):
 
 
 @pytest.mark.statistical
-@pytest.mark.parametrize("betas", [(1.0, 1.1), (3.9, 4.0)])
+@pytest.mark.parametrize("betas", [(1.0, 1.1), pytest.param((3.9, 4.0), marks=pytest.mark.slow)])
 def test_coverage_of_the_paired_interval(seed, betas):
     runs = 200
     models = [model(plane(beta), events=ONE) for beta in betas]

@@ -171,6 +171,7 @@ def test_no_design_point():
     assert not found.probability.reliable
 
 
+@pytest.mark.slow
 def test_what_importance_sampling_is_not_meant_for_is_flagged(seed):
     many = estimate("RP63", seed, method="importance", budget=100_000).probability
     assert not many.reliable

@@ -46,11 +46,11 @@ TWELVE = [
 TOLD_APART_BY = {
     "paint or gasket between the parts": [],
     "wrong or soft washer": rows("washer", range(2), "other"),
-    "bottomed nut or wrong length": [],
+    "bottomed thread or wrong length": [],
     "wrong setting": rows("recorded torque", range(2), "50 N·m", sd="1 N·m"),
     "mixed lots": [],
     "elastic interaction or soft foot": [],
-    "reused nut without lubricant": [],
+    "reused without lubricant": [],
 }
 
 
@@ -89,7 +89,7 @@ def test_a_suspect_is_first_among_all_on_most_of_its_own_lots(make_case, name):
 
 @pytest.mark.statistical
 def test_a_jammed_thread_is_told_from_dry_ones_and_from_those_never_tightened(make_case):
-    name = "bottomed nut or wrong length"
+    name = "bottomed thread or wrong length"
     assert first_of(make_case, name, (name, "dry thread", "missed tightening"), 1) == name
 
 
