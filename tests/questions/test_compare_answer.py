@@ -409,6 +409,29 @@ def test_an_estimate_in_doubt_dominates_nothing(compared):
     assert found[1].dominated_by == ()
 
 
+@pytest.mark.parametrize(
+    ("allowed", "sharp", "dominated"),
+    [
+        # A is worse on too little preload by one in 100,000, known to `sharp`: as good where that
+        # stays below a tenth of what is allowed of that side, whatever is allowed of the other.
+        ((1e-2, 1e-4), 2e-4, True),
+        ((1e-4, 1e-2), 2e-4, False),
+        ((1e-2, 1e-2), 9.8e-4, True),
+        ((1e-2, 1e-2), 1.0e-3, False),
+        # It is worse where no doubt is left, however little.
+        ((1e-2, 1e-2), 1e-6, False),
+        # Of a side without an allowed probability nothing is little.
+        ((None, 1e-2), 2e-4, False),
+    ],
+)
+def test_what_is_cheaper_may_be_a_little_worse(compared, allowed, sharp, dominated):
+    cheap, dear = COST, replace(COST, per_joint=2.0)
+    few, fewer = shares(11, 10)
+    judged = [judgement(found, MEETS, allowed=allowed) for found in (few, fewer)]
+    found, _, _ = compared(*judged, costs=(cheap, dear), sharp=sharp)
+    assert found[1].dominated_by == (("A",) if dominated else ())
+
+
 # --- securing elements
 
 
