@@ -207,6 +207,14 @@ def test_the_lowest_expected_cost_decides_between_those_that_meet(compared):
     assert "; expected cost a fastener: -0.690 (-0.700 to -0.680) EUR" in answer[1]
 
 
+def test_where_nothing_is_checked_nothing_is_rejected(compared):
+    judged = judgement(), judgement()
+    found, _, _ = compared(*judged, costs=(COST, COST))
+    dear, _, _ = compared(*judged, costs=[replace(COST, per_reject=50.0)] * 2)
+    assert [each.expected_cost for each in dear] == [each.expected_cost for each in found]
+    assert dear[1].cost_difference == found[1].cost_difference
+
+
 def test_all_meet_and_the_first_is_cheapest(compared):
     judged = (judgement(), judgement())
     _, choice, answer = compared(*judged, costs=(COST, replace(COST, per_joint=2.0)))
