@@ -54,6 +54,7 @@ SMOOTH = [
     (TruncatedNormal(1.0, 0.5, 1.5, 2.0), stats.truncnorm(1.0, 2.0, 1.0, 0.5)),
     (TruncatedNormal(1.0, 0.5, -1.0, 0.5), stats.truncnorm(-4.0, -1.0, 1.0, 0.5)),
     (TruncatedNormal(1.0, 0.5, 0.25, INF), stats.truncnorm(-1.5, INF, 1.0, 0.5)),
+    (TruncatedNormal(1.0, 0.1, 0.0, 2.0), stats.truncnorm(-10.0, 10.0, 1.0, 0.1)),
     (Weibull(2.2, 5.0), stats.weibull_min(2.2, 0.0, 5.0)),
     (Weibull(0.8, 5.0, 1.0), stats.weibull_min(0.8, 1.0, 5.0)),
     (Gumbel(1500.0, 350.0), scipy_gumbel(1500.0, 350.0)),

@@ -112,6 +112,11 @@ def test_small_probabilities_and_their_differences(seed, betas):
     assert difference.resolved
     assert abs(difference.value - exact) < difference.high - difference.low
     ratio = found.ratio(0, 1, 0)
+    # The other way round it is the reciprocal, with its interval.
+    back = found.ratio(0, 0, 1)
+    assert [back.value, back.low, back.high] == pytest.approx(
+        [1 / ratio.value, 1 / ratio.high, 1 / ratio.low], rel=1e-9
+    )
     exact_ratio = float(ndtr(-betas[1]) / ndtr(-betas[0]))
     assert abs(math.log(ratio.value / exact_ratio)) < math.log(ratio.high / ratio.low)
 

@@ -144,11 +144,22 @@ def test_the_same_rng_the_same_shares():
     assert (one.share != other.share).any()
 
 
-def test_what_cannot_be_shared():
-    with pytest.raises(UsageError, match="a power of two from 16 on, given 100"):
+@pytest.mark.parametrize("samples", [0, 8, 24, 100])
+def test_what_cannot_be_shared_out_evenly(samples):
+    with pytest.raises(UsageError, match=f"a power of two from 16 on, given {samples}"):
         shapley_shares(
-            lambda z: z[:, 0], "ab", np.eye(2), samples=100, rng=np.random.default_rng(1)
+            lambda z: z[:, 0], "ab", np.eye(2), samples=samples, rng=np.random.default_rng(1)
         )
+
+
+def test_the_fewest_samples_share_all():
+    found = shapley_shares(
+        lambda z: z[:, 0] + z[:, 1], "ab", np.eye(2), samples=16, rng=np.random.default_rng(1)
+    )
+    assert found.share.sum() == pytest.approx(1.0)
+
+
+def test_what_cannot_be_shared():
     with pytest.raises(EstimateError, match="does not vary"):
         shapley_shares(
             lambda z: np.full(len(z), 0.1),

@@ -198,6 +198,10 @@ def estimate(value, spread):
 def test_estimates_agree_within_their_scatter():
     assert agree(estimate(1e-4, 1.2), estimate(1.3e-4, 1.2))
     assert not agree(estimate(1e-4, 1.2), estimate(1.7e-4, 1.2))
+    # Half of a 95 % interval is 1.96 s.d.: 3.3 of both together are a factor of
+    # exp(3.3 sqrt 2 ln 1.2/1.96) = 1.544, or of 1.530 with two s.d. in its place.
+    assert agree(estimate(1e-4, 1.2), estimate(1.52e-4, 1.2))
+    assert not agree(estimate(1e-4, 1.2), estimate(1.55e-4, 1.2))
     bound = from_counts(0, 10_000)
     assert agree(bound, estimate(1e-5, 1.2))
     assert agree(estimate(1e-5, 1.2), bound)

@@ -207,6 +207,14 @@ def test_the_lowest_expected_cost_decides_between_those_that_meet(compared):
     assert "; expected cost a fastener: -0.690 (-0.700 to -0.680) EUR" in answer[1]
 
 
+def test_where_nothing_is_checked_nothing_is_rejected(compared):
+    judged = judgement(), judgement()
+    found, _, _ = compared(*judged, costs=(COST, COST))
+    dear, _, _ = compared(*judged, costs=[replace(COST, per_reject=50.0)] * 2)
+    assert [each.expected_cost for each in dear] == [each.expected_cost for each in found]
+    assert dear[1].cost_difference == found[1].cost_difference
+
+
 def test_all_meet_and_the_first_is_cheapest(compared):
     judged = (judgement(), judgement())
     _, choice, answer = compared(*judged, costs=(COST, replace(COST, per_joint=2.0)))
@@ -407,6 +415,29 @@ def test_an_estimate_in_doubt_dominates_nothing(compared):
     assert found[1].dominated_by == ()
     found, _, _ = compared(judgement(), judgement(doubted(MISSES)), costs=(cheap, dear))
     assert found[1].dominated_by == ()
+
+
+@pytest.mark.parametrize(
+    ("allowed", "sharp", "dominated"),
+    [
+        # A is worse on too little preload by one in 100,000, known to `sharp`: as good where that
+        # stays below a tenth of what is allowed of that side, whatever is allowed of the other.
+        ((1e-2, 1e-4), 2e-4, True),
+        ((1e-4, 1e-2), 2e-4, False),
+        ((1e-2, 1e-2), 9.8e-4, True),
+        ((1e-2, 1e-2), 1.0e-3, False),
+        # It is worse where no doubt is left, however little.
+        ((1e-2, 1e-2), 1e-6, False),
+        # Of a side without an allowed probability nothing is little.
+        ((None, 1e-2), 2e-4, False),
+    ],
+)
+def test_what_is_cheaper_may_be_a_little_worse(compared, allowed, sharp, dominated):
+    cheap, dear = COST, replace(COST, per_joint=2.0)
+    few, fewer = shares(11, 10)
+    judged = [judgement(found, MEETS, allowed=allowed) for found in (few, fewer)]
+    found, _, _ = compared(*judged, costs=(cheap, dear), sharp=sharp)
+    assert found[1].dominated_by == (("A",) if dominated else ())
 
 
 # --- securing elements

@@ -285,6 +285,16 @@ def test_the_bias_is_named_where_it_takes_half_of_the_misses(make_case):
     )
     assert bias_words(judged(), result(make_case, [], little)) == ""
     assert bias_words(judged(), result(make_case, [])) == ""
+    # Half, known to be half or more.
+    assert bias_words(judged(), result(make_case, [], changed(0.45, 0.4, 0.5))) != ""
+    assert bias_words(judged(), result(make_case, [], changed(0.45, 0.4, 0.51))) == ""
+
+
+def test_no_bias_is_named_where_nothing_is_missed(make_case):
+    none = from_counts(0, 100_000)
+    assert bias_words(judged(), result(make_case, [], changed(0.1, 0.08, 0.12), p=0.0)) == ""
+    helps = result(make_case, [], changed(0.1, 0.08, 0.12))
+    assert bias_words(judgement(none, none), helps) == ""
 
 
 @pytest.mark.statistical
