@@ -56,7 +56,14 @@ def repeated(folder):
     return done.stdout
 
 
-@pytest.mark.parametrize("name", ["report.json", "case.toml", "data/2026/found.csv"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "report.json",
+        pytest.param("case.toml", marks=pytest.mark.slow),
+        pytest.param("data/2026/found.csv", marks=pytest.mark.slow),
+    ],
+)
 def test_findings_of_any_name_leave_the_report_whole(call, loosened, name, tmp_path):
     case = loosened(name)
     assert call("infer", case, "--out", "report", "--units", "metric").exit_code == 0

@@ -357,6 +357,7 @@ def test_no_setting_meets_and_what_would(lognormal):
     assert aim(lognormal(1e-6, 1e-6, **{"friction.nut_factor": eased})).to_set is not None
 
 
+@pytest.mark.slow
 def test_where_the_estimates_leave_it_open_no_setting_is_sure(lognormal):
     """Allowed is what both sides reach at the best setting: P(z > ln(F_max/F_min)/(2 s))."""
     allowed = float(ndtr(-0.5 * WIDTH / LOG_SD))

@@ -116,6 +116,7 @@ def nuts(text):
     ]
 
 
+@pytest.mark.slow
 def test_no_answer_on_a_tapped_hole_speaks_of_a_nut(make_case):
     for name, text in answers(make_case):
         assert not nuts(text), name
