@@ -182,6 +182,7 @@ def test_a_likelihood_for_u_with_members(seed):
     assert u.std() == pytest.approx(1 / math.sqrt(precision), rel=0.15)
 
 
+@pytest.mark.slow
 @pytest.mark.statistical
 def test_a_likelihood_of_u_may_go_its_own_way(seed):
     # Readings of one member that was chosen for lying below -2: given u, z follows its law cut off

@@ -331,6 +331,7 @@ def test_no_setting_lies_outside_the_curve(lognormal, minimum, maximum, allowed)
         assert float(np.interp(result.looked_at.setting, levels, misses)) <= 1.05 * misses.min()
 
 
+@pytest.mark.slow
 def test_no_setting_meets_and_what_would(lognormal):
     """s_max = 0.0764 for 1e-6 on both sides, below the s = 0.0799 of a cov of 8 %.
 

@@ -411,6 +411,7 @@ def test_what_a_miss_costs_joins_what_it_costs_to_make(make_case):
     assert (difference.low, difference.high) == (difference.value, difference.value)
 
 
+@pytest.mark.slow
 def test_each_alternative_at_its_own_best_setting(make_case):
     wide = {"requirement.allowed_under": 1e-3, "requirement.allowed_over": 1e-3}
     case = make_case(
