@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from itertools import combinations
+from itertools import chain, combinations
 
 from preloadmc.case_file.problems import Problems
 from preloadmc.evidence import ABOVE, BELOW, COUNT, MEASURED, Count, Finding, Observation, Reading
@@ -31,9 +31,13 @@ def check_contradictions(
     problems : Problems
         Takes what is wrong, at the later row.
     """
-    for (first, a), (later, b) in combinations(findings.items(), 2):
-        if (a.kind, a.fastener, a.input) != (b.kind, b.fastener, b.input):
-            continue
+    alike: dict[tuple[str, str, str], list[tuple[str, Finding]]] = {}
+    for path, finding in findings.items():
+        alike.setdefault((finding.kind, finding.fastener, finding.input), []).append(
+            (path, finding)
+        )
+    pairs = chain.from_iterable(combinations(rows, 2) for rows in alike.values())
+    for (first, a), (later, b) in pairs:
         if _is_same(a, b):
             problems.add(later, b.words, f"the same row once: it stands at {first} too")
         elif _exclude(a, b, instruments):
