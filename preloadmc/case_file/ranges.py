@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from functools import cache
 from typing import Any, NamedTuple
 
 from preloadmc.case import NEGLIGIBLE_BELOW_ZERO
@@ -66,7 +67,7 @@ class _Held(NamedTuple):
         return ""
 
     def _at(self, bound: str) -> float:
-        return parse_quantity(bound, self.dimension)
+        return _bound(bound, self.dimension)
 
     def _texts(self) -> Iterator[str]:
         """Yield what was typed as a location."""
@@ -86,6 +87,12 @@ class _Held(NamedTuple):
             return ""
         usual = self._at(self.row.low) <= value <= self._at(self.row.high)
         return f"{number:g} {unit}".rstrip() if usual else ""
+
+
+@cache
+def _bound(words: str, dimension: Dimension) -> float:
+    """Return a bound as typed in its row; every value of the quantity asks for it again."""
+    return parse_quantity(words, dimension)
 
 
 def impossible(field: Field, value: object, given: Any) -> str:
