@@ -38,7 +38,7 @@ _NUMBER_RADIUS = 0.8
 _LEGEND = 2.9
 # Larger than in other figures, since it is printed at half the width of a page.
 _SIZE = 12.0
-_LABEL = (_LEGEND - 0.5) * SMALL / _SIZE
+_LABEL = (_LEGEND - 0.9) * SMALL / _SIZE
 # Fasteners that were counted have no number: they may be any of those without a finding.
 _COUNTED = "counted, or not looked at"
 _LOOSE_COLOUR = SIDE_COLOUR[OVER]
