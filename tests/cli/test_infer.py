@@ -5,19 +5,13 @@ from pathlib import Path
 import pytest
 
 from preloadmc import load_case
-from preloadmc.case_file import Rivals
 from preloadmc.questions.infer import weighing
+
+pytestmark = pytest.mark.usefixtures("named_alone")
 
 REPOSITORY = Path(__file__).parent.parent.parent
 FOUND = "fastener,kind,value,sd\n1,residual preload,24 kN,2 kN\n2,mark,not turned,\n"
 SUSPECTS = [{"library": "dry thread"}, {"library": "transverse slip with rotation"}]
-
-
-@pytest.fixture(autouse=True)
-def named_alone(monkeypatch):
-    """Weigh the suspects named alone: the command is what is asked here."""
-    rivals = Rivals((), (), None)
-    monkeypatch.setattr("preloadmc.questions.infer.question.load_rivals", lambda case: rivals)
 
 
 @pytest.fixture

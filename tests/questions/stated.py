@@ -1,8 +1,5 @@
 """Investigations of a preload that is known by its law alone."""
 
-from preloadmc.case_file import Rivals
-from preloadmc.questions.infer import question
-
 LOT = {"by": "lot", "fraction": 0.5}
 # A preload known by its law alone: the evidence then has a closed form.
 STATED = {
@@ -37,8 +34,3 @@ def stated_case(make_case, findings, suspects, fraction=0.5, **more):
             **more,
         }
     )
-
-
-def leave_out_rivals(monkeypatch):
-    """Weigh the suspects named alone: what is left out takes most of the time of a short test."""
-    monkeypatch.setattr(question, "load_rivals", lambda case: Rivals((), (), None))

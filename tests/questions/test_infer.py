@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from scipy.stats import norm
-from stated import LOT, STATED, leave_out_rivals, preload_law, reading, stated_case
+from stated import LOT, STATED, preload_law, reading, stated_case
 
 from preloadmc.errors import EstimateError, UsageError
 from preloadmc.questions.infer import particles, weighing
@@ -16,16 +16,7 @@ from preloadmc.questions.infer.fit_check import FitCheck, check_fit
 from preloadmc.questions.infer.next_measurement import ANOTHER
 from preloadmc.questions.infer.question import infer
 
-
-@pytest.fixture
-def with_rivals():
-    """Asked for by the tests that are about causes left out."""
-
-
-@pytest.fixture(autouse=True)
-def named_alone(monkeypatch, request):
-    if "with_rivals" not in request.fixturenames:
-        leave_out_rivals(monkeypatch)
+pytestmark = pytest.mark.usefixtures("named_alone")
 
 
 def exact_log_evidence(values, mean, sd, fraction, error):

@@ -1,10 +1,11 @@
 """Planted causes and a published data set come out as what they are."""
 
 import pytest
-from stated import leave_out_rivals
 
 from preloadmc.case_file.shipped_suspects import library
 from preloadmc.questions.infer.question import infer
+
+pytestmark = pytest.mark.usefixtures("named_alone")
 
 LOT = {"by": "lot", "fraction": 0.5}
 
@@ -66,11 +67,6 @@ PLANTED = {
         {"kind": "tool calibration", "value": "-28 %", "sd": "2 %"},
     ],
 }
-
-
-@pytest.fixture(autouse=True)
-def named_alone(monkeypatch):
-    leave_out_rivals(monkeypatch)
 
 
 @pytest.mark.parametrize("cause", PLANTED)

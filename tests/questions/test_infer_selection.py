@@ -5,16 +5,13 @@ import math
 import numpy as np
 import pytest
 from scipy.stats import norm
-from stated import leave_out_rivals, reading, stated_case
+from stated import reading, stated_case
 
 from preloadmc.chance.streams import named_rng
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.questions.infer.question import infer
 
-
-@pytest.fixture(autouse=True)
-def named_alone(monkeypatch):
-    leave_out_rivals(monkeypatch)
+pytestmark = pytest.mark.usefixtures("named_alone")
 
 
 @pytest.mark.statistical

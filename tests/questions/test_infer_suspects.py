@@ -5,12 +5,14 @@ import math
 import numpy as np
 import pytest
 from simulated import found_on_a_lot
-from stated import leave_out_rivals, reading
+from stated import reading
 
 from preloadmc.case_file.shipped_suspects import library
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.questions.infer.question import infer
 from preloadmc.questions.infer.weighing import Weighing
+
+pytestmark = pytest.mark.usefixtures("named_alone")
 
 LOT = {"by": "lot", "fraction": 0.5}
 SCATTER = {
@@ -24,11 +26,6 @@ SCATTER = {
     "seat": {"paint": "5 %", "washer": "5 %"},
     "investigation.breakaway_ratio": {"law": "normal", "mean": 1.05, "sd": 0.05},
 }
-
-
-@pytest.fixture(autouse=True)
-def named_alone(monkeypatch):
-    leave_out_rivals(monkeypatch)
 
 
 def rows(kind, fasteners, value, **more):

@@ -7,7 +7,6 @@ from dataclasses import replace
 import pytest
 
 from preloadmc import infer
-from preloadmc.case_file import Rivals
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.documents.infer import infer_document
 from preloadmc.report.text.cautions import CAUTIONS
@@ -138,9 +137,8 @@ def test_selected_fasteners_are_marked(make_case):
     assert infer_document(result)["evidence"]["findings"][0]["because_loose"]
 
 
-def test_a_certain_case_has_no_inputs_to_show(make_case, monkeypatch):
-    rivals = Rivals((), (), None)
-    monkeypatch.setattr("preloadmc.questions.infer.question.load_rivals", lambda case: rivals)
+@pytest.mark.usefixtures("named_alone")
+def test_a_certain_case_has_no_inputs_to_show(make_case):
     case = make_case({"evidence": EVERYTHING["evidence"][:1]})
     result = infer(case, runs=2)
     text = infer_text(result)
