@@ -57,7 +57,7 @@ def model_odds(log_evidences: Array, prior: Array) -> ModelOdds:
     array([0.75, 0.25])
     """
     runs = log_evidences.shape[1]
-    log_mean = _log_mean(log_evidences)
+    log_mean, log_error = mean_evidence(log_evidences)
     probability = _probabilities(log_mean, prior)
     without = np.array(
         [
@@ -67,7 +67,27 @@ def model_odds(log_evidences: Array, prior: Array) -> ModelOdds:
     )
     spread = np.square(without - without.mean(axis=0)).sum(axis=0)
     error = np.sqrt((runs - 1) / runs * spread)
-    return ModelOdds(probability, error, log_mean, _log_errors(log_evidences, log_mean))
+    return ModelOdds(probability, error, log_mean, log_error)
+
+
+def mean_evidence(log_evidences: Array) -> tuple[Array, Array]:
+    """Return the log of the mean of independent estimates, and its standard error.
+
+    Parameters
+    ----------
+    log_evidences : ndarray (k, runs)
+        Logs of unbiased estimates, at least two runs each.
+
+    Returns
+    -------
+    log_mean, error : ndarray (k,)
+        The error of a logarithm is that of the mean over the mean.
+    """
+    log_mean = _log_mean(log_evidences)
+    safe = np.where(np.isfinite(log_mean), log_mean, 0.0)
+    relative = np.exp(log_evidences - safe[:, None])
+    error: Array = relative.std(axis=1, ddof=1) / np.sqrt(log_evidences.shape[1])
+    return log_mean, error
 
 
 def bayes_factor_words(log_factor: float) -> str:
@@ -97,12 +117,3 @@ def _probabilities(log_evidence: Array, prior: Array) -> Array:
         weights = log_evidence + np.log(prior)
     shares: Array = np.exp(weights - logsumexp(weights))
     return shares
-
-
-def _log_errors(log_evidences: Array, log_mean: Array) -> Array:
-    """Return the s.e. of each log evidence: that of the mean over the mean."""
-    runs = log_evidences.shape[1]
-    safe = np.where(np.isfinite(log_mean), log_mean, 0.0)
-    relative = np.exp(log_evidences - safe[:, None])
-    error: Array = relative.std(axis=1, ddof=1) / np.sqrt(runs)
-    return error

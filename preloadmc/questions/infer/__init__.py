@@ -1,6 +1,11 @@
 """Why did the joints come loose?"""
 
-from preloadmc.questions.infer.answer import chance_words, factor_words, infer_answer
+from preloadmc.questions.infer.answer import (
+    chance_words,
+    factor_words,
+    infer_answer,
+    is_likely,
+)
 from preloadmc.questions.infer.fit import FindingFit
 from preloadmc.questions.infer.fit_check import (
     MEAN,
@@ -33,4 +38,5 @@ __all__ = [
     "factor_words",
     "infer",
     "infer_answer",
+    "is_likely",
 ]

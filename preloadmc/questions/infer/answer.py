@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from preloadmc.estimates.model_odds import bayes_factor_words
+from preloadmc.judgement.verdicts import and_words
 from preloadmc.questions.infer.question import LEADING
 from preloadmc.questions.infer.records import InferResult, Verdict
 
@@ -97,9 +98,7 @@ def _also(result: InferResult) -> str:
     names = [f"'{each.suspect.name}'" for each in result.other.as_well]
     if not names:
         return ""
-    *before, last = names
-    listed = f"{', '.join(before)} and {last}" if before else last
-    return f"; {listed}, not named, would fit as well"
+    return f"; {and_words(names)}, not named, would fit as well"
 
 
 def _sureness(result: InferResult) -> str:

@@ -6,39 +6,24 @@ more than the laws, but quick, and equally rough for what was found and for what
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.random import Generator
 from scipy.special import log_ndtr
 
 from preloadmc.chance.dependence import partly_shared
-from preloadmc.evidence import MEASURED, Count, Finding, Reading
+from preloadmc.evidence import Count, Finding, Reading
 from preloadmc.questions.infer.likelihood import (
-    Inspection,
+    LEAST_SHARE,
     SuspectModel,
+    as_block,
     count_log_likelihood,
-    finding_log_likelihood,
     looseness,
     quantity,
+    unitless_log_likelihood,
 )
 from preloadmc.units import Array
 
-_LEAST_SHARE = 1e-16
-
 Findings = tuple[Finding, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Fasteners:
-    """What would be found on the same own numbers in every lot: samples (lots · own,).
-
-    ``log_weights`` (own,) are those of the own numbers, their exponentials adding to one.
-    """
-
-    inspection: Inspection
-    log_weights: Array
 
 
 class DrawnLots:
@@ -56,19 +41,13 @@ class DrawnLots:
 
     def __init__(self, model: SuspectModel, rng: Generator, lots: int, own: int) -> None:
         self.model = model
-        self.shape = lots, own
-        self.u = rng.standard_normal((lots, len(model.columns)))
-        plain = rng.standard_normal((own, len(model.columns))), np.full(own, 1.0 / own)
-        self._plain = self._fasteners(*plain)
-        self._wide = self._fasteners(*model.wide_own(rng, own)) if model.needs_lot else None
-        self._truths: dict[tuple[bool | str | float, ...], Array] = {}
-
-    def _fasteners(self, v: Array, weights: Array) -> _Fasteners:
-        z = partly_shared(self.u[:, None, :], v, self.model.fractions)
-        lots, own = self.shape
-        inspection = self.model.inspect(z.reshape(lots * own, len(self.model.columns)))
-        with np.errstate(divide="ignore"):
-            return _Fasteners(inspection, np.log(weights))
+        u = rng.standard_normal((lots, len(model.columns)))
+        v = rng.standard_normal((own, len(model.columns)))
+        self._plain = _Fasteners(model, u, v, np.full(own, 1.0 / own))
+        # Among fasteners drawn plainly, rare looseness would have none.
+        self._wide = (
+            _Fasteners(model, u, *model.wide_own(rng, own)) if model.needs_lot else self._plain
+        )
 
     def log_evidence(self) -> tuple[float, float]:
         """Return the log of the mean likelihood of the evidence over lots, and its standard error.
@@ -87,38 +66,68 @@ class DrawnLots:
 
     def log_of_counts(self, counts: tuple[Count, ...]) -> Array:
         """Return the log likelihood (lots,) of counts."""
-        total = np.zeros(self.shape[0])
+        total = np.zeros(self._plain.shape[0])
         for count in counts:
-            total += count_log_likelihood(count, np.exp(self._log_share(count.limit)))
+            total += count_log_likelihood(count, self._wide.share_below(count.limit))
         return total
 
     def log_of_fastener(self, findings: Findings) -> Array:
         """Return the log likelihood (lots,) of all findings of one fastener together."""
-        selected = findings[0].fastener in self.model.evidence.selected
-        fasteners = self._wide if selected and self._wide is not None else self._plain
-        tightened = self._of_history(findings, selected=selected, missed=False)
-        both = tightened
-        share = fasteners.inspection.missed_share
+        if findings[0].fastener not in self.model.evidence.selected:
+            return self._plain.log_of(findings, None)
+        limit = self.model.loose_below
+        return self._wide.log_of(findings, limit) - np.log(self._wide.share_below(limit))
+
+
+class _Fasteners:
+    """The same fasteners' own numbers v (own, d) in every lot u (lots, d), with their weights."""
+
+    def __init__(self, model: SuspectModel, u: Array, v: Array, weights: Array) -> None:
+        self.model = model
+        self.shape = len(u), len(v)
+        self.weights = weights
+        with np.errstate(divide="ignore"):
+            self.log_weights = np.log(weights)
+        z = partly_shared(u[:, None, :], v, model.fractions)
+        self.inspection = model.inspect(z.reshape(len(u) * len(v), u.shape[1]))
+        # What is asked again for every inspection of the same kinds.
+        self._truths: dict[tuple[bool | str | float, ...], Array] = {}
+        self._shares: dict[float, Array] = {}
+
+    def log_of(self, findings: Findings, limit: float | None) -> Array:
+        """Return the log likelihood (lots,) of the findings of one fastener.
+
+        With a limit [N], also of being found loose by it.
+        """
+        both = self._of_history(findings, limit, missed=False)
+        share = self.inspection.missed_share
         if share is not None:
-            missed = self._of_history(findings, selected=selected, missed=True)
+            missed = self._of_history(findings, limit, missed=True)
             with np.errstate(divide="ignore"):
                 chance = share.reshape(self.shape)
-                both = np.logaddexp(np.log1p(-chance) + tightened, np.log(chance) + missed)
-        total = log_sum(both + fasteners.log_weights)
-        if selected:
-            total = total - self._log_share(self.model.loose_below)
-        return total
+                both = np.logaddexp(np.log1p(-chance) + both, np.log(chance) + missed)
+        return log_sum(both + self.log_weights)
 
-    def _of_history(self, findings: Findings, *, selected: bool, missed: bool) -> Array:
+    def share_below(self, limit: float) -> Array:
+        """Return the share (lots,) of fasteners that are found below a preload [N]."""
+        if limit not in self._shares:
+            lots, own = self.shape
+            chance = self.model.chance_below(self.inspection, limit, lots * own)
+            share = chance.reshape(self.shape) @ self.weights
+            self._shares[limit] = np.clip(share, LEAST_SHARE, 1.0 - LEAST_SHARE)
+        return self._shares[limit]
+
+    def _of_history(self, findings: Findings, limit: float | None, *, missed: bool) -> Array:
         total = np.zeros(self.shape)
         for finding in findings:
-            total += unitless(finding, self._truth(finding, selected=selected, missed=missed))
-        if selected:
-            preload = self._preload(selected=True, missed=missed)
-            total += log_ndtr(looseness(preload, self.model.loose_below))
+            total += unitless_log_likelihood(finding, self._truth(finding, missed=missed))
+        if limit is not None:
+            found = self.inspection.missed if missed else self.inspection.tightened
+            assert found is not None, "asked for where some are missed"
+            total += log_ndtr(looseness(as_block(found.preload, self.shape), limit))
         return total
 
-    def _truth(self, finding: Finding, *, selected: bool, missed: bool) -> Array:
+    def _truth(self, finding: Finding, *, missed: bool) -> Array:
         """Return the quantity behind a finding (lots, own), kept for the next of its kind."""
         # What a reading is of does not depend on its error; what is seen does.
         of: tuple[str | float, ...]
@@ -126,34 +135,13 @@ class DrawnLots:
             of = (finding.input, finding.instrument)
         else:
             of = (finding.error, finding.grade)
-        key = (selected, missed, finding.kind, *of)
+        key = (missed, finding.kind, *of)
         if key not in self._truths:
-            fasteners = self._wide if selected and self._wide is not None else self._plain
-            inspection = fasteners.inspection
-            found = inspection.missed if missed else inspection.tightened
+            found = self.inspection.missed if missed else self.inspection.tightened
             assert found is not None, "asked for where some are missed"
-            values = quantity(finding, inspection.values, found)
-            self._truths[key] = self._block(values)
+            values = quantity(finding, self.inspection.values, found)
+            self._truths[key] = as_block(values, self.shape)
         return self._truths[key]
-
-    def _preload(self, *, selected: bool, missed: bool) -> Array:
-        fasteners = self._wide if selected and self._wide is not None else self._plain
-        inspection = fasteners.inspection
-        found = inspection.missed if missed else inspection.tightened
-        assert found is not None, "asked for where some are missed"
-        return self._block(found.preload)
-
-    def _block(self, values: object) -> Array:
-        lots, own = self.shape
-        return np.broadcast_to(np.asarray(values, dtype=float), (lots * own,)).reshape(lots, own)
-
-    def _log_share(self, limit: float) -> Array:
-        """Return the log share (lots,) of fasteners that are found below a preload [N]."""
-        fasteners = self._wide or self._plain
-        n = self.shape[0] * self.shape[1]
-        chance = self.model.chance_below(fasteners.inspection, limit, n).reshape(self.shape)
-        share: Array = chance @ np.exp(fasteners.log_weights)
-        return np.log(np.clip(share, _LEAST_SHARE, 1.0 - _LEAST_SHARE))
 
 
 def log_sum(logs: Array) -> Array:
@@ -165,26 +153,6 @@ def log_sum(logs: Array) -> Array:
     with np.errstate(divide="ignore"):
         total: Array = np.log(np.exp(logs - top).sum(axis=-1)) + top[..., 0]
     return total
-
-
-def unitless(finding: Finding, truth: Array) -> Array:
-    """Return the log likelihood of a finding; of a measured value, over its largest."""
-    if isinstance(finding, Reading) and finding.sense == MEASURED:
-        off = (finding.value - truth) / finding.error
-        return np.asarray(-0.5 * off * off)
-    return finding_log_likelihood(finding, truth)
-
-
-def log_largest(findings: Findings) -> float:
-    """Return what `unitless` leaves out of the log likelihood of findings: that at their largest.
-
-    A likelihood with units is that without, times this.
-    """
-    return -sum(
-        math.log(finding.error * math.sqrt(2.0 * math.pi))
-        for finding in findings
-        if isinstance(finding, Reading) and finding.sense == MEASURED
-    )
 
 
 def by_fastener(findings: Findings) -> dict[str, Findings]:

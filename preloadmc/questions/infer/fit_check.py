@@ -18,7 +18,7 @@ from numpy.random import Generator
 from preloadmc.evidence import MEASURED, Finding, Reading
 from preloadmc.questions.infer.drawn_lots import DrawnLots, by_fastener, log_sum
 from preloadmc.questions.infer.likelihood import SuspectModel
-from preloadmc.questions.infer.simulated import Inspected, as_inspected, simulated
+from preloadmc.questions.infer.simulated import Inspected, simulated
 from preloadmc.units import Array
 
 # Inspections simulated: a chance of 3 % is then known to about 1 %.
@@ -74,7 +74,9 @@ MEAN, SPREAD, OFF_SCALE, SEEN, LOOSE = "mean", "spread", "not readable", "seen",
 def check_fit(model: SuspectModel, rng: Generator) -> FitCheck:
     """Hold what was found against inspections simulated under a suspect."""
     lots = DrawnLots(model, rng, _LOTS, _OWN)
-    inspected = [as_inspected(model.evidence), *simulated(model, SIMULATED, rng)]
+    evidence = model.evidence
+    found: Inspected = evidence.findings, evidence.counts
+    inspected = [found, *simulated(model, SIMULATED, rng)]
     figures = [_figures(each, lots) for each in inspected]
     names = tuple(figures[0])
     values = np.array([[each[name] for name in names] for each in figures])

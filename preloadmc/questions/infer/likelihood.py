@@ -33,7 +33,7 @@ _MOST_FOLLOWED = 60
 # Samples that give the direction in which a joint gets loose: it need only be about right.
 _FIT_DRAWS = 2000
 # Below these a share is rounding, and a chance has no logarithm.
-_LEAST_SHARE = 1e-16
+LEAST_SHARE = 1e-16
 _LEAST_CHANCE = 1e-300
 
 
@@ -186,18 +186,18 @@ class SuspectModel:
             elif finding.grade:
                 key = (*key, finding.grade)
             if key not in blocks:
-                blocks[key] = _block(quantity(finding, values, found), shape)
+                blocks[key] = as_block(quantity(finding, values, found), shape)
             place = self.places[finding.fastener]
             total[place] += finding_log_likelihood(finding, blocks[key][place])
         if self.evidence.selected:
-            preload = _block(found.preload, shape)
+            preload = as_block(found.preload, shape)
             for fastener in self.evidence.selected:
                 place = self.places[fastener]
                 total[place] += log_ndtr(looseness(preload[place], self.loose_below))
         if self._counted:
             first = len(self.evidence.fasteners)
             counted = slice(first, first + len(self._counted))
-            preload = _block(found.preload, shape)[counted]
+            preload = as_block(found.preload, shape)[counted]
             signs, limits = np.array(self._counted).T[:, :, None]
             total[counted] = log_ndtr(signs * looseness(preload, limits))
         return total
@@ -239,7 +239,7 @@ class SuspectModel:
         total: Array = heat * kept[:, 0]
         if self.evidence.selected:
             share = np.exp(heat * kept[:, 1:]) @ self._own_points()[1]
-            total = total - len(self.evidence.selected) * np.log(np.maximum(share, _LEAST_SHARE))
+            total = total - len(self.evidence.selected) * np.log(np.maximum(share, LEAST_SHARE))
         return total
 
     @property
@@ -269,7 +269,7 @@ class SuspectModel:
 
     def _share(self, inspection: Inspection, limit: float, n: int, count: int) -> Array:
         loose = self.chance_below(inspection, limit, n * count).reshape(n, count)
-        return np.clip(loose @ self._own_points()[1], _LEAST_SHARE, 1.0 - _LEAST_SHARE)
+        return np.clip(loose @ self._own_points()[1], LEAST_SHARE, 1.0 - LEAST_SHARE)
 
     def chance_below(self, inspection: Inspection, limit: float, n: int) -> Array:
         """Return the chance (n,) that each sample is found below a preload [N]."""
@@ -326,7 +326,8 @@ def _turned(v: Array, direction: Array) -> Array:
     return mirrored
 
 
-def _block(values: FloatLike, shape: tuple[int, ...]) -> Array:
+def as_block(values: FloatLike, shape: tuple[int, ...]) -> Array:
+    """Return values, one or as many as the shape has places, in that shape."""
     count = math.prod(shape)
     return np.broadcast_to(np.asarray(values, dtype=float), (count,)).reshape(shape)
 
@@ -354,15 +355,28 @@ def quantity(finding: Finding, values: Mapping[str, FloatLike], found: Found) ->
 
 def finding_log_likelihood(finding: Finding, truth: Array) -> Array:
     """Return the log likelihood (n,) of one finding for the `quantity` behind it."""
+    found: Array = unitless_log_likelihood(finding, truth) + log_largest(finding)
+    return found
+
+
+def unitless_log_likelihood(finding: Finding, truth: Array) -> Array:
+    """Return the log likelihood (n,) of a finding; of a measured value, over its largest."""
     if not isinstance(finding, Reading):
         seen: Array = np.log(truth if finding.seen else 1.0 - truth)
         return seen
     off = (finding.value - truth) / finding.error
     if finding.sense == MEASURED:
-        measured: Array = -0.5 * off * off - math.log(finding.error * math.sqrt(2.0 * math.pi))
+        measured: Array = -0.5 * off * off
         return measured
     censored: Array = log_ndtr(off if finding.sense == BELOW else -off)
     return censored
+
+
+def log_largest(finding: Finding) -> float:
+    """Return the largest log likelihood of a measured value, which has a unit; 0 of all else."""
+    if not isinstance(finding, Reading) or finding.sense != MEASURED:
+        return 0.0
+    return -math.log(finding.error * math.sqrt(2.0 * math.pi))
 
 
 def count_log_likelihood(count: Count, share: Array) -> Array:

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import logsumexp
 
 from preloadmc.case import Suspect
 from preloadmc.chance.streams import named_rng
+from preloadmc.estimates.model_odds import mean_evidence
 from preloadmc.evidence import Evidence
-from preloadmc.questions.infer.drawn_lots import DrawnLots, log_largest
-from preloadmc.questions.infer.fit_check import check_fit
-from preloadmc.questions.infer.likelihood import SuspectModel
+from preloadmc.questions.infer.drawn_lots import DrawnLots
+from preloadmc.questions.infer.fit_check import FitCheck, check_fit
+from preloadmc.questions.infer.likelihood import SuspectModel, log_largest
 from preloadmc.questions.infer.particles import Pool, Run, pooled
 from preloadmc.questions.infer.records import OtherCause, Unnamed
 from preloadmc.questions.infer.weighing import short_run
@@ -38,27 +38,32 @@ MORE_THAN_DESIGNED = math.log(3.0)
 _MOST_TOLD = 3
 
 
-def roughly_near(
-    rivals: Sequence[Suspect],
-    named: Sequence[Suspect],
-    evidence: Evidence,
-    seed: int,
-    *,
-    by_prior: bool,
-) -> tuple[Suspect, ...]:
-    """Return the rivals that are not far behind the best of those named, by a rough look.
+class RoughLook:
+    """A first look at rivals of the suspects named, by lots drawn from the laws of each."""
 
-    Prior weights count where asked.
-    """
+    def __init__(self, named: Sequence[Suspect], evidence: Evidence, seed: int) -> None:
+        self.named = named
+        self.evidence = evidence
+        self.seed = seed
+        self._logs_of_named: list[float] | None = None
 
-    def weight(suspect: Suspect) -> float:
-        log_evidence, _ = _of_lots(suspect, evidence, seed, _ROUGH)
-        return log_evidence + (math.log(suspect.prior) if by_prior else 0.0)
+    def near(self, rivals: Sequence[Suspect], *, by_prior: bool) -> tuple[Suspect, ...]:
+        """Return the rivals that are not far behind the best named; priors count where asked."""
+        if not rivals:
+            return ()
+        if self._logs_of_named is None:
+            self._logs_of_named = [self._log_evidence(each) for each in self.named]
 
-    if not rivals:
-        return ()
-    best = max(weight(each) for each in named)
-    return tuple(each for each in rivals if weight(each) > best - _ROUGHLY_NEAR)
+        def weight(suspect: Suspect, log_evidence: float) -> float:
+            return log_evidence + (math.log(suspect.prior) if by_prior else 0.0)
+
+        best = max(map(weight, self.named, self._logs_of_named))
+        return tuple(
+            each for each in rivals if weight(each, self._log_evidence(each)) > best - _ROUGHLY_NEAR
+        )
+
+    def _log_evidence(self, suspect: Suspect) -> float:
+        return _of_lots(suspect, self.evidence, self.seed, _ROUGH)[0]
 
 
 def _of_lots(
@@ -104,40 +109,56 @@ def weigh_others(
     seed, particles : int
         As for `infer`.
     """
-    weighed = [(each, *_evidence_of(each, evidence, seed, particles)) for each in unnamed]
+
+    def weighed(suspect: Suspect) -> _Weighed:
+        return _weighed(suspect, evidence, seed, particles)
+
     least = max(best - _NEAR, designed + MORE_THAN_DESIGNED)
-    near = sorted((each for each in weighed if each[1] > least), key=lambda each: -each[1])
-    told = []
-    for suspect, log_evidence, error in near[:_MOST_TOLD]:
-        rng = named_rng(seed, f"check of {suspect.name}")
-        check = check_fit(SuspectModel(suspect, evidence, rng), rng)
-        told.append(Unnamed(suspect, log_evidence - best, error, check))
-    factor, factor_error = None, 0.0
-    if any_cause is not None:
-        log_evidence, factor_error = _evidence_of(any_cause, evidence, seed, particles)
-        factor = log_evidence - best
-    other = OtherCause(factor, factor_error, tuple(told))
-    return Left(
-        other,
-        tuple(
-            pooled(_runs(each.suspect, evidence, seed, particles), seed) for each in other.as_well
-        ),
+    near = sorted(
+        (each for each in map(weighed, unnamed) if each.log_evidence > least),
+        key=lambda each: -each.log_evidence,
+    )[:_MOST_TOLD]
+    told = [
+        Unnamed(each.suspect, each.log_evidence - best, each.error, _checked(each, evidence, seed))
+        for each in near
+    ]
+    widest = None if any_cause is None else weighed(any_cause)
+    other = OtherCause(
+        None if widest is None else widest.log_evidence - best,
+        0.0 if widest is None else widest.error,
+        tuple(told),
     )
+    pools = tuple(
+        pooled(each.runs or _runs(each.suspect, evidence, seed, particles), seed)
+        for each, unnamed_one in zip(near, told, strict=True)
+        if unnamed_one.fits_as_well
+    )
+    return Left(other, pools)
 
 
-def _evidence_of(
-    suspect: Suspect, evidence: Evidence, seed: int, particles: int
-) -> tuple[float, float]:
-    """Return the log evidence of a suspect, in the measure of particles, and its error."""
+@dataclass(frozen=True, slots=True)
+class _Weighed:
+    """A suspect's log evidence in the measure of particles, its error, and the runs if made."""
+
+    suspect: Suspect
+    log_evidence: float
+    error: float
+    runs: list[Run]
+
+
+def _weighed(suspect: Suspect, evidence: Evidence, seed: int, particles: int) -> _Weighed:
     mean, error = _of_lots(suspect, evidence, seed, _CLOSER)
     if error <= _MOST_ERROR:
-        return mean + log_largest(evidence.findings), error
-    logs: Array = np.array(
-        [run.posterior.log_evidence for run in _runs(suspect, evidence, seed, particles)]
-    )
-    mean = float(logsumexp(logs) - np.log(_RUNS))
-    relative = np.exp(logs - mean) if np.isfinite(mean) else np.zeros(_RUNS)
-    return mean, float(relative.std(ddof=1)) / math.sqrt(_RUNS)
+        return _Weighed(suspect, mean + sum(map(log_largest, evidence.findings)), error, [])
+    runs = _runs(suspect, evidence, seed, particles)
+    logs: Array = np.array([[run.posterior.log_evidence for run in runs]])
+    means, errors = mean_evidence(logs)
+    return _Weighed(suspect, float(means[0]), float(errors[0]), runs)
+
+
+def _checked(weighed: _Weighed, evidence: Evidence, seed: int) -> FitCheck:
+    rng = named_rng(seed, f"check of {weighed.suspect.name}")
+    return check_fit(SuspectModel(weighed.suspect, evidence, rng), rng)
 
 
 def _runs(suspect: Suspect, evidence: Evidence, seed: int, particles: int) -> list[Run]:

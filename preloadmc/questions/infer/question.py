@@ -20,7 +20,7 @@ from preloadmc.questions.infer.fit import fit_of
 from preloadmc.questions.infer.fit_check import check_fit
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.questions.infer.next_measurement import rank_measurements
-from preloadmc.questions.infer.other_cause import roughly_near, weigh_others
+from preloadmc.questions.infer.other_cause import RoughLook, weigh_others
 from preloadmc.questions.infer.particles import Pool
 from preloadmc.questions.infer.prior_sensitivity import prior_sensitivity
 from preloadmc.questions.infer.records import InferResult, InputPosterior, OtherCause, Verdict
@@ -74,7 +74,8 @@ def infer(
     seed = case.sampling.seed if seed is None else seed
     evidence, singles = investigation.evidence, investigation.suspects
     rivals = load_rivals(case)
-    pairs = roughly_near(rivals.pairs, singles, evidence, seed, by_prior=True)
+    rough = RoughLook(singles, evidence, seed)
+    pairs = rough.near(rivals.pairs, by_prior=True)
     suspects = (*singles, *pairs)
     weighing = Weighing(
         suspects,
@@ -87,7 +88,7 @@ def infer(
     )
     odds, pools = weighing.weigh()
     left = weigh_others(
-        roughly_near(rivals.unnamed, singles, evidence, seed, by_prior=False),
+        rough.near(rivals.unnamed, by_prior=False),
         rivals.any_cause,
         float(odds.log_evidence.max()),
         float(odds.log_evidence[0]),

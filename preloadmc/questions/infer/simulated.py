@@ -11,8 +11,13 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from preloadmc.chance.dependence import partly_shared
-from preloadmc.evidence import ABOVE, BELOW, MEASURED, Count, Evidence, Finding, Reading
-from preloadmc.questions.infer.likelihood import Inspection, SuspectModel, looseness
+from preloadmc.evidence import ABOVE, BELOW, MEASURED, Count, Finding, Reading
+from preloadmc.questions.infer.likelihood import (
+    Inspection,
+    SuspectModel,
+    as_block,
+    looseness,
+)
 from preloadmc.units import Array
 
 # Measuring error of a value that could not be read, had it been: as a share of the value
@@ -145,11 +150,13 @@ def _found_loose(
     z = partly_shared(u[:, None, :], v, model.fractions)
     inspection = model.inspect(z.reshape(-1, u.shape[1]))
     limit, shape = model.loose_below, z.shape[:2]
-    tightened = _block(ndtr(looseness(inspection.tightened.preload, limit)), shape) * weights
+    tightened = as_block(ndtr(looseness(inspection.tightened.preload, limit)), shape) * weights
     missed = np.zeros(shape)
     if inspection.missed is not None and inspection.missed_share is not None:
         share = inspection.missed_share.reshape(shape)
-        missed = share * _block(ndtr(looseness(inspection.missed.preload, limit)), shape) * weights
+        missed = (
+            share * as_block(ndtr(looseness(inspection.missed.preload, limit)), shape) * weights
+        )
         tightened = (1.0 - share) * tightened
     chances = np.concatenate([tightened, missed], axis=1)
     steps = np.cumsum(chances, axis=1)
@@ -175,13 +182,3 @@ def _counts(model: SuspectModel, u: Array, rng: Generator) -> list[tuple[Count, 
         )
         for row in zip(*drawn, strict=True)
     ]
-
-
-def _block(values: object, shape: tuple[int, ...]) -> Array:
-    flat = np.broadcast_to(np.asarray(values, dtype=float), (math.prod(shape),))
-    return flat.reshape(shape)
-
-
-def as_inspected(evidence: Evidence) -> Inspected:
-    """Return evidence as `simulated` returns inspections."""
-    return evidence.findings, evidence.counts

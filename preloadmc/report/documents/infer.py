@@ -43,7 +43,7 @@ def infer_document(result: InferResult) -> dict[str, Any]:
                 **_verdict(verdict),
                 "probability_at_a_third_of_the_prior": float(result.sensitivity.low[i]),
                 "probability_at_three_times_the_prior": float(result.sensitivity.high[i]),
-                "probability_at_even_priors": _or_none(float(result.sensitivity.even[i])),
+                "probability_at_even_priors": float(result.sensitivity.even[i]),
             }
             for i, verdict in enumerate(result.verdicts)
         ],
@@ -167,10 +167,6 @@ def _other(other: OtherCause) -> dict[str, Any]:
             for each in other.unnamed
         ],
     }
-
-
-def _or_none(value: float) -> float | None:
-    return None if math.isnan(value) else value
 
 
 def _factor(log_factor: float) -> float | None:

@@ -8,12 +8,14 @@ from dataclasses import replace
 from preloadmc import __version__
 from preloadmc.evidence import COUNT, MEASURED, READINGS, TOOL, Count, Reading
 from preloadmc.inputs import input_kind
+from preloadmc.judgement.verdicts import and_words
 from preloadmc.questions.infer import (
     FindingFit,
     InferResult,
     Oddity,
     Verdict,
     infer_answer,
+    is_likely,
 )
 from preloadmc.report.text.blocks import Block, Paragraph, Points, Report, Section, Table
 from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
@@ -44,8 +46,6 @@ _SETTLES = ((0.20, "much"), (0.05, "some"), (0.01, "little"))
 _MOST_MEASUREMENTS = 6
 # A cause below this is hardly possible: the report says no number of it.
 _ASIDE = 1e-3
-# How the answer begins where no cause leads clearly.
-_NOT_TOLD_APART = "Likely cause: not told apart"
 # A lead that a weight beforehand a hundred times smaller does not end needs no reserve.
 _FIRM_LEAD = 100.0
 
@@ -90,11 +90,10 @@ def reviewer_sections(result: InferResult, system: str) -> tuple[Section, ...]:
 def _answer(result: InferResult) -> tuple[str, str, str]:
     """Return the lines of the answer; how sure in plain words, without factors."""
     cause, _, measured = infer_answer(result)
-    is_open = cause.startswith(_NOT_TOLD_APART)
-    return cause, f"How sure: {'; '.join(_sureness(result, is_open=is_open))}.", measured
+    return cause, f"How sure: {'; '.join(_sureness(result))}.", measured
 
 
-def _sureness(result: InferResult, *, is_open: bool) -> Iterator[str]:
+def _sureness(result: InferResult) -> Iterator[str]:
     first, *others = result.verdicts
     if not others:
         yield "no other cause was named to weigh it against"
@@ -103,7 +102,7 @@ def _sureness(result: InferResult, *, is_open: bool) -> Iterator[str]:
         yield "not sure: no cause named explains what was found"
     elif result.other.as_well:
         yield "open, since causes that nobody named fit as well"
-    elif is_open:
+    elif not is_likely(result):
         yield f"open: the findings do not tell {first.suspect.name} from {others[0].suspect.name}"
     elif result.is_sure and result.sensitivity.to_lose_lead >= _FIRM_LEAD:
         yield "sure among the causes named; no plausible first guess changes that"
@@ -167,7 +166,7 @@ def _found(result: InferResult, system: str) -> Iterator[Block]:
         )
     if evidence.selected:
         words.append(
-            f"Looked at because loose: {_listed(sorted(evidence.selected, key=by_number))}; the "
+            f"Looked at because loose: {and_words(sorted(evidence.selected, key=by_number))}; the "
             "others without regard to looseness."
         )
     if words:
@@ -269,7 +268,7 @@ def _open(result: InferResult) -> Iterator[Block]:
     fitting = [verdict for verdict in result.leading if verdict.explained]
     items = []
     if len(fitting) > 1:
-        names = _listed([_share_words(verdict) for verdict in fitting])
+        names = and_words([_share_words(verdict) for verdict in fitting])
         items.append(f"The findings fit more than one cause: {names}.")
     items += [
         f"{each.suspect.name} was not named and fits the findings as well"
@@ -290,7 +289,7 @@ def _open(result: InferResult) -> Iterator[Block]:
         if verdict.probability < _ASIDE and PLUS not in verdict.suspect.name
     ]
     if aside:
-        items.append(f"Hardly possible after these findings: {_listed(aside)}.")
+        items.append(f"Hardly possible after these findings: {and_words(aside)}.")
     yield Points(tuple(items))
     yield Paragraph(
         "In the tables above a finding fits where more than one in five fasteners would differ as "
@@ -340,7 +339,7 @@ def _change(result: InferResult) -> Iterator[Block]:
     words = f"A remedy must act on the cause. {_cause_words(fitting[0])}"
     if len(fitting) > 1:
         words += (
-            f" Where {_listed([each.suspect.name for each in fitting[1:]], 'or')} is not ruled "
+            f" Where {' or '.join(each.suspect.name for each in fitting[1:])} is not ruled "
             "out by a measurement, act on that too."
         )
     yield Paragraph(
@@ -358,12 +357,6 @@ def _cause_words(verdict: Verdict) -> str:
     suspect = verdict.suspect
     note = f" ({suspect.note})" if suspect.note else ""
     return f"Here that is {suspect.name}{note}."
-
-
-def _listed(names: list[str], last: str = "and") -> str:
-    """Return names as a list in words."""
-    *before, end = names
-    return f"{', '.join(before)} {last} {end}" if before else end
 
 
 def _check_section(result: InferResult, system: str) -> Section:
