@@ -93,6 +93,9 @@ def test_order_of_pairs_and_names_in_a_pair_is_nothing(seed):
         ({("a", "x"): 0.1}, "x is correlated but is not an uncertain quantity"),
         ({("a", "a"): 0.1}, "a is correlated with itself"),
         ({("a", "b"): 1.0}, "correlation of a and b is 1: it must be between -1 and 1"),
+        ({("a", "b"): 1.05}, "correlation of a and b is 1.05: it must be between -1 and 1"),
+        ({("a", "b"): -1.0}, "correlation of a and b is -1: it must be between -1 and 1"),
+        ({("a", "b"): -1.05}, "correlation of a and b is -1.05: it must be between -1 and 1"),
         ({("a", "b"): math.nan}, "correlation of a and b is nan"),
         ({("a", "b"): 0.1, ("b", "a"): 0.2}, "correlation of b and a is given twice and differs"),
         (

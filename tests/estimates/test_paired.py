@@ -80,6 +80,8 @@ def test_plain_samples_where_they_are_enough(seed):
     betas = (1.0, 1.05)
     found = estimate([model(plane(beta), events=ONE) for beta in betas], seed)
     assert found.weighted is None
+    # Every sample is a call of both models.
+    assert found.model_calls == 2 * found.counts.n
     for i, beta in enumerate(betas):
         probability = found.probability(0, i)
         assert probability.method == "plain"

@@ -152,6 +152,23 @@ def test_what_cannot_be_shared_out_evenly(samples):
         )
 
 
+def test_shares_do_not_depend_on_the_zero_of_the_scale():
+    # A temperature in K or in °C has the same variance: a power of two is added without rounding.
+    model = linear(SLOPES, CORRELATION)
+    plain, moved = (
+        shapley_shares(
+            lambda z, zero=zero: model(z) + zero,
+            "abcd",
+            CORRELATION,
+            samples=64,
+            rng=np.random.default_rng(1),
+        )
+        for zero in (0.0, 1024.0)
+    )
+    assert moved.share == pytest.approx(plain.share, abs=1e-9)
+    assert moved.high == pytest.approx(plain.high, abs=1e-9)
+
+
 def test_the_fewest_samples_share_all():
     found = shapley_shares(
         lambda z: z[:, 0] + z[:, 1], "ab", np.eye(2), samples=16, rng=np.random.default_rng(1)

@@ -247,6 +247,7 @@ def test_strengths_at_temperature(name):
     kelvin = np.array(list(row)) + 273.15
     ratios = np.array(list(row.values())) / row[20]
     table = getattr(softening, name)
+    assert table.temperatures == pytest.approx(kelvin)
     assert table.ratio(kelvin) == pytest.approx(ratios)
     # Between two rows by a straight line, beyond the ends as at the ends.
     assert table.ratio((kelvin[-1] + kelvin[-2]) / 2) == pytest.approx(ratios[-2:].mean())

@@ -135,6 +135,19 @@ def test_control_is_told_where_the_window_is_missed(make_case):
         assert told not in answer(make_case(), given, {}, worth)[2]
 
 
+def test_what_would_help_is_told_for_rarer_misses_where_all_is_well(make_case):
+    both = [source("friction", changed(0.1, 0.08, 0.12), members=FRICTION)]
+    third = answer(make_case(), judgement(), {}, result(make_case, both))[2]
+    assert "allowed. Should misses be rarer still, controlling friction will help (" in third
+    # That nothing helps is no news where nothing has to.
+    idle = [source("friction", changed(1.0, 0.9, 1.1), members=FRICTION)]
+    assert answer(make_case(), judgement(), {}, result(make_case, idle))[2] == (
+        "What to do: no change needed: every limit judged is within what is allowed."
+    )
+    missed = answer(make_case(), judgement(MISSES), {}, result(make_case, idle))[2]
+    assert "The samples do not show that control of any one source" in missed
+
+
 def test_correcting_the_bias_is_told_where_every_limit_is_then_met(make_case):
     helps = changed(0.1, 0.08, 0.12)
     worth = result(make_case, [], helps, p=0.05)

@@ -114,6 +114,19 @@ def test_an_ordinary_joint_is_warned_only_of_what_is_not_judged(make_case):
     assert "thread stripping: state engagement and mate_tensile_strength of [fastener]" in words
 
 
+@pytest.mark.parametrize(
+    ("celsius", "warned"),
+    # The table of steel spans -73 to 427 °C; it is taken to hold 100 K below its lower end.
+    [(-180, True), (-170, False), (420, False), (430, True)],
+)
+def test_beyond_the_table_of_modulus_is_warned_of(make_case, celsius, warned):
+    at = f"{celsius} degC"
+    state = {"name": "there", "fastener": at, "clamped": at}
+    case = make_case({**STEEL, "temperature": {"assembly": "20 degC", "state": [state]}})
+    found = check(case).warnings
+    assert any("there: beyond the table of modulus" in words for words in found) is warned
+
+
 def test_a_joint_that_has_let_go_has_no_release_torque(make_case):
     assert check(make_case({"settling.embedding": "1 mm"})).nominal.release_torque is None
 

@@ -89,6 +89,11 @@ CASES = {
     "yield point, past it": {**PLASTIC, **by("yield point sensed", detector_ratio=1.03)},
     "tensioner": by("hydraulic tensioning", pump_force="55 kN", transfer_ratio=0.8, bias="2 %"),
     "elongation": by("elongation measured", elongation="120 um", bias="1 %"),
+    "elongation over a length": {
+        "clamped": PLATES,
+        "joint": {},
+        **by("elongation measured", elongation="60 um", gauge_length="30 mm"),
+    },
     "stated": by("stated scatter", preload="40 kN"),
     "no grip left": {"settling.embedding": "1 mm"},
     "own limiting pressure": {"clamped": [{**PLATES[1], "limiting_pressure": "200 MPa"}]},
