@@ -59,6 +59,22 @@ def named(a):
     return [f"x{i}" for i in range(len(a))]
 
 
+@pytest.mark.statistical
+def test_intervals_of_mean_and_spread_are_those_of_a_normal_sample(seed):
+    # n equal misses of one input; the seven others are as without a miss, standard normal: the
+    # standard errors of mean and s.d. are 1/sqrt(n) and 1/sqrt(2 n). Student's 97.5 % quantile of
+    # 19 degrees of freedom is 2.093. A half width itself scatters by 1/sqrt(2 · 19), 16 %, and the
+    # mean of seven by 6 %.
+    n = 4000
+    z = np.random.default_rng(seed).standard_normal((n, 8))
+    z[:, 0] = np.abs(z[:, 0]) + 2.0
+    found = miss_shares(z, np.full(n, 1.0 / n), named(range(8)))
+    of_mean = (found.mean_high - found.mean_low)[1:].mean() / 2.0
+    of_sd = (found.sd_high - found.sd_low)[1:].mean() / 2.0
+    assert of_mean == pytest.approx(2.093 / math.sqrt(n), rel=0.25)
+    assert of_sd == pytest.approx(2.093 / math.sqrt(2.0 * n), rel=0.25)
+
+
 LINEAR = [
     pytest.param(unit(0.9, 0.4, 0.1, 0.0), -float(ndtri(1e-2)), id="1e-2"),
     pytest.param(unit(0.9, 0.4, 0.1, 0.0), -float(ndtri(1e-6)), id="1e-6"),

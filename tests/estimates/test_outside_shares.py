@@ -28,6 +28,15 @@ def test_plain_shares_are_counts_with_exact_intervals():
         assert (found.misses, found.method, found.model_calls) == (miss, "plain", 7)
 
 
+def test_one_outside_of_twenty():
+    # Clopper-Pearson, exact: 1 of 20 is 0.1265 to 24.873 %.
+    shares = OutsideShares.of(np.arange(1.0, 21.0)[None], np.full((1, 20), np.inf), None)
+    curve = shares.curve(np.array([19.5]))
+    assert (curve.value[0], curve.low[0], curve.high[0]) == pytest.approx(
+        (0.05, 0.001265, 0.24873), rel=1e-3
+    )
+
+
 def test_plain_shares_of_none_and_of_all():
     shares = OutsideShares.of(np.full((1, 8), 2.0), np.full((1, 8), 3.0), None)
     assert shares.probability(2.5, model_calls=8).bound == "upper"

@@ -160,6 +160,23 @@ def test_a_washer_in_two_halves_presses_the_part_as_the_whole_one(make_case):
     assert bears(plain, "pressure under layer 1") == pytest.approx(260 * ring)
 
 
+@pytest.mark.parametrize(("share", "judged"), [(0.95, True), (1.05, False)])
+def test_a_contact_of_one_material_is_judged_where_it_is_smaller_than_the_seat(
+    make_case, share, judged
+):
+    # 2 mm below the seat, 16.63/13.5 mm, the cone of 30 deg is 18.94 mm wide: the hole of the layer
+    # below leaves so much of the seat's area there. Of one steel, the smaller area gives way first.
+    seat = 16.63**2 - 13.5**2
+    wide = 16.63 + 4.0 * math.tan(math.radians(30.0))
+    hole = math.sqrt(wide**2 - share * seat)
+    layers = [
+        {"material": "steel S235", "thickness": "2 mm"},
+        {"material": "steel S235", "thickness": "40 mm", "hole_diameter": f"{hole} mm"},
+    ]
+    found = bears(make_case({"joint": None, "clamped": layers}), "pressure under layer 1")
+    assert found == (pytest.approx(490 * math.pi / 4 * share * seat) if judged else None)
+
+
 def test_the_nut_of_a_stud_in_a_tapped_hole_is_not_judged_and_said_so(make_case):
     case = make_case(TAPPED)
     (words,) = [words for words in check(case).warnings if words.startswith("Not judged")]

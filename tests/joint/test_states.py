@@ -11,7 +11,7 @@ from spring_network import solve
 
 from preloadmc import check, run
 from preloadmc.joint import evaluate
-from preloadmc.limits import margins
+from preloadmc.limits import margins, preload_reached
 from preloadmc.mechanics import service
 
 # Solver and active set, against closed forms.
@@ -411,6 +411,17 @@ def test_a_hot_fastener_yields_sooner(make_case):
     x = case.means
     state = evaluate(case.joint, x)
     assert found["yield"]["hot"] == pytest.approx(float(state.assembly.later_yield) * 590 / 640)
+    # At the preload that reaches it the surface bears 590 MPa, half of the torsion in it.
+    (margin,) = [
+        m
+        for m in margins(case.joint, case.requirement, x, state, others=True)
+        if (m.limit.name, m.limit.state) == ("yield in service", "hot")
+    ]
+    reached, judged = preload_reached(case.joint, x, state, margin), state.named("hot")
+    section = case.joint.section
+    tension = (reached + judged.load_share * 2e3) / section.area
+    shear = 0.5 * 16 * state.assembly.thread_torque / (np.pi * section.diameter**3)
+    assert np.sqrt(tension**2 + 3 * shear**2) == pytest.approx(590.0)
     (listed,) = [a for a in case.assumptions if a.path.startswith("strength of the fastener at")]
     assert "0.92 at 100 degC, 0.84 at 200 degC" in listed.value
     # Without a class nobody knows: said, and judged with the strength as stated.
@@ -422,6 +433,9 @@ def test_a_hot_fastener_yields_sooner(make_case):
     )
     said = "yield in state hot: how strong the fastener is at 100 degC is not known without its"
     assert any(said in w for w in check(other).warnings)
+    # The table of the class ends at 300 °C.
+    within = {**hot, "fastener": "290 degC"}
+    assert not any("its table ends" in w for w in check(make_case(with_states(within))).warnings)
     beyond = {**hot, "fastener": "400 degC"}
     (words,) = [w for w in check(make_case(with_states(beyond))).warnings if w[:10] == "Not judged"]
     assert "yield in state hot: how strong the fastener is at 400 degC; its table ends" in words

@@ -295,6 +295,10 @@ def test_no_bias_is_named_where_nothing_is_missed(make_case):
     assert bias_words(judged(), result(make_case, [], changed(0.1, 0.08, 0.12), p=0.0)) == ""
     helps = result(make_case, [], changed(0.1, 0.08, 0.12))
     assert bias_words(judgement(none, none), helps) == ""
+    friction = source("friction", changed(0.1, 0.08, 0.12), members=FRICTION)
+    assert control_words(judged(), result(make_case, [friction])) != ""
+    assert control_words(judged(), result(make_case, [friction], p=0.0)) == ""
+    assert control_words(judgement(none, none), result(make_case, [friction])) == ""
 
 
 @pytest.mark.statistical
