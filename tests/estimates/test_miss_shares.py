@@ -61,18 +61,18 @@ def named(a):
 
 @pytest.mark.statistical
 def test_intervals_of_mean_and_spread_are_those_of_a_normal_sample(seed):
-    # n equal misses of one input; the seven others are as without a miss, standard normal: the
-    # standard errors of mean and s.d. are 1/sqrt(n) and 1/sqrt(2 n). Student's 97.5 % quantile of
-    # 19 degrees of freedom is 2.093. A half width itself scatters by 1/sqrt(2 · 19), 16 %, and the
-    # mean of seven by 6 %.
-    n = 4000
-    z = np.random.default_rng(seed).standard_normal((n, 8))
-    z[:, 0] = np.abs(z[:, 0]) + 2.0
-    found = miss_shares(z, np.full(n, 1.0 / n), named(range(8)))
-    of_mean = (found.mean_high - found.mean_low)[1:].mean() / 2.0
-    of_sd = (found.sd_high - found.sd_low)[1:].mean() / 2.0
-    assert of_mean == pytest.approx(2.093 / math.sqrt(n), rel=0.25)
-    assert of_sd == pytest.approx(2.093 / math.sqrt(2.0 * n), rel=0.25)
+    # Weighted misses of n = 1/sum w² equal ones, in each input normal with s.d. 2: the standard
+    # errors of mean and s.d. are 2/sqrt(n) and 2/sqrt(2 n). Student's 97.5 % quantile of 19 degrees
+    # of freedom is 2.093. A half width itself scatters by 1/sqrt(2 · 19), 16 %, and the mean of 25
+    # by 3.2 %: 13 % is four times that.
+    rng = np.random.default_rng(seed)
+    z, weights = 2.0 * rng.standard_normal((2000, 25)), rng.uniform(0.2, 1.8, 2000)
+    weights /= weights.sum()
+    found = miss_shares(z, weights, named(range(25)))
+    error = 2.0 * math.sqrt(weights @ weights)
+    of_mean, of_sd = found.mean_high - found.mean_low, found.sd_high - found.sd_low
+    assert of_mean.mean() / 2.0 == pytest.approx(2.093 * error, rel=0.13)
+    assert of_sd.mean() / 2.0 == pytest.approx(2.093 * error / math.sqrt(2.0), rel=0.13)
 
 
 LINEAR = [
