@@ -15,6 +15,8 @@ import numpy as np
 
 PITCH, D2, DB = 1.75, 12.0 - 0.649519 * 1.75, 15.0
 TORQUE = 80e3
+# Transverse load over joint friction: with less preload the parts slip.
+SLIP_BELOW = 1e3 / 0.15
 COMPLIANCE = 4e-6  # mm/N, fastener and parts together
 FASTENERS = 12
 PRELOAD_ERROR, TORQUE_ERROR, SEEING_ERROR = 1.5e3, 2.0e3, 0.05
@@ -132,7 +134,11 @@ def draw(cause, rng):
     if cause == "bottomed nuts":
         jammed = rng.random(FASTENERS) < 0.6
         preload = np.where(jammed, preload * rng.uniform(0.0, 0.3, FASTENERS), preload)
-    turned = np.zeros(FASTENERS, dtype=bool)
+    # Slip turns a nut back that is not jammed: 50 degrees on the average, 0.3 of the variance
+    # common.
+    turned = (preload < SLIP_BELOW) & ~jammed
+    angle = np.where(turned, _lognormal(rng, 50.0, 0.9, 0.3), 0.0)
+    preload = np.maximum(preload - angle / 360.0 * PITCH / COMPLIANCE, 0.0)
     return Lot(preload, thread, bearing, turned, jammed)
 
 
