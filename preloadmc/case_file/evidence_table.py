@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections.abc import Iterator, Mapping
 
+from preloadmc.case_file.csv_cells import (
+    NotCsvError,
+    comma_in_doubt,
+    csv_rows,
+    divider_of,
+    has_decimal_comma,
+    with_decimal_point,
+    without_empty_end,
+    wrong_count,
+)
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.findings import Row
 from preloadmc.case_file.problems import nearest
@@ -14,8 +21,6 @@ from preloadmc.case_file.reading import Stated
 
 # Columns whose cells hold numbers, where a comma may stand before the decimals.
 _NUMBERS = ("value", "sd", "error", "limit")
-_COMMA = re.compile(r"(?<=\d),(?=\d)")
-_MAY_DIVIDE_THOUSANDS = re.compile(r"\d,\d{3}(?!\d)")
 
 
 def table_rows(stated: Stated, name: str, text: str, columns: Mapping[str, Field]) -> Iterator[Row]:
@@ -33,45 +38,27 @@ def table_rows(stated: Stated, name: str, text: str, columns: Mapping[str, Field
     columns : mapping of str to Field
         The rows of [[evidence]] by key.
     """
-    header_line = next((line for line in text.splitlines() if line.strip()), "")
-    divider = next((mark for mark in ";\t" if mark in header_line), ",")
-    reader = csv.reader(
-        io.StringIO(text, newline=""), strict=True, delimiter=divider, skipinitialspace=True
-    )
+    divider = divider_of(text)
     header: list[str] = []
     try:
-        for row in reader:
-            cells = [cell.strip() for cell in row]
-            if not any(cells):
-                continue
-            path = f"{name}, line {reader.line_num}"
+        for line, cells in csv_rows(text, divider):
+            path = f"{name}, line {line}"
             if not header:
-                header = [cell.casefold() for cell in _without_empty_end(cells)]
+                header = [cell.casefold() for cell in without_empty_end(cells)]
                 if not _header_is_known(stated, path, header, columns):
                     return
                 continue
-            cells = _without_empty_end(cells, len(header))
-            if len(cells) != len(header):
-                wanted = f"{len(header)} cells, as in the header"
-                if len(cells) > len(header) and divider == ",":
-                    wanted += "; a decimal comma needs quotes about its cell"
-                stated.problems.add(path, f"{len(cells)} cells", wanted)
+            filled = without_empty_end(cells, len(header))
+            if len(filled) != len(header):
+                stated.problems.add(path, *wrong_count(len(filled), len(header), divider))
                 continue
-            given = {key: cell for key, cell in zip(header, cells, strict=True) if cell}
+            given = {key: cell for key, cell in zip(header, filled, strict=True) if cell}
             finding = Row(stated, path, ", ")
             if _numbers_are_clear(stated, finding, given, divider):
                 stated.read_table(given, path, columns, finding.between)
                 yield finding
-    except csv.Error as error:
-        stated.problems.add(f"{name}, line {reader.line_num}", None, f"CSV: {error}")
-
-
-def _without_empty_end(cells: list[str], least: int = 0) -> list[str]:
-    """Return cells without the empty ones at the end, but no fewer than ``least``."""
-    count = len(cells)
-    while count > least and not cells[count - 1]:
-        count -= 1
-    return cells[:count]
+    except NotCsvError as error:
+        stated.problems.add(f"{name}, line {error.line}", None, error.words)
 
 
 def _numbers_are_clear(stated: Stated, row: Row, given: dict[str, str], divider: str) -> bool:
@@ -79,15 +66,13 @@ def _numbers_are_clear(stated: Stated, row: Row, given: dict[str, str], divider:
     clear = True
     for key in _NUMBERS:
         cell = given.get(key, "")
-        if len(_COMMA.findall(cell)) != 1:
+        if not has_decimal_comma(cell):
             continue
-        if divider != ";" and _MAY_DIVIDE_THOUSANDS.search(cell):
-            words = (
-                f"'{_COMMA.sub('.', cell)}' or '{_COMMA.sub('', cell)}': the comma may be either"
-            )
-            stated.problems.add(row.at(key), cell, words)
+        doubt = comma_in_doubt(cell) if divider != ";" else ""
+        if doubt:
+            stated.problems.add(row.at(key), cell, doubt)
             clear = False
-        given[key] = _COMMA.sub(".", cell)
+        given[key] = with_decimal_point(cell)
     return clear
 
 

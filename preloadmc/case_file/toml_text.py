@@ -39,7 +39,7 @@ def _lines(
     for key, value in table.items():
         if key not in below:
             beside = comments.get(f"{path}.{key}" if path else key, "")
-            yield f"{_key(key)} = {_value(value)}" + (f"  # {beside}" if beside else "")
+            yield f"{_key(key)} = {inline_toml(value)}" + (f"  # {beside}" if beside else "")
     for key, value in below.items():
         inner_header = f"{header}.{_key(key)}" if header else _key(key)
         inner = f"{path}.{key}" if path else key
@@ -66,11 +66,18 @@ def _key(key: str) -> str:
     return key if _BARE.fullmatch(key) else json.dumps(key, ensure_ascii=False)
 
 
-def _value(value: Any) -> str:
+def inline_toml(value: Any) -> str:
+    """Return a value as it stands after its key, in one line.
+
+    Examples
+    --------
+    >>> inline_toml({"law": "normal", "mean": 0.13})
+    '{ law = "normal", mean = 0.13 }'
+    """
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(f"{_key(k)} = {inline_toml(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list):
-        return "[" + ", ".join(_value(item) for item in value) + "]"
+        return "[" + ", ".join(inline_toml(item) for item in value) + "]"
     if isinstance(value, str):
         return json.dumps(value, ensure_ascii=False)
     return str(value).lower() if isinstance(value, bool) else str(value)
