@@ -87,6 +87,15 @@ class Dependence:
             mixed[self.names[column]] = values
         return mixed
 
+    def unmixed(self, u: Array) -> Array:
+        """Return the block z (n, d) whose mixed columns, and independent ones, are u (n, d)."""
+        z = u.copy()
+        columns = list(self.columns)
+        if columns:
+            factor = np.linalg.cholesky(self.matrix)
+            z[:, columns] = np.linalg.solve(factor, u[:, columns].T).T
+        return z
+
 
 def partly_shared(shared: Array, own: Array, fractions: Array) -> Array:
     """Return standard normal numbers of which a part is shared: ``sqrt(f) u + sqrt(1 - f) v``.

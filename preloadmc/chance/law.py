@@ -113,6 +113,10 @@ class Law(ABC):
         """Stretch about the mean; laws with a fixed lower end do otherwise."""
         return self.scaled(factor).shifted(self.mean * (1.0 - factor))
 
+    def best_estimate(self) -> Law:
+        """Return the law itself; of one known from tests only, the one fitted to them."""
+        return self
+
     def quantile(self, p: float) -> float:
         """Return the value with the share `p`, from 0 to 1, of the law below it."""
         require(0.0 <= p <= 1.0, "p", p, "from 0 to 1")

@@ -95,6 +95,12 @@ class LogNormal(Law):
         require(self.mean > self.location, "mean", self.mean, f"above {self.location:g}")
         require(self.sd > 0.0, "sd", self.sd, "above zero (without scatter: a constant)")
 
+    @classmethod
+    def of_logarithm(cls, mean: float, sd: float) -> LogNormal:
+        """Return the law whose natural logarithm has this mean and s.d."""
+        whole = math.exp(mean + 0.5 * sd * sd)
+        return cls(whole, whole * math.sqrt(math.expm1(sd * sd)))
+
     @property
     def log_sd(self) -> float:
         """Standard deviation of the natural logarithm."""
