@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import PurePath
 from typing import Any, TypeVar
 
@@ -13,13 +14,18 @@ import numpy as np
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.sampling_table import sampled
+from preloadmc.chance.tested_law import Tested
 from preloadmc.evidence import Effort, Evidence, Inspection
 from preloadmc.inputs import input_kind
 from preloadmc.joint import Joint
 from preloadmc.limits import Requirement
-from preloadmc.units import Array, FloatLike
+from preloadmc.plausible import PLAUSIBLE_RANGES
+from preloadmc.units import Array, FloatLike, parse_quantity
 
 T = TypeVar("T", float, FloatLike)
+
+Parameters = dict[str, tuple[Array, Array]]
+"""Location and scale of tested laws, by input."""
 
 SHARED_BY = ("tool", "lot", "joint")
 MOST_SAMPLES = 200_000_000
@@ -192,8 +198,46 @@ class Case:
         """Return whether no input goes in steps, so that a design point can exist."""
         return all(self.laws[name].is_smooth for name in self.uncertain)
 
+    @property
+    def tested(self) -> dict[str, Tested]:
+        """Return the laws that are known from tests only, by input."""
+        return {name: law for name, law in self.laws.items() if isinstance(law, Tested)}
+
+    @property
+    def given_words(self) -> str:
+        """Return what results rest on, as the start of a sentence."""
+        return "given these laws and their tests" if self.tested else "given these laws"
+
+    @property
+    def unknowns(self) -> int:
+        """Return how many normal numbers a draw of the parameters of all tested laws takes."""
+        return sum(law.knowledge.columns for law in self.tested.values())
+
+    def parameters(self, e: Array) -> Parameters:
+        """Return the parameters of the tested laws at normal numbers e (n, unknowns).
+
+        What is not known of two correlated inputs is correlated as they are, for their locations:
+        so it is where both were measured in the same tests.
+        """
+        drawn: Parameters = {}
+        tested = self.tested
+        first = np.cumsum([0, *(law.knowledge.columns for law in tested.values())])
+        pairs = {pair: rho for pair, rho in self.correlations.items() if {*pair} <= {*tested}}
+        locations = Dependence.from_pairs(tuple(tested), pairs).mixed(e[:, first[:-1]])
+        for place, (name, law) in enumerate(tested.items()):
+            own = e[:, first[place] : first[place + 1]]
+            if name in locations:
+                own = np.column_stack([locations[name], own[:, 1:]])
+            drawn[name] = law.knowledge.parameters(own)
+        return drawn
+
     def inputs(
-        self, z: Array, columns: Sequence[str], *, exact: bool = True
+        self,
+        z: Array,
+        columns: Sequence[str],
+        *,
+        exact: bool = True,
+        given: Parameters | None = None,
     ) -> dict[str, FloatLike]:
         """Return the inputs by name from standard normal numbers.
 
@@ -205,6 +249,9 @@ class Case:
             The input of each column; those that this case holds constant are passed over.
         exact : bool
             False takes values as good as counting needs (`sampling_table.sampled`), faster.
+        given : dict of str to (ndarray (n,), ndarray (n,)), optional
+            Location and scale of each tested law in each row; without them such a law is that of
+            the next value.
 
         Returns
         -------
@@ -219,10 +266,15 @@ class Case:
                 x[name] = law.value
                 continue
             normal = mixed[name] if name in mixed else z[:, place[name]]
-            values = law.from_normal(normal) if exact else sampled(law, normal)
+            if given is not None and isinstance(law, Tested):
+                values = law.given(normal, *given[name])
+            else:
+                values = law.from_normal(normal) if exact else sampled(law, normal)
             if law.support[0] < 0.0 and input_kind(name).sign != "any":
                 least = 0.0 if input_kind(name).sign == "not negative" else 1e-6 * law.mean
                 np.maximum(values, least, out=values)
+            if isinstance(law, Tested):
+                np.clip(values, *possible_values(name), out=values)
             x[name] = values
         return self._with_followers(x)
 
@@ -231,6 +283,21 @@ class Case:
         for name, follows in self.follows.items():
             x[name] = follows.factor * x[follows.leader]
         return x
+
+
+@cache
+def possible_values(name: str) -> tuple[float, float]:
+    """Return the least and most that an input can have; infinite where nothing is said of it.
+
+    A law from few tests has values beyond: the mechanics does not hold for a friction of 17.
+    """
+    kind = input_kind(name)
+    row = PLAUSIBLE_RANGES.get(name)
+    low, high = -math.inf, 1.0 if kind.is_share else math.inf
+    if row is not None:
+        low = parse_quantity(row.least, kind.dimension) if row.least else low
+        high = min(parse_quantity(row.most, kind.dimension), high) if row.most else high
+    return low, high
 
 
 @dataclass(frozen=True, slots=True)

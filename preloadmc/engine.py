@@ -12,8 +12,10 @@ from itertools import islice
 import numpy as np
 from numpy.typing import NDArray
 
-from preloadmc.case import MOST_SAMPLES, Case
+from preloadmc.case import MOST_SAMPLES, Case, Parameters
+from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.streams import CHUNK, normal_chunk
+from preloadmc.chance.tested_law import Tested
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
 from preloadmc.estimates.probability import from_counts
@@ -114,6 +116,66 @@ def margin_function(case: Case, event: str) -> Callable[[Array], Array]:
         return as_columns(on_event(found, event), len(z))
 
     return function
+
+
+def conditional_margin_function(
+    case: Case, event: str, parameters: Parameters
+) -> Callable[[Array, NDArray[np.intp]], Array]:
+    """Return the margins of one event as a function of z and of which draw of parameters holds.
+
+    Parameters
+    ----------
+    case, event : Case, str
+        As in `margin_function`.
+    parameters : dict of str to (ndarray (k,), ndarray (k,))
+        Location and scale of the tested laws in each of k draws.
+
+    Returns
+    -------
+    callable
+        From z (n, d) and the draw of each row (n,) to margins (n, m).
+    """
+    columns = case.uncertain
+    others = event not in SIDES
+
+    def function(z: Array, draw: NDArray[np.intp]) -> Array:
+        given = {name: (at[draw], scale[draw]) for name, (at, scale) in parameters.items()}
+        found = case_margins(case, case.inputs(z, columns, given=given), others=others)
+        return as_columns(on_event(found, event), len(z))
+
+    return function
+
+
+def restated(case: Case, point: Array, parameters: Parameters) -> Array:
+    """Return a point of z in the numbers of each draw of parameters: the same values of inputs.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    point : ndarray (d,)
+        Normal numbers of the uncertain inputs, tested laws being those of the next value.
+    parameters : dict of str to (ndarray (k,), ndarray (k,))
+        Location and scale of the tested laws in each of k draws.
+
+    Returns
+    -------
+    ndarray (k, d)
+    """
+    columns = case.uncertain
+    dependence = Dependence.from_pairs(columns, case.correlations)
+    mixed = dependence.mixed(point[None, :])
+    draws = len(next(iter(parameters.values()))[0])
+    u = np.empty((draws, len(columns)))
+    for place, name in enumerate(columns):
+        own = mixed.get(name, point[None, place])
+        law = case.laws[name]
+        u[:, place] = (
+            law.normal_given(law.from_normal(own), *parameters[name])
+            if isinstance(law, Tested)
+            else own
+        )
+    return dependence.unmixed(u)
 
 
 def event_limits(case: Case, event: str) -> tuple[Limit, ...]:

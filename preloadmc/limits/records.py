@@ -26,7 +26,8 @@ class Requirement:
     ``minimum_from`` is "stated", "no slip" or "no separation"; ``maximum_from`` is "stated",
     "yield" or "" where yield at assembly alone bounds the preload. ``yield_fraction`` belongs to
     "yield". Allowed probabilities are None where none is asked: ``allowed_other`` is that of every
-    limit beside the window, and ``allowed`` holds those of single limits by name.
+    limit beside the window, and ``allowed`` holds those of single limits by name. Where laws are
+    known from tests only, a limit meets with ``confidence``.
     """
 
     minimum_from: str
@@ -36,6 +37,7 @@ class Requirement:
     allowed_over: float | None
     allowed_other: float | None = None
     allowed: Mapping[str, float] = field(default_factory=dict)
+    confidence: float = 0.95
 
     def allowed_for(self, limit: Limit) -> float | None:
         """Return the probability that is allowed of missing a limit; None where none is.
