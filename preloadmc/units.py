@@ -136,6 +136,13 @@ PERCENT = Dimension("ratio", _NONE, "%", "%")
 ANGLE = Dimension("angle", _ANGLE, "deg", "deg")
 TIME = Dimension("time", _TIME, "h", "h")
 
+_BY_EXPONENTS = {
+    each.exponents: each
+    for each in (
+        RATIO, FORCE, TORQUE, LENGTH, AREA, STRESS, COMPLIANCE, EXPANSION, TEMPERATURE, ANGLE, TIME
+    )
+}  # fmt: skip
+
 # Sizes in N, mm, MPa, N·mm, K, rad, s that anything can have, with much to spare: powers and
 # products of such numbers stay far from where floating point ends.
 SMALLEST, LARGEST = 1e-20, 1e20
@@ -184,6 +191,22 @@ def unit_factor(unit: str) -> tuple[float, _Exponents]:
         exponents = [e + power * b for e, b in zip(exponents, base_exponents, strict=True)]
         position = match.end()
     return factor, (exponents[0], exponents[1], exponents[2], exponents[3], exponents[4])
+
+
+def dimension_of(unit: str) -> Dimension | None:
+    """Return what a unit measures; None where nothing of this program is measured in it.
+
+    Raises
+    ------
+    ValueError
+        As `unit_factor` does.
+
+    Examples
+    --------
+    >>> dimension_of("N·m").name, dimension_of("").name, dimension_of("N·s")
+    ('torque', 'ratio', None)
+    """
+    return _BY_EXPONENTS.get(unit_factor(unit)[1])
 
 
 def _nearest(word: str) -> str:
@@ -317,8 +340,7 @@ def to_unit(value: float, unit: str, dimension: Dimension) -> float:
     if not unit:
         return value
     if dimension is TEMPERATURE:
-        offset = {"K": 0.0, "degC": 273.15, "degF": 273.15 - 32 * 5 / 9}[unit]
-        return round((value - offset) / unit_factor(unit)[0], 9)
+        return round((value - parse_quantity(f"0 {unit}", TEMPERATURE)) / unit_factor(unit)[0], 9)
     return value / unit_factor(unit)[0]
 
 

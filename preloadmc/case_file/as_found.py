@@ -15,6 +15,7 @@ from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.law_kind import LawOf
 from preloadmc.case_file.load import load_tables, read_case
 from preloadmc.case_file.merging import merged
+from preloadmc.case_file.named_tests import TESTS
 from preloadmc.case_file.parsing import tables_of
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.sections.tool import RUNDOWNS
@@ -149,7 +150,7 @@ def with_tables_in(tables: Any, folder: str) -> Any:
     if isinstance(tables, Mapping):
         return {
             key: (PurePath(folder) / value).as_posix()
-            if key == RUNDOWNS and isinstance(value, str)
+            if key in (RUNDOWNS, TESTS) and isinstance(value, str)
             else with_tables_in(value, folder)
             for key, value in tables.items()
         }

@@ -6,6 +6,8 @@ import errno
 import stat
 from pathlib import Path
 
+TABLE_PATH = "the path of a CSV file in the folder of the case file or below it"
+
 
 def file_content(path: Path, most: int) -> bytes:
     """Return the content of a file, as far as its first ``most`` bytes.

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from pathlib import Path, PurePath
 
 from preloadmc.case import Assumption, Follows, Shared
-from preloadmc.case_file.content import file_content
+from preloadmc.case_file.content import TABLE_PATH, file_content
 from preloadmc.case_file.field import TRACE_SECTIONS
 from preloadmc.case_file.law_kind import StatedLaw
 from preloadmc.case_file.reading import Stated
@@ -14,7 +14,6 @@ from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import INPUT_KINDS, NOT_GIVEN
 
 # The allowed value of a key that names a table beside the case file.
-TABLE_PATH = "the path of a CSV file in the folder of the case file or below it"
 # A table is some pages of findings or tests; anything far larger is another file.
 _LARGEST_TABLE = 1_000_000
 
@@ -108,6 +107,8 @@ class Draft:
         self.laws[name] = stated.law
         if stated.shared is not None:
             self.shared[name] = stated.shared
+        if stated.warning:
+            self.warnings.append(f"{path}: {stated.warning}.")
         if stated.below:
             self.assume(
                 path,

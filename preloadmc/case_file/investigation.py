@@ -8,7 +8,8 @@ from dataclasses import replace
 from typing import Any
 
 from preloadmc.case import Case, Investigation, Suspect
-from preloadmc.case_file.draft import TABLE_PATH, Draft
+from preloadmc.case_file.content import TABLE_PATH
+from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
 from preloadmc.case_file.findings import INSTRUMENTS

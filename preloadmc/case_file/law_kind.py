@@ -8,9 +8,12 @@ from typing import Any, NamedTuple
 
 from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, SHARED_BY, Shared
 from preloadmc.case_file.kinds import Quantity, Table, Word
+from preloadmc.case_file.law_of_tests import doubt_of_measuring, law_of_table
 from preloadmc.case_file.law_table import LawTable
 from preloadmc.case_file.problems import Problems
+from preloadmc.chance.knowledge import LotTests
 from preloadmc.chance.laws import Constant, Law
+from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import InputKind
 from preloadmc.units import RATIO
 
@@ -19,11 +22,15 @@ NEVER = 1e-30
 
 
 class StatedLaw(NamedTuple):
-    """A law that a file states; ``below`` is the probability of values that are cut off."""
+    """A law that a file states; ``below`` is the probability of values that are cut off.
+
+    ``warning`` is what to warn of, as the end of a sentence; empty where nothing.
+    """
 
     law: Law
     shared: Shared | None = None
     below: float = 0.0
+    warning: str = ""
 
 
 class LawOf(NamedTuple):
@@ -40,22 +47,39 @@ class LawOf(NamedTuple):
 
     def read(self, given: Any, path: str, problems: Problems) -> StatedLaw | None:
         """Return the law."""
-        shared = None
+        shared, warning = None, ""
         if isinstance(given, Mapping):
-            law = LawTable(given, path, problems, self.input.dimension, self.input.about).law()
+            table = LawTable(given, path, problems, self.input.dimension, self.input.about)
+            law = law_of_table(table, self.wrong_value)
             if "shared" in given:
                 shared = SharedScatter().read(given["shared"], f"{path}.shared", problems)
+            if isinstance(law, Tested):
+                if isinstance(law.knowledge, LotTests):
+                    if "shared" in given:
+                        words = "remove it: the lots of the tests tell what lots have in common"
+                        problems.add(f"{path}.shared", given["shared"], words)
+                    between, within = law.knowledge.likely
+                    # A measuring error as large as the scatter seen leaves neither.
+                    whole = between**2 + within**2
+                    shared = Shared("lot", between**2 / whole if whole else 0.0)
+                warning = doubt_of_measuring(law)
         else:
             value = Quantity(self.input.dimension).read(given, path, problems)
             law = None if value is None else Constant(value + self.input.about)
         if law is None:
             return None
+        # Few tests leave some probability far off: possible is what the fitted law says.
         below = self._below(law)
-        words = self._impossible(law, below)
+        words = self._impossible(law.best_estimate(), self._below(law.best_estimate()))
         if words:
             problems.add(path, given, words)
             return None
-        return StatedLaw(law, shared, below if below > NEVER else 0.0)
+        return StatedLaw(law, shared, below if below > NEVER else 0.0, warning)
+
+    def wrong_value(self, value: float) -> str:
+        """Return what is wrong with one value of the quantity, in words; empty for nothing."""
+        constant = Constant(value)
+        return self._impossible(constant, self._below(constant))
 
     def _below(self, law: Law) -> float:
         """Return the probability of values below those that are possible."""

@@ -42,6 +42,17 @@ LAW_KEYS = (
     LawKey("values", "measured values", "[82, 84, 87]"),
     LawKey("unit", "unit of all measured values", '"N·m"'),
     LawKey(
+        "tests",
+        "tests that the law is known from: a CSV file, a list of values, or how many they were",
+        "25",
+    ),
+    LawKey("column", "column of the file that holds the values", '"torque"'),
+    LawKey("where", "words by column: only rows with them count", '{ lubricant = "oil" }'),
+    LawKey("lot", "column of the file that tells the lot of each test", '"batch"'),
+    LawKey("measuring", "known measuring error, taken out of the scatter", '{ sd = "1 N·m" }'),
+    LawKey("test_price", "price of one more test, in the currency of [cost]", "40"),
+    LawKey("as_good_as", "how many tests a law is worth that no tests stand behind", "8"),
+    LawKey(
         "shared", "scatter that several fasteners have in common", '{ by = "lot", fraction = 0.6 }'
     ),
 )
@@ -68,15 +79,12 @@ class LawTable:
         self.about = about
 
     def law(self) -> Law | None:
-        """Return the law that the table makes."""
+        """Return the law that the numbers of the table make."""
         kind = self.word("law", LAWS)
         if kind is None:
             return None
         way = next(way for way in _WAYS[kind] if not way.only_with or way.only_with & {*self.given})
-        known = ("law", *way.keys, "shared")
-        for key in self.given:
-            if key not in known:
-                self.problems.unknown(self._at(key), key, known)
+        self.known("law", *way.keys, "shared", "tests", "as_good_as", "test_price")
         numbers = [number.read(self) for number in way.numbers]
         if None in numbers:
             return None
@@ -86,13 +94,19 @@ class LawTable:
             self.problems.add(self.path, None, str(error))
             return None
 
+    def known(self, *keys: str) -> None:
+        """Note each key that is none of these."""
+        for key in self.given:
+            if key not in keys:
+                self.problems.unknown(self.at(key), key, keys)
+
     def word(self, key: str, words: Collection[str]) -> str | None:
         """Return one of some words."""
         kind = Word(words)
         if key not in self.given:
-            self.problems.missing(self._at(key), kind.allowed)
+            self.problems.missing(self.at(key), kind.allowed)
             return None
-        return kind.read(self.given[key], self._at(key), self.problems)
+        return kind.read(self.given[key], self.at(key), self.problems)
 
     @cached_property
     def mean(self) -> float | None:
@@ -106,7 +120,7 @@ class LawTable:
                 return self.about
             such_as = f", such as in {self.dimension.examples}" if self.dimension.examples else ""
             words = f"this law needs {self.dimension.with_article}{such_as}"
-            self.problems.missing(self._at(key), words)
+            self.problems.missing(self.at(key), words)
             return None
         value = self._quantity(key, Quantity(self.dimension))
         return None if value is None else value + self.about
@@ -114,7 +128,7 @@ class LawTable:
     def number(self, key: str) -> float | None:
         """Return a bare positive number such as a shape."""
         if key not in self.given:
-            self.problems.missing(self._at(key), "this law needs a number above 0")
+            self.problems.missing(self.at(key), "this law needs a number above 0")
             return None
         return self._quantity(key, Quantity(RATIO, above=0.0))
 
@@ -124,19 +138,19 @@ class LawTable:
         if key in ("half_width", "scatter_ratio"):
             return self._of_coverage(key, lognormal=lognormal)
         if key is not None and "coverage" in self.given:
-            self._problem(
+            self.problem(
                 "coverage",
                 f"nothing beside {key}; it says how a half_width or scatter_ratio is meant",
             )
             return None
         if key == "cov":
             if self.dimension is TEMPERATURE:
-                self._problem(
+                self.problem(
                     "cov", "sd in K: a cov of a temperature depends on the zero of the scale"
                 )
                 return None
             return self._share("cov")
-        return None if key is None else self._width("sd")
+        return None if key is None else self.width("sd")
 
     def half_width(self) -> float | None:
         """Return half the width of a uniform law about its mean."""
@@ -144,8 +158,8 @@ class LawTable:
             sd = self.sd()
             return None if sd is None else math.sqrt(3.0) * sd
         if self.given.get("coverage", spreads.RECTANGULAR) != spreads.RECTANGULAR:
-            self._problem("coverage", "'rectangular': a uniform law has no other")
-        return None if self._spread() is None else self._width("half_width")
+            self.problem("coverage", "'rectangular': a uniform law has no other")
+        return None if self._spread() is None else self.width("half_width")
 
     def _spread(self) -> str | None:
         """Return the key of the one spread that is given."""
@@ -172,9 +186,9 @@ class LawTable:
         unit = ""
         if "unit" in self.given:
             kind = Text("the unit of all values")
-            unit = kind.read(self.given["unit"], self._at("unit"), self.problems) or ""
+            unit = kind.read(self.given["unit"], self.at("unit"), self.problems) or ""
         if not isinstance(given, list) or not given:
-            self._problem("values", "a list of measured values")
+            self.problem("values", "a list of measured values")
             return None
         values = []
         for place, item in enumerate(given, 1):
@@ -182,7 +196,7 @@ class LawTable:
             try:
                 value = parse_quantity(f"{item} {unit}" if bare and unit else item, self.dimension)
             except ValueError as error:
-                self.problems.add(f"{self._at('values')}[{place}]", item, str(error))
+                self.problems.add(f"{self.at('values')}[{place}]", item, str(error))
                 if self.problems.cut_off:
                     return None
                 continue
@@ -193,10 +207,10 @@ class LawTable:
         """Return the s.d. behind a half width or a scatter ratio."""
         coverage = self.word("coverage", spreads.COVERAGES)
         if coverage == spreads.RECTANGULAR:
-            self._problem("coverage", "'rectangular' states a uniform law: law = \"uniform\"")
+            self.problem("coverage", "'rectangular' states a uniform law: law = \"uniform\"")
             coverage = None
         if key == "half_width":
-            width = self._width("half_width")
+            width = self.width("half_width")
             if width is None or coverage is None:
                 return None
             return width / spreads.coverage_factor(coverage)
@@ -208,17 +222,17 @@ class LawTable:
             return self.mean * math.sqrt(math.expm1(spread.log_sd**2))
         return self.mean * spread.relative_sd
 
-    def _width(self, key: str) -> float | None:
+    def width(self, key: str) -> float | None:
         """Return an sd or half width; a share of the mean where '%' is given for a dimension."""
         if _in_per_cent(self.given[key]) and not self.about:
             if self.dimension.name == RATIO.name:
                 if not _in_per_cent(self.given.get("mean")):
-                    self._problem(
+                    self.problem(
                         key, "the width itself, in the unit of the mean (a share of it is a cov)"
                     )
                     return None
             elif self.dimension is TEMPERATURE:
-                self._problem(key, "a temperature difference, such as 5 K")
+                self.problem(key, "a temperature difference, such as 5 K")
                 return None
             else:
                 return self._share(key)
@@ -230,12 +244,14 @@ class LawTable:
         return None if share is None or self.mean is None else share * abs(self.mean)
 
     def _quantity(self, key: str, kind: Quantity) -> float | None:
-        return kind.read(self.given[key], self._at(key), self.problems)
+        return kind.read(self.given[key], self.at(key), self.problems)
 
-    def _problem(self, key: str, allowed: str) -> None:
-        self.problems.add(self._at(key), self.given.get(key), allowed)
+    def problem(self, key: str, allowed: str) -> None:
+        """Note a problem with one key."""
+        self.problems.add(self.at(key), self.given.get(key), allowed)
 
-    def _at(self, key: str) -> str:
+    def at(self, key: str) -> str:
+        """Return the path of one key."""
         return f"{self.path}.{key}"
 
 

@@ -15,6 +15,7 @@ from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import changes_method, doubts_of_change, merged
+from preloadmc.case_file.named_tests import with_named_tests
 from preloadmc.case_file.parsing import tables_of
 from preloadmc.case_file.problems import UNPRINTABLE, Problems
 from preloadmc.case_file.reading import Stated, read
@@ -101,8 +102,9 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
 
     Each [[alternative]] is the case with its own tables merged in.
     """
-    file = File(source, text, sha256)
     problems = Problems()
+    data, tables = with_named_tests(data, Path(source).parent, problems)
+    file = File(source, text, sha256, tables)
     stated = read(data, all_fields(), problems)
     case = make_case(stated, file)
     investigation = None
@@ -175,9 +177,9 @@ def load_rivals(case: Case) -> Rivals:
     investigation = case.investigation
     if investigation is None:
         return Rivals((), (), None)
-    file = File(case.source, case.text, case.sha256)
-    data = tables_of(case.text)
     problems = Problems()
+    data, tables = with_named_tests(tables_of(case.text), Path(case.source).parent, problems)
+    file = File(case.source, case.text, case.sha256, tables)
     draft = Draft(read(data, all_fields(), problems), file.folder)
     both = investigation.two_causes
     pairs = pairs_of(data, draft, file) if both > 0.0 else ()

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from preloadmc.case import Case
@@ -31,11 +32,12 @@ from preloadmc.mechanics.thread import Thread
 
 @dataclass(frozen=True, slots=True)
 class File:
-    """A case file as it was given."""
+    """A case file as it was given; ``tables`` are the texts of the files of tests it names."""
 
     source: str
     text: str
     sha256: str
+    tables: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def folder(self) -> Path:
@@ -83,7 +85,7 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         cost=cost,
         deterministic=deterministic,
         alternatives=(),
-        tables=dict(draft.tables),
+        tables={**file.tables, **draft.tables},
     )
 
 

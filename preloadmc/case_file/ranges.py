@@ -143,7 +143,7 @@ def _held(field: Field, value: object, given: Any) -> _Held | None:
         return None
     if isinstance(value, StatedLaw) and isinstance(field.kind, LawOf):
         kind = field.kind.input
-        return _Held(row, kind.dimension, kind.about, value.law, given)
+        return _Held(row, kind.dimension, kind.about, value.law.best_estimate(), given)
     if isinstance(value, float) and isinstance(field.kind, Quantity):
         return _Held(row, field.kind.dimension, 0.0, Constant(value), given)
     return None

@@ -22,6 +22,7 @@ from preloadmc.case_file.shipped_suspects import (
     shipped_suspect,
 )
 from preloadmc.case_file.traces import BREAKAWAY, assume_traces, traces_of
+from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import Default, instrument_input
 from preloadmc.units import RATIO
 
@@ -249,6 +250,12 @@ def _suspect(change: _Change, case: Case | None, traces: Draft, draft: Draft) ->
     scatter = (*case.uncertain, *(n for n, law in traces.laws.items() if law.sd > 0.0))
     for name in scatter:
         shared = case.shared.get(name) or traces.shared.get(name)
+        law = case.laws.get(name)
+        if isinstance(law, Tested):
+            # What the tests leave open is the same for every fastener, and so is what lots share.
+            own = 0.0 if shared is None else shared.fraction
+            fractions[name] = own + (1.0 - own) * law.knowledge.common_share
+            continue
         if shared is not None:
             fractions[name] = shared.fraction
             continue

@@ -163,6 +163,9 @@ APPLIES = {
     },
     "evidence[].limit": {**FOUND, "evidence": [{"kind": "loose count", "value": "3 of 20"}]},
     "suspect": FOUND,
+    "requirement.confidence": {
+        "friction.thread": {"law": "lognormal", "mean": 0.12, "cov": "9 %", "tests": 9}
+    },
     "alternative": {"alternative": [{"name": "other", "friction": {"thread": 0.1}}]},
 }
 APPLIES["evidence[].state"] = APPLIES["evidence[].part"]
@@ -369,10 +372,10 @@ def test_every_key_that_is_shipped_is_a_row(case_files):
     assert len(found) > 90
 
 
-def test_the_keys_of_laws_are_those_that_are_read(make_case):
+def test_the_keys_of_laws_are_those_that_are_read(make_case, tmp_path):
     words = set()
     for law in LAWS:
-        for beside in ({}, {"low": 0.1}, {"alpha": 2}, {"shape": 2}):
+        for beside in ({}, {"low": 0.1}, {"alpha": 2}, {"shape": 2}, {"tests": "found.csv"}):
             with pytest.raises(CaseError) as caught:
                 make_case({"friction.thread": {"law": law, **beside, "no such key": 1}})
             (known,) = {
@@ -381,6 +384,15 @@ def test_the_keys_of_laws_are_those_that_are_read(make_case):
                 if problem.path == "friction.thread.no such key"
             }
             words |= set(known.replace("'", "").split(", "))
+    with pytest.raises(CaseError) as caught:
+        make_case({"friction.thread": {"law": "normal", "tests": [0.11, 0.12, 0.13], "no": 1}})
+    (problem,) = caught.value.problems
+    words |= set(problem.allowed.partition("known: ")[2].replace("'", "").split(", "))
+    (tmp_path / "tests.csv").write_text("thread\n0.11\n0.12\n0.13\n", encoding="utf-8")
+    with pytest.raises(CaseError) as caught:
+        make_case({"friction.thread": {"law": "normal", "tests": "tests.csv", "no": 1}})
+    (problem,) = caught.value.problems
+    words |= set(problem.allowed.partition("known: ")[2].replace("'", "").split(", "))
     assert words == {key.key for key in LAW_KEYS}
 
 

@@ -8,6 +8,7 @@ from preloadmc.case_file.kinds import Quantity, Table, Word
 from preloadmc.case_file.sections.fastener import grade_of
 from preloadmc.case_file.sections.strength import is_one_figure
 from preloadmc.chance.laws import Constant, Law
+from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import Default
 from preloadmc.joint import Method
 from preloadmc.limits import LIMITS, WANTED_LAW, Requirement, minimum_origins
@@ -56,6 +57,13 @@ FIELDS = (
         Table(),
         "allowed probability of missing a single limit, by its name as results print it",
     ),
+    Field(
+        "requirement.confidence",
+        Quantity(RATIO, low=0.5, high=0.999),
+        "confidence with which a limit meets, where laws are known from tests only",
+        '"95 %"',
+        Default(0.95, "95 %: with what confidence a limit meets", "usual in tolerance limits"),
+    ),
     *(
         Field(
             f"requirement.allowed.{name}",
@@ -88,7 +96,10 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
         stated.get("requirement.allowed_over", float),
         stated.get("requirement.allowed_other", float),
         {name: allowed for name, allowed in named.items() if allowed is not None},
+        stated.known("requirement.confidence", float),
     )
+    if any(isinstance(law, Tested) for law in draft.laws.values()):
+        draft.assume_default("requirement.confidence")
     for kind in LIMITS:
         path = f"requirement.allowed.{kind.name}"
         if kind.sides(found) and path in stated:

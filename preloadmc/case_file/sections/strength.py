@@ -111,6 +111,7 @@ def check_strengths(draft: Draft) -> None:
     # Where both are as usual they go together, and are far enough apart in every class.
     if yielding is None or tensile is None or (YIELD, TENSILE) in draft.correlations:
         return
+    yielding, tensile = yielding.best_estimate(), tensile.best_estimate()
     crossed = _chance_of_crossing(yielding, tensile)
     if crossed > NEGLIGIBLE_BELOW_ZERO:
         words = "above the yield strength in every fastener; "

@@ -8,7 +8,8 @@ import math
 
 import numpy as np
 
-from preloadmc.case_file.draft import TABLE_PATH, Draft
+from preloadmc.case_file.content import TABLE_PATH
+from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, Text, Word
 from preloadmc.case_file.law_kind import SharedScatter
