@@ -14,9 +14,10 @@ from preloadmc.estimates.excluded_sphere import excluded_sphere
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.acceptance import screening
+from preloadmc.judgement.bands import Bands, bands_of
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
 from preloadmc.judgement.misses import look
-from preloadmc.judgement.verdicts import Judged, Judgement
+from preloadmc.judgement.verdicts import MEETS, Judged, Judgement
 from preloadmc.limits import allowed_for, unjudged
 from preloadmc.samples import Samples
 from preloadmc.units import Array
@@ -59,6 +60,7 @@ def judgement(
     *,
     seed: int,
     forced: bool = False,
+    bands: Bands | None = None,
 ) -> Judgement:
     """Judge a case on its plain samples.
 
@@ -72,6 +74,8 @@ def judgement(
         Each limit has a stream of its own.
     forced : bool
         Whether the estimates stand as they are, even where they do not tell what is allowed.
+    bands : Bands, optional
+        Draws of what is not known of the case; made here unless given.
     """
     requirement = case.requirement
     medians = np.median(drawn.kept.shares, axis=0)
@@ -86,20 +90,30 @@ def judgement(
         other = _resolved(case, drawn, event, allowed, seed)
         return other if found is None or not _straddles(other, allowed) else found
 
+    bands = bands or bands_of(case, seed)
     outcomes: list[Judged] = []
     for name in OUTCOMES:
         found = settled(name, _allowed_of(case, name))
+        band = None
         if name == OUTSIDE:
-            found = _either(found, [side.probability for side in outcomes])
-        outcomes.append(judged_outcome(case, name, found, plain(name)))
+            sides = outcomes[0].probability, outcomes[1].probability
+            found = _either(found, sides)
+            band = None if bands is None else bands.band_of_either(found, sides)
+        elif bands is not None:
+            band = bands.band(name)
+        outcomes.append(replace(judged_outcome(case, name, found, plain(name)), band=band))
     limits = []
     for place in _governing(drawn, medians):
         limit = drawn.limits[place]
         allowed = allowed_for(case.joint, requirement, limit)
         found = settled(limit.name, allowed)
         share = float(medians[place])
+        # A limit of the window is missed no oftener than its sides: where these meet, so does it.
+        own = [side for side in outcomes[:2] if set(side.sides) & set(limit.sides)]
+        met = bool(own) and all(side.verdict == MEETS for side in own)
+        band = None if bands is None or met else bands.band(limit.name)
         limits.append(
-            Judged(limit.name, limit.sides, found, plain(limit.name), allowed, limit, share)
+            Judged(limit.name, limit.sides, found, plain(limit.name), allowed, limit, share, band)
         )
     unknown = dict(unjudged(case.joint, requirement, case.means))
     for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):

@@ -6,9 +6,15 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from preloadmc.estimates.band import Band
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.acceptance import Screening
-from preloadmc.judgement.wording import estimate_words, probability_words, range_words
+from preloadmc.judgement.wording import (
+    estimate_words,
+    probability_words,
+    range_words,
+    share_text,
+)
 from preloadmc.limits import BREAKING, UNDER, Limit
 
 MEETS, MISSES = "meets", "misses"
@@ -34,7 +40,9 @@ class Judged:
     ``probability`` is that of a miss in any state, ``plain`` what plain samples alone say of it.
     ``allowed`` is the allowed probability, None where none is stated. ``limit`` is the limit in
     the state that governs, None for the sides of the window; ``median_share`` the median margin
-    there over what is allowed or can be carried, infinite where nothing is.
+    there over what is allowed or can be carried, infinite where nothing is. ``band`` says how far
+    the probability may lie off for want of tests; None where tests stand behind no law, and of a
+    limit of the window whose sides meet with theirs.
     """
 
     name: str
@@ -44,6 +52,7 @@ class Judged:
     allowed: float | None
     limit: Limit | None = None
     median_share: float = math.inf
+    band: Band | None = None
 
     @property
     def label(self) -> str:
@@ -76,14 +85,28 @@ class Judged:
 
         It meets where the upper limit of its probability is within what is allowed, and misses
         where the lower limit is above. An estimate that is not reliable resolves nothing; what
-        plain samples say for themselves still does.
+        plain samples say for themselves still does. Where laws are known from tests only, both
+        limits are those of its band too.
         """
         if self.allowed is None:
             return NOT_JUDGED
-        known = self.known
-        if known.high <= self.allowed:
+        if self.upper <= self.allowed:
             return MEETS
-        return MISSES if known.low > self.allowed else NOT_RESOLVED
+        low = self.known.low if self.band is None else min(self.known.low, self.band.low)
+        return MISSES if low > self.allowed else NOT_RESOLVED
+
+    @property
+    def upper(self) -> float:
+        """Return the upper limit that it is judged by: of sampling and, with tests, of its band."""
+        high = self.known.high
+        return high if self.band is None else max(high, self.band.upper_high)
+
+    @property
+    def wants_tests(self) -> bool:
+        """Return whether more tests alone would resolve it: sampling has."""
+        if self.band is None or self.verdict != NOT_RESOLVED or self.allowed is None:
+            return False
+        return not self.known.low <= self.allowed < self.known.high
 
     @property
     def known(self) -> Probability:
@@ -119,7 +142,27 @@ class Judged:
             return known if self.verdict in (MEETS, MISSES) else f"not resolved: {known}"
         if self.is_limited:
             return estimate_words(replace(self.probability, value=0.0, bound="upper"))
-        return (probability_words if interval else estimate_words)(self.probability)
+        words = (probability_words if interval else estimate_words)(self.probability)
+        if self.band is None:
+            return words
+        sure = self.confidence_words
+        return f"{words[:-1]}; {sure})" if words.endswith(")") else f"{words} ({sure})"
+
+    @property
+    def confidence_words(self) -> str:
+        """Return the upper limit for want of tests: "with 95 % confidence below 74 per million".
+
+        Where what is predicted is more than the limit of its band, since a few states of what is
+        not known make most of it, that is said in its place.
+        """
+        assert self.band is not None, "asked for where there is one"
+        return f"with {100 * self.band.confidence:g} % confidence below {share_text(self.sure)}"
+
+    @property
+    def sure(self) -> float:
+        """Return the limit told as sure: that of the band, and no less than what is predicted."""
+        assert self.band is not None, "asked for where there is one"
+        return max(self.band.upper, self.probability.high if self.probability.reliable else 0.0)
 
     @property
     def wants_more(self) -> bool | None:

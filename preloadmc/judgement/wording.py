@@ -10,6 +10,8 @@ from preloadmc.units import format_number
 
 # Width of the interval of a share below which it is as good as exact: a ten-thousandth of a point.
 _EXACT = 1e-6
+# A share below this is none: 64-bit numbers hardly tell it from that.
+_NONE = 1e-15
 
 
 def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, str]:
@@ -123,6 +125,20 @@ def range_words(low: float, high: float) -> str:
     scale, unit = unit_of_share(high)
     least, most = (format_number(scale * end, 3) for end in (low, high))
     return f"between {least} and {most}{unit}"
+
+
+def share_text(share: float) -> str:
+    """Return a share without an interval, to two digits: per cent, per million, power of ten.
+
+    Examples
+    --------
+    >>> share_text(0.0123), share_text(7.4e-5)
+    ('1.2 %', '74 per million')
+    """
+    if share < _NONE:
+        return "0"
+    scale, unit = unit_of_share(share)
+    return f"{format_number(scale * share, 2)}{unit}"
 
 
 def share_words(value: float, low: float, high: float) -> str:

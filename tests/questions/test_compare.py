@@ -546,3 +546,24 @@ def test_the_same_joint_at_its_best_setting_is_called_that(write_case):
     words = compare(load_case(path), at_best=True).answer[2]
     assert '; "more" is the same joint at that setting' in words
     assert "choose on other criteria" not in words
+
+
+def test_a_guess_is_not_said_to_beat_what_was_tested(make_case):
+    """A law without tests is predicted by itself, one from few tests with all they leave open."""
+    friction = {"law": "lognormal", "mean": 0.12, "cov": "6 %"}
+    case = make_case(
+        {
+            "name": "tested",
+            "friction.thread": {**friction, "tests": 6},
+            "requirement.allowed_under": 0.05,
+            "requirement.allowed_over": 0.05,
+            "cost": {"per_joint": 1, "per_under": 100, "per_over": 100},
+            "alternative": [{"name": "judged", "friction": {"thread": friction}}],
+        }
+    )
+    result = compare(case)
+    assert 'No tests stand behind thread friction of "judged", where they do' in result.answer[2]
+    assert "dominated" not in result.answer[2]
+    # A judgement that says what it is worth stands beside tests.
+    worth = replace(case, alternatives=(replace(case.alternatives[0], laws={**case.laws}),))
+    assert "No tests stand behind" not in compare(worth).answer[2]

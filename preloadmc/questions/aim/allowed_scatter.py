@@ -327,7 +327,7 @@ def _most_possible(name: str, law: Law) -> float:
 
 def _possible(name: str, law: Law, factor: float) -> bool:
     try:
-        spread = law.scaled_spread(factor)
+        spread = law.scaled_spread(factor).best_estimate()
     except ValueError:
         return False
     return input_kind(name).sign == "any" or float(spread.cdf(0.0)) <= NEGLIGIBLE_BELOW_ZERO

@@ -55,7 +55,7 @@ def setting_words(setting: Setting, value: float, system: str) -> str:
 def _how_likely(result: AimResult) -> str:
     setting, present = result.setting, result.present
     return (
-        f"given these laws, at the present {setting.label} of "
+        f"{result.case.given_words}, at the present {setting.label} of "
         f"{setting_words(setting, present.setting, result.system)} "
         f"{judged_words(present.judged)}."
     )

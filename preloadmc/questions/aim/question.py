@@ -117,7 +117,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         verification=chosen.verification,
         bounds=bounds(derive(used)),
         table=tuple(point(at) for at in _table(found, noted)),
-        curves=curves_at(case, search.sample, _drawn_levels(search, setting)),
+        curves=curves_at(case, search.sample, _drawn_levels(search, setting), search.known),
         allowed_scatter=scatters,
         answer=("", "", ""),
         draws=len(search.sample.z),

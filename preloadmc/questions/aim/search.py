@@ -25,6 +25,7 @@ from preloadmc.judgement.verdicts import (
     Judgement,
 )
 from preloadmc.questions.aim.bounds import BREAKS, Bound, costs_of_misses
+from preloadmc.questions.aim.known_limits import KnownLimits
 from preloadmc.questions.aim.records import Aim, End, Weighting
 from preloadmc.questions.aim.setting import Calls, Setting, case_at
 from preloadmc.questions.aim.suited_sample import (
@@ -54,13 +55,15 @@ Flags = NDArray[np.bool_]
 class SettingSearch:
     """What the search found: the sample, what bounds the settings, the curves, and the aim.
 
-    ``curves`` hold the share of joints that miss each bound at ``levels``, by its name.
+    ``curves`` hold the share of joints that miss each bound at ``levels``, by its name; ``known``
+    the limits for want of tests, None where no tests stand behind a law.
     """
 
     searched: Searched
     sample: SuitedSample
     weighting: Weighting
     curves: dict[str, ShareCurve]
+    known: KnownLimits | None
     aim: Aim
 
 
@@ -95,18 +98,23 @@ def search_settings(case: Case, seed: int, system: str, calls: Calls) -> Setting
     searched = search_range(case, columns, rng=rng, calls=calls)
     sample = draw_suited(case, columns, searched.bounds, rng=rng, calls=calls)
     levels = np.geomspace(0.99 * searched.low, 1.01 * searched.high, LEVELS)
-    curves = curves_at(case, sample, levels)
+    names = [bound.name for bound in searched.bounds if bound is not BREAKS]
+    known = KnownLimits.along(case, names, float(levels[0]), float(levels[-1]), seed)
+    curves = curves_at(case, sample, levels, known)
     weighting = weighting_of(case, searched.bounds)
     setting = Setting.of(case)
     found = _within_all(case, searched, weighting, curves, seed)
     found = _rounded_inward(found, setting.dimension, system)
-    return SettingSearch(searched, sample, weighting, curves, found)
+    return SettingSearch(searched, sample, weighting, curves, known, found)
 
 
-def curves_at(case: Case, sample: SuitedSample, levels: Array) -> dict[str, ShareCurve]:
+def curves_at(
+    case: Case, sample: SuitedSample, levels: Array, known: KnownLimits | None
+) -> dict[str, ShareCurve]:
     """Return the share of joints that miss each bound at ascending settings, by its name.
 
-    As with `limited_by_tables`, no interval claims more than a tabulated law can say.
+    As with `limited_by_tables`, no interval claims more than a tabulated law can say; where laws
+    are known from tests only, intervals hold the band too.
     """
     least = least_told(case)
     found = {}
@@ -120,6 +128,8 @@ def curves_at(case: Case, sample: SuitedSample, levels: Array) -> dict[str, Shar
             low=np.where(untold, 0.0, curve.low),
             high=np.where(untold, np.maximum(curve.high, least), curve.high),
         )
+        if known is not None:
+            found[bound.name] = known.widened(bound.name, found[bound.name])
     return found
 
 

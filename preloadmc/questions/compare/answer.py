@@ -49,7 +49,8 @@ def _how_likely(found: Sequence[Alternative]) -> str:
     shares = ", ".join(
         f"{quoted(each.name)} {each.judged.outside.words(interval=False)}" for each in found
     )
-    words = f"given these laws, share of fasteners outside the preload window: {shares}"
+    given = max((each.case.given_words for each in found), key=len)
+    words = f"{given}, share of fasteners outside the preload window: {shares}"
     missed = [
         f"{quoted(each.name)} "
         + ", ".join(f"{limit.name} {limit.words(interval=False)}" for limit in limits)
@@ -143,9 +144,31 @@ def _what_to_do(
 def decision_words(found: Sequence[Alternative], choice: Choice) -> str:
     """Return what to choose, and that a standard test has the last word on securing elements."""
     words = f"{_decision(found, choice)}."
+    if untested := untested_words(found):
+        words += f" {untested[0].upper()}{untested[1:]}."
     if any(each.case.joint.securing is not None for each in found):
         words += f" {QUALIFIED[0].upper()}{QUALIFIED[1:]}."
     return words
+
+
+def untested_words(found: Sequence[Alternative]) -> str:
+    """Return whose law of an input has no tests behind it where another's has; else empty."""
+    parts = []
+    names = dict.fromkeys(name for each in found for name in each.case.tested)
+    for name in names:
+        without = [
+            quoted(each.name)
+            for each in found
+            if name in each.case.uncertain and name not in each.case.tested
+        ]
+        if without:
+            parts.append(f"{input_label(name)} of {and_words(without)}")
+    if not parts:
+        return ""
+    return (
+        f"no tests stand behind {and_words(parts)}, where they do behind the others: that favours "
+        "what was not tested (as_good_as says how many tests a judgement is worth)"
+    )
 
 
 def _decision(found: Sequence[Alternative], choice: Choice) -> str:
@@ -172,7 +195,8 @@ def _decision(found: Sequence[Alternative], choice: Choice) -> str:
         ):
             words += "; compare them each at its own best setting (--aim)"
     dropped = [quoted(each.name) for each in found if each.dominated_by]
-    if dropped and choice.meeting:
+    # A guess that looks narrow dominates tests that are honest about what they leave open.
+    if dropped and choice.meeting and not untested_words(found):
         words += f"; {and_words(dropped)} can be dropped (dominated)"
     return words
 

@@ -8,6 +8,7 @@ from preloadmc.case import Case
 from preloadmc.judgement.acceptance import rejects_words
 from preloadmc.judgement.dominates import misses_words
 from preloadmc.judgement.misses import MissRanking, Unranked
+from preloadmc.judgement.next_tests import NextTests, tests_words
 from preloadmc.judgement.verdicts import (
     MEETS,
     MISSES,
@@ -37,6 +38,7 @@ def answer(
     *,
     halved_meets: bool = False,
     unbiased_meets: bool = False,
+    to_test: Sequence[NextTests] = (),
 ) -> tuple[str, str, str]:
     """Return the three lines.
 
@@ -54,6 +56,8 @@ def answer(
         Whether half the scatter of the leading source was judged anew and meets every limit.
     unbiased_meets : bool
         Whether the case without the tool's bias was judged anew and meets every limit.
+    to_test : sequence of NextTests
+        Which tests are worth doing, for each limit that more tests may settle.
 
     Returns
     -------
@@ -61,18 +65,19 @@ def answer(
         How likely, what dominates, what to do.
     """
     return (
-        f"How likely: {_how_likely(judged)}",
+        f"How likely: {_how_likely(case, judged)}",
         f"What dominates: {misses_words(misses)}",
-        f"What to do: {_what_to_do(case, judged, control, halved_meets, unbiased_meets)}",
+        f"What to do: {_what_to_do(case, judged, control, halved_meets, unbiased_meets, to_test)}",
     )
 
 
-def _how_likely(judged: Judgement) -> str:
+def _how_likely(case: Case, judged: Judgement) -> str:
     under = judged.under.words()
     if judged.breaking > MOST_BREAK * judged.under.probability.value:
         under += ", most of them broken during tightening"
     words = (
-        f"given these laws, {judged.outside.words()} of fasteners end outside the preload window; "
+        f"{case.given_words}, {judged.outside.words()} of fasteners end outside the preload "
+        "window; "
         f"too little preload: {under}, too much (above {judged.upper_limit}): "
         f"{judged.over.words()}"
     )
@@ -89,9 +94,10 @@ def _what_to_do(
     control: ControlResult | None,
     halved_meets: bool,
     unbiased_meets: bool,
+    to_test: Sequence[NextTests],
 ) -> str:
     bias = bias_words(judged, control) if control is not None and unbiased_meets else ""
-    first = _setting_words(case, judged, bias) + rejects_words(judged.screening)
+    first = _setting_words(case, judged, bias, to_test) + rejects_words(judged.screening)
     second = "" if control is None else control_words(judged, control, confirmed=halved_meets)
     # What control is worth is told for the window alone, and of what is known beyond a table.
     of_window = judged.verdict == MEETS or any(
@@ -104,11 +110,11 @@ def _what_to_do(
     return f"{first}. {second[0].upper()}{second[1:]}." if second else f"{first}."
 
 
-def _setting_words(case: Case, judged: Judgement, bias: str) -> str:
+def _setting_words(case: Case, judged: Judgement, bias: str, to_test: Sequence[NextTests]) -> str:
     """Return what to do about the setting: nothing, or which way, and what closes that way."""
     missed, unresolved = (judged.with_verdict(each) for each in (MISSES, NOT_RESOLVED))
     if not missed and unresolved:
-        return _unresolved_words(unresolved)
+        return _unresolved_words(unresolved, to_test)
     if not missed and judged.verdict == MEETS:
         return f"no change needed: every limit judged is within what is allowed{_unknown(judged)}"
     if not missed:
@@ -125,13 +131,18 @@ def _setting_words(case: Case, judged: Judgement, bias: str) -> str:
     return _directions(case, missed, judged)
 
 
-def _unresolved_words(unresolved: Sequence[Judged]) -> str:
-    names = and_words([each.subject for each in unresolved])
-    # What a tabulated law does not tell, more samples do not tell either.
-    from_table = any(each.is_limited for each in unresolved)
-    more = "test more fasteners" if from_table else 'sample more (--precision "1 %")'
-    are = "is" if len(unresolved) == 1 else "are"
-    return f"{more}: whether {names} {are} within what is allowed is not resolved"
+def _unresolved_words(unresolved: Sequence[Judged], to_test: Sequence[NextTests]) -> str:
+    words = []
+    sampled = [each for each in unresolved if not each.wants_tests]
+    if sampled:
+        names = and_words([each.subject for each in sampled])
+        # What a tabulated law does not tell, more samples do not tell either.
+        from_table = any(each.is_limited for each in sampled)
+        more = "test more fasteners" if from_table else 'sample more (--precision "1 %")'
+        are = "is" if len(sampled) == 1 else "are"
+        words.append(f"{more}: whether {names} {are} within what is allowed is not resolved")
+    words += [tests_words(each) for each in to_test]
+    return "; ".join(words)
 
 
 def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:

@@ -7,14 +7,17 @@ import math
 import numpy as np
 
 from preloadmc.case import MOST_SAMPLES, Case
-from preloadmc.engine import OUTCOMES, Progress, cores, sample
+from preloadmc.engine import OUTCOMES, Progress, cores, preload_path, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import quantile_with_interval
+from preloadmc.joint import evaluate
 from preloadmc.judgement.acceptance import screening_warnings
+from preloadmc.judgement.bands import Bands, bands_of
 from preloadmc.judgement.edges import Edge, edges, window_edges
 from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
 from preloadmc.judgement.judge import judge, judgement
 from preloadmc.judgement.misses import RANKED_SIDES
+from preloadmc.judgement.next_tests import worth_testing
 from preloadmc.judgement.verdicts import MEETS, Judgement
 from preloadmc.limits import BREAKING, OVER, UNDER
 from preloadmc.questions.bounds import bounds, sampled_bounds
@@ -35,13 +38,17 @@ from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
 from preloadmc.questions.run.budget import loss_budget
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
-from preloadmc.samples import Samples
+from preloadmc.samples import Kept, Samples
+from preloadmc.units import Array
 
 # Medians, quartiles and the ends that figures and tables show.
 QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
 # Plain samples for a precision, before an outcome is left to an estimator of small probabilities:
 # well under a second on an ordinary machine.
 FEW_SAMPLES = 2**20
+# Draws of what is not known, and fasteners, behind the band of a histogram: it is then even to the
+# eye.
+_GIVEN_DRAWS, _GIVEN_FASTENERS = 64, 8192
 # A spread below this share of the mean is that of rounding.
 ROUNDING = 1e-12
 
@@ -119,13 +126,16 @@ def run(
         )
         for name in OUTCOMES
     }
+    bands = bands_of(case, seed)
     judged = judgement(
         case,
         drawn,
         {name: each.probability for name, each in estimates.items()},
         seed=seed,
         forced=method is not None,
+        bands=bands,
     )
+    to_test = () if bands is None else worth_testing(bands, judged)
     residual = drawn.moments["residual"]
     # Not by the variance: rounding of the mean gives equal values one above zero.
     varies = bool(case.uncertain) and residual.minimum < residual.maximum
@@ -166,6 +176,9 @@ def run(
         bounds=sampled_bounds(bounds(derivation), drawn.kept),
         ranking=ranked,
         control=worth,
+        bands=bands,
+        residual_given=None if bands is None else _residual_given(bands, drawn.kept),
+        to_test=to_test,
         answer=answer(
             case,
             judged,
@@ -173,12 +186,29 @@ def run(
             worth,
             halved_meets=halved_meets,
             unbiased_meets=unbiased_meets,
+            to_test=to_test,
         ),
         warnings=(
             *checked.warnings,
             *screening_warnings(judged.screening),
         ),
     )
+
+
+def _residual_given(bands: Bands, kept: Kept) -> Array:
+    """Return the residual preload (draws, n) of the same fasteners given what is not known."""
+    case = bands.case
+    z = kept.z[:_GIVEN_FASTENERS]
+    parameters = case.parameters(bands.e[:: len(bands.e) // _GIVEN_DRAWS])
+    found = np.empty((_GIVEN_DRAWS, len(z)))
+    for place, row in enumerate(found):
+        given = {
+            name: (np.full(len(z), at[place]), np.full(len(z), scale[place]))
+            for name, (at, scale) in parameters.items()
+        }
+        state = evaluate(case.joint, case.inputs(z, case.uncertain, given=given))
+        row[:] = preload_path(state)["residual"]
+    return found
 
 
 def _stage(drawn: Samples, name: str) -> Stage:

@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from preloadmc.case import Case
 from preloadmc.estimates.moments import Quantile
+from preloadmc.judgement.bands import Bands
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import OutcomeEstimate
+from preloadmc.judgement.next_tests import NextTests
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.questions.bounds import SampledBounds
 from preloadmc.questions.check import CheckResult
@@ -16,6 +18,7 @@ from preloadmc.questions.derive import Derivation
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run.budget import LossBudget
 from preloadmc.samples import Samples
+from preloadmc.units import Array
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +57,10 @@ class RunResult:
     window. ``window`` holds the strictest limits at each stage of life, ``ladder`` every limit at
     the preload that reaches it.
     ``ranking`` is None unless asked for, and where the residual preload does not scatter;
-    ``control`` where nothing scatters.
+    ``control`` where nothing scatters. ``bands`` and ``residual_given`` are None where
+    tests stand behind no law; the latter is the residual preload [N] (draws, n) of the same
+    fasteners given each of some draws of what is not known. ``to_test`` says which tests are worth
+    doing.
     """
 
     checked: CheckResult
@@ -74,6 +80,9 @@ class RunResult:
     bounds: SampledBounds
     ranking: RankResult | None
     control: ControlResult | None
+    bands: Bands | None
+    residual_given: Array | None
+    to_test: tuple[NextTests, ...]
     answer: tuple[str, str, str]
     warnings: tuple[str, ...]
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
+from preloadmc.estimates.band import Band
+from preloadmc.judgement.next_tests import NextTests
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.report.documents.estimates import probability_document
 
@@ -14,6 +17,7 @@ def judged_document(judged: Judged) -> dict[str, Any]:
         **probability_document(judged.probability),
         "allowed": judged.allowed,
         "verdict": judged.verdict,
+        **({} if judged.band is None else {"band": _band(judged.band)}),
     }
 
 
@@ -34,3 +38,41 @@ def limits_document(judged: Judgement) -> list[dict[str, Any]]:
 def unknown_document(judged: Judgement) -> list[dict[str, str]]:
     """Return the limits that were not judged, and why."""
     return [{"limit": name, "reason": missing} for name, missing in judged.unknown.items()]
+
+
+def to_test_document(tests: Sequence[NextTests]) -> list[dict[str, Any]]:
+    """Return which tests are worth doing, for each limit that they may settle."""
+    return [
+        {
+            "limit": each.event,
+            "allowed": each.allowed,
+            "upper": each.upper,
+            "settled": each.is_settled,
+            "inputs": [
+                {
+                    "name": item.input,
+                    "tests": item.tests,
+                    "upper_after": {str(more): upper for more, upper in item.limits.items()},
+                    "settled_by": item.settles,
+                    "price": item.price,
+                }
+                for item in each.tests
+            ],
+        }
+        for each in tests
+    ]
+
+
+def _band(band: Band) -> dict[str, Any]:
+    """Return how far a probability may lie off for want of tests."""
+    return {
+        "median": band.median,
+        "low": band.low,
+        "high": band.high,
+        "upper": band.upper,
+        "upper_low": band.upper_low,
+        "upper_high": band.upper_high,
+        "confidence": band.confidence,
+        "levels": list(band.levels),
+        "draws": band.draws,
+    }

@@ -15,6 +15,7 @@ from preloadmc.report.documents.estimates import probability_document, quantiles
 from preloadmc.report.documents.judgement import (
     judged_document,
     limits_document,
+    to_test_document,
     unknown_document,
 )
 from preloadmc.report.documents.rank import dominates_document, ranking_document
@@ -47,6 +48,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
         "limits": limits_document(result.judgement),
         "acceptance": acceptance_document(result.judgement.screening),
         "not_judged": unknown_document(result.judgement),
+        **({"tests_worth_doing": to_test_document(result.to_test)} if result.to_test else {}),
         "capability": result.capability,
         "deterministic": bounds_document(result.bounds),
         "ranking": None if result.ranking is None else ranking_document(result.ranking),

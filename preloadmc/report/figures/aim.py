@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.axis import Axis
@@ -23,7 +21,7 @@ from preloadmc.questions.aim import (
     setting_words,
 )
 from preloadmc.report.figures.named_figure import NamedFigure
-from preloadmc.report.figures.pieces import write_above
+from preloadmc.report.figures.pieces import decade_words, write_above
 from preloadmc.report.figures.style import (
     DASHES,
     DOTS,
@@ -50,7 +48,6 @@ _LEAST = 1e-15
 _ABOVE = 0.62
 # Behind words that stand on a curve.
 _PLATE = {"facecolor": "white", "alpha": 0.85, "edgecolor": "none", "pad": 1.0}
-_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _LEFT = 1.08
 
 
@@ -229,18 +226,7 @@ def _decades(axis: Axis) -> None:
     """Write every decade, or every second or third, in plain numbers."""
     axis.set_major_locator(LogLocator(10.0, numticks=8))
     axis.set_minor_locator(NullLocator())
-    axis.set_major_formatter(FuncFormatter(lambda y, _: _decade(y)))
-
-
-def _decade(y: float) -> str:
-    """Return a power of ten in words.
-
-    >>> _decade(1e5), _decade(0.01), _decade(1e-12)
-    ('100,000', '0.01', '10⁻¹²')
-    """
-    if y >= 1.0:
-        return f"{y:,.0f}"
-    return f"{y:g}" if y >= 1e-3 else "10" + f"{round(math.log10(y))}".translate(_RAISED)
+    axis.set_major_formatter(FuncFormatter(lambda y, _: decade_words(y)))
 
 
 def draw_scatter_border(ax: Axes, result: AimResult) -> None:
@@ -315,6 +301,8 @@ def setting_figure(result: AimResult) -> NamedFigure:
     note = "dashed: allowed; dotted: a limit beside the window; marks: checked anew"
     if result.aim.interval is not None:
         note += "; shaded: meets all"
+    if result.case.tested:
+        note = "bands: for want of tests; dashed: allowed; marks: checked; shaded: meets all"
     with style():
         figure, (ax,) = new_figure(title, note, height=3.0, above=_ABOVE, left=_LEFT)
         draw_setting_curve(ax, result)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -28,6 +29,7 @@ from preloadmc.units import FORCE, Array
 _BANDS = ((0.01, 0.99, 0.10, PALE), (0.05, 0.95, 0.18, HAIR), (0.25, 0.75, 0.26, PREPARED))
 BANDS_WORDS = "bars: the middle 50, 90 and 98 % of fasteners; line across: median"
 _BAND_ALPHA = 0.16
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 BACKED = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.8}
 
 
@@ -178,6 +180,21 @@ def percent_words(percent: float) -> str:
     if abs(percent) < 0.05:
         return "< 0.1 %" if percent > 0.0 else "0 %"
     return f"{percent:.0f} %" if abs(percent) >= 9.95 else f"{percent:.1f} %"
+
+
+def decade_words(power: float) -> str:
+    """Return a power of ten as it stands beside an axis.
+
+    Examples
+    --------
+    >>> decade_words(1e5), decade_words(0.01), decade_words(1e-12)
+    ('100,000', '0.01', '10⁻¹²')
+    """
+    if power >= 1.0:
+        return f"{power:,.0f}"
+    if power >= 1e-3:
+        return f"{power:g}"
+    return "10" + f"{round(math.log10(power))}".translate(_RAISED)
 
 
 def edge_words(limit: Edge, inches: float, system: str) -> str:

@@ -53,6 +53,8 @@ _MIDDLE = (0.01, 0.99)
 _MOST_BINS = 200
 # The axis holds all but one in ten thousand joints of each distribution's ends.
 _DRAWN = (1e-4, 1.0 - 1e-4)
+# What the residual preload lies within for want of tests, as the confidence of results.
+_BAND = (0.025, 0.975)
 # What a label beside an edge of the window takes: of the axis, and in inches.
 _LABEL_SHARE = 0.2
 _LABEL_WIDTH = 0.96
@@ -96,7 +98,14 @@ def draw_histogram(ax: Axes, result: RunResult, system: str = "metric") -> None:
             zorder=3,
             label=side,
         )
-    ax.set_ylim(0.0, 1.4 * max(peak.height for peak in peaks.values()))
+    highest = max(peak.height for peak in peaks.values())
+    if result.residual_given is not None:
+        given = shown(result.residual_given, FORCE, system)
+        each = np.array([np.histogram(values, bins)[0] for values in given])
+        ends = 100.0 / given.shape[1] * np.quantile(each, _BAND, axis=0)
+        highest = max(highest, float(ends[1].max()))
+        ax.stairs(ends[1], bins, baseline=ends[0], fill=True, color=INK, alpha=0.22, zorder=3)
+    ax.set_ylim(0.0, 1.4 * highest)
     _draw_window(ax, limits, (float(bins[0]), float(bins[-1])), system)
     _name_peaks(ax, peaks)
     for side in (UNDER, OVER):
@@ -269,7 +278,10 @@ def histogram_figure(result: RunResult, system: str = "metric") -> NamedFigure:
     title = "Preload against its window"
     kept, n = len(result.samples.kept.z), result.samples.n
     with style():
-        figure, (ax,) = new_figure(title, sampled_words(kept, n), height=2.7, above=0.46)
+        note = sampled_words(kept, n)
+        if result.residual_given is not None:
+            note += "; grey band: residual, for want of tests"
+        figure, (ax,) = new_figure(title, note, height=2.7, above=0.46)
         draw_histogram(ax, result, system)
     edges = " and ".join(
         f"{limit.short_name} ({limit.value_words(system)})" for limit in histogram_limits(result)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.control import control_figure
 from preloadmc.report.figures.indices import ranking_figure
+from preloadmc.report.figures.knowledge import knowledge_figure
 from preloadmc.report.figures.ladder import ladder_figure
 from preloadmc.report.figures.likeliest import likeliest_figure
 from preloadmc.report.figures.named_figure import NamedFigure
@@ -25,6 +26,7 @@ def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure,
     """
     figures: list[NamedFigure | None] = [
         histogram_figure(result, system),
+        knowledge_figure(result),
         path_figure(result, system),
         ladder_figure(result, system),
         likeliest_figure(result, system),

@@ -124,7 +124,9 @@ def input_section(case: Case, system: str, correlations: Sequence[str] = ()) -> 
         ("input", "law"),
         tuple((input_label(name), law_words(name, law, system)) for name, law in case.laws.items()),
         words=2,
-        sketches=tuple(Sketch(name, law, system) for name, law in case.laws.items()),
+        sketches=tuple(
+            Sketch(name, law.best_estimate(), system) for name, law in case.laws.items()
+        ),
     )
     return Section("Inputs and their laws", (table, *map(Paragraph, correlations)))
 

@@ -13,8 +13,7 @@ CAUTIONS: tuple[str, ...] = (
 
 NOT_COVERED = (
     "Not covered: bending, prying and eccentric loads; the joint after it has slipped; what long "
-    "heat does to strength; laws fitted from test files and how many tests prove "
-    "a claim; uncertain law parameters; elastic interaction, groups and fleets of joints; fatigue; "
+    "heat does to strength; elastic interaction, groups and fleets of joints; fatigue; "
     "relaxation over log time; prediction of audit torque."
 )
 

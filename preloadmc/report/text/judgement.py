@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from preloadmc.judgement.verdicts import NOT_JUDGED, Judged, Judgement
-from preloadmc.judgement.wording import probability_words
+from preloadmc.judgement.wording import probability_words, share_text
 from preloadmc.limits import OVER, UNDER
 from preloadmc.report.text.blocks import Block, Paragraph, Points, Table
 
@@ -30,11 +30,14 @@ def limit_blocks(judged: Judgement) -> tuple[Block, ...]:
 
 def side_table(judged: Judgement) -> Table:
     """Return the table of too little, too much and either."""
-    rows = tuple(
-        (side.label, doubted_words(side), "" if side is judged.outside else verdict_words(side))
-        for side in judged.outcomes
-    )
-    return Table(("preload", "probability (95 %)", "verdict"), rows)
+    rows = []
+    for side in judged.outcomes:
+        sure = () if side.band is None else (share_text(side.sure),)
+        verdict = "" if side is judged.outside else verdict_words(side)
+        rows.append((side.label, doubted_words(side), *sure, verdict))
+    band = judged.outside.band
+    sure = () if band is None else (f"below, at {100 * band.confidence:g} %",)
+    return Table(("preload", "probability (95 %)", *sure, "verdict"), tuple(rows))
 
 
 def limit_table(judged: Judgement) -> Table:

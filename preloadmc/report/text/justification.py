@@ -42,6 +42,7 @@ from preloadmc.report.text.judgement import (
     limit_table,
     side_table,
 )
+from preloadmc.report.text.knowledge import knowledge_sections
 from preloadmc.report.text.laws import law_words
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.units import FORCE, LENGTH, STRESS, format_quantity
@@ -60,7 +61,10 @@ def run_justification(result: RunResult, system: str) -> Report:
         case,
         judged.verdict == MEETS,
         (decision, result.answer[0], result.answer[1]),
-        (_judged_section(judged, system),),
+        (
+            _judged_section(judged, system),
+            *knowledge_sections(case, judged, result.to_test),
+        ),
         judged,
         result.window,
         (
@@ -351,8 +355,9 @@ def _laws(case: Case, system: str) -> Iterator[Section]:
     for title, part in (("Laws of the inputs", rows[:half]), ("Laws, continued", rows[half:])):
         yield Section(title, (Table(("input", "law"), part, words=2),), narrow=True)
     words = (
-        "* assumed: listed below, with its source. The others are stated by the case file, which "
-        "names no tests behind them unless a law is a table of values."
+        "* assumed: listed below, with its source. The others are stated by the case file: "
+        "where it names tests behind a law, their number is given beside it; behind the others it "
+        "names none, unless a law is a table of values."
     )
     yield Section("Where the laws are from", (Paragraph(words),))
 

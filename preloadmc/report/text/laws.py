@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from preloadmc.chance.laws import Constant, Law, Tabulated
+from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import INSTRUMENT_ERROR, input_kind
 from preloadmc.units import (
     PERCENT,
@@ -27,6 +28,8 @@ def law_words(name: str, law: Law, system: str = "metric") -> str:
     'normal, mean 0 %, s.d. 3 %'
     """
     dimension = _printed(name)
+    tests = f"; {law.source}" if isinstance(law, Tested) else ""
+    law = law.best_estimate()
     # A scatter about a set value is a factor inside; readers know it as a deviation.
     if input_kind(name).about:
         law = law.shifted(-input_kind(name).about)
@@ -46,7 +49,7 @@ def law_words(name: str, law: Law, system: str = "metric") -> str:
             f", from {format_quantity(low, dimension, system)}"
             f" to {format_quantity(high, dimension, system)}"
         )
-    return words
+    return words + tests
 
 
 def value_words(name: str, value: float, system: str = "metric") -> str:

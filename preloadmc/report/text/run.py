@@ -24,6 +24,7 @@ from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.derive import derivation_sections
 from preloadmc.report.text.judgement import doubted_words, limit_blocks
+from preloadmc.report.text.knowledge import knowledge_sections
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.report.text.preloads import preload_table
 from preloadmc.report.text.rank import miss_sections, ranking_sections
@@ -49,6 +50,7 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
         result.case.title,
         (
             Section("Probabilities", (_outcome_table(result.outcomes),)),
+            *knowledge_sections(result.case, result.judgement, result.to_test),
             Section("How they were estimated", _estimates(result)),
             Section("The likeliest misses", _likeliest(result, system)),
             Section("Preload over the joint's life", (_preload_table(result, system),)),
