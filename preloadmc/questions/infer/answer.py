@@ -5,15 +5,19 @@ from __future__ import annotations
 import math
 
 from preloadmc.estimates.model_odds import bayes_factor_words
+from preloadmc.inputs import input_kind, input_label
 from preloadmc.judgement.verdicts import and_words
 from preloadmc.questions.infer.question import LEADING
-from preloadmc.questions.infer.records import InferResult, Verdict
+from preloadmc.questions.infer.records import InferResult, InputPosterior, Verdict
+from preloadmc.units import format_number, format_quantity
 
 # A measurement that is expected to tell less of what is open is not worth the work.
 WORTH_MEASURING = 0.01
 # The first is called likely from this probability on, and so many times that of the next.
 LIKELY = 0.5
 CLEAR_LEAD = 2.0
+# Inputs that one line can tell of.
+_MOST_TOLD = 2
 
 
 def infer_answer(result: InferResult) -> tuple[str, str, str]:
@@ -74,12 +78,34 @@ def _cause(result: InferResult) -> str:
             "cause that is not on the list, or for an error in the findings"
         )
         return f"{words}{_also(result)}."
+    if not others:
+        return f"none is weighed, since no suspect is named; {_learned(first)}{_also(result)}."
     near = [verdict for verdict in others if verdict.probability >= LEADING][:2]
     listed = "; ".join(_chance_of(verdict) for verdict in near)
     if not is_likely(result):
         return f"not told apart: {_chance_of(first)}; {listed} (among those named){_also(result)}."
     words = _chance_of(first) + (f"; then {listed}" if near else "")
     return f"{words} (among the suspects named){_also(result)}."
+
+
+def _learned(verdict: Verdict) -> str:
+    """Return what findings tell of the inputs of the joint as designed."""
+    moved = [each for each in verdict.inputs if each.after.moved][:_MOST_TOLD]
+    if not moved:
+        return "the findings move no input by much"
+    words = (
+        f"{input_label(each.name)} {_value(each, each.median)} ({_value(each, each.low)} to "
+        f"{_value(each, each.high)}; before, {_value(each, each.law.quantile(0.5))})"
+        for each in moved
+    )
+    return f"in the lot that was found, 5 to 95 %: {'; '.join(words)}"
+
+
+def _value(each: InputPosterior, value: float) -> str:
+    kind = input_kind(each.name)
+    if kind.about or kind.name == "tightening.bias":
+        return f"{format_number(100.0 * (value - kind.about), 2)} %"
+    return format_quantity(value, kind.dimension, digits=3)
 
 
 def is_likely(result: InferResult) -> bool:
@@ -104,7 +130,9 @@ def _also(result: InferResult) -> str:
 def _sureness(result: InferResult) -> str:
     first = result.verdicts[0]
     if len(result.verdicts) == 1:
-        return "it has no rival; name suspects to weigh against each other."
+        if not first.explained:
+            return "the joint as designed does not make such findings."
+        return "the joint as designed explains what was found; name suspects to weigh against it."
     second = result.verdicts[1]
     against = first.log_evidence - second.log_evidence
     words = (
@@ -147,7 +175,10 @@ def _next(result: InferResult) -> str:
         ]
         return f"{'; then '.join(words)}."
     if len(result.verdicts) == 1:
-        return "name suspects."
+        return (
+            "`preloadmc run` on the as_found.toml of a report folder (--out) gives the "
+            "probabilities with the laws after the findings; or name suspects."
+        )
     first = result.verdicts[0]
     if result.other.as_well:
         unnamed = result.other.as_well[0].suspect

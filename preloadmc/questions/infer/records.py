@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from preloadmc.case import Assumption, Case, Suspect
+from preloadmc.case_file import After
 from preloadmc.chance.laws import Law
 from preloadmc.evidence import Evidence
 from preloadmc.questions.infer.fit import FindingFit
@@ -27,6 +28,11 @@ class InputPosterior:
     low: float
     median: float
     high: float
+
+    @property
+    def after(self) -> After:
+        """Return the law beside what the evidence made of it, as the joint as found has it."""
+        return After(self.law, self.low, self.median, self.high)
 
 
 @dataclass(frozen=True, slots=True)

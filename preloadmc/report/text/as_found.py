@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from preloadmc.case_file import After, as_found
+from preloadmc.case_file import as_found
 from preloadmc.case_file.field import TRACE_SECTIONS
 from preloadmc.questions.infer import InferResult, Verdict
 from preloadmc.units import format_number
@@ -16,9 +16,7 @@ def as_found_text(result: InferResult, copies: str) -> str:
     """Return the case file; ``copies`` is where its CSV files lie, from its folder."""
     leader = result.verdicts[0]
     after = {
-        each.name: After(each.law, each.low, each.median, each.high)
-        for each in leader.inputs
-        if each.name in leader.suspect.case.laws
+        each.name: each.after for each in leader.inputs if each.name in leader.suspect.case.laws
     }
     found = as_found(result.case, leader.suspect, after, copies)
     words = [

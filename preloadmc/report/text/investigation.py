@@ -188,7 +188,7 @@ def _cause_section(verdict: Verdict, system: str) -> Section:
         taken = "Taken together, the findings are what this cause would leave."
     odd = _odd_words(check.oddest, system, explained=check.explains)
     if odd:
-        taken += f" What fits least: {odd}."
+        taken += f" What fits least, against any lot of this cause: {odd}."
     kinds = dict.fromkeys(map(_kind, verdict.fits))
     rows = tuple(
         (
@@ -292,9 +292,9 @@ def _open(result: InferResult) -> Iterator[Block]:
         items.append(f"Hardly possible after these findings: {and_words(aside)}.")
     yield Points(tuple(items))
     yield Paragraph(
-        "In the tables above a finding fits where more than one in five fasteners would differ as "
-        "much from what the cause leaves, and speaks against it where fewer than one in twenty "
-        "would."
+        "In the tables above a finding fits where more than one in five fasteners of this lot "
+        "would differ as much from what the cause has left of it, as all findings together tell; "
+        "it speaks against the cause where fewer than one in twenty would."
     )
 
 
