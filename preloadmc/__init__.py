@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
-    from preloadmc.case_file import load_case
+    from preloadmc.case_file import load_case, load_records
     from preloadmc.questions.aim import aim
     from preloadmc.questions.check import check
     from preloadmc.questions.compare import compare
     from preloadmc.questions.control import control
     from preloadmc.questions.derive import derive
+    from preloadmc.questions.fit import fit
     from preloadmc.questions.infer import infer
     from preloadmc.questions.rank import rank
     from preloadmc.questions.run import run
@@ -31,8 +32,10 @@ __all__ = [
     "compare",
     "control",
     "derive",
+    "fit",
     "infer",
     "load_case",
+    "load_records",
     "rank",
     "run",
 ]
@@ -41,6 +44,6 @@ __all__ = [
 def __getattr__(name: str) -> Any:
     """Import a question when it is first asked, so that none pays for another."""
     if name in __all__:
-        home = "case_file" if name == "load_case" else f"questions.{name}"
+        home = "case_file" if name.startswith("load_") else f"questions.{name}"
         return getattr(import_module(f"preloadmc.{home}"), name)
     raise AttributeError(f"module 'preloadmc' has no attribute '{name}'")

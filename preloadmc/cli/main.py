@@ -24,6 +24,7 @@ COMMANDS = {
     "compare": "alternatives side by side: tools, lubricants, securing elements",
     "aim": "the setting that suits the window, and the scatter it bears",
     "infer": "why joints came loose: odds of causes from field evidence",
+    "fit": "laws from test records, and how many tests show a claim",
     "tables": "the shipped tables with their sources",
 }
 

@@ -28,6 +28,8 @@ Command = Callable[..., Any]
 Files = Callable[[str, str], Mapping[str, bytes]]
 # What says where output goes, and changes no number; and what went into the copy of the case.
 _NOT_REPEATED = ("json_file", "out", "overwrite", "threads", "found")
+# Options that name a file that is read, of which the report has a copy.
+_COPIED = ("geometry",)
 
 json_option = click.option(
     "--json",
@@ -50,6 +52,30 @@ overwrite_option = click.option(
 
 
 @dataclass(frozen=True, slots=True)
+class Inputs:
+    """What a command reads: the file that it is given, and all files that this leads to.
+
+    ``files`` has their text by the path that each gets in a report, ``paths`` where they lie.
+    """
+
+    source: str
+    files: Mapping[str, str]
+    paths: tuple[Path, ...]
+
+    @classmethod
+    def of_case(cls, case: Case) -> Inputs:
+        """Return what is read where a case file is given."""
+        folder = Path(case.source).parent
+        return cls(case.source, case.files, tuple(folder / name for name in case.files))
+
+    @property
+    def sums(self) -> dict[str, object]:
+        """Return the SHA-256 of each file by its path in a report."""
+        sums = {name: sha256(text.encode()).hexdigest() for name, text in self.files.items()}
+        return {"inputs": sums}
+
+
+@dataclass(frozen=True, slots=True)
 class Outputs:
     """Where the result of one command goes."""
 
@@ -57,31 +83,36 @@ class Outputs:
     out: Path | None
     overwrite: bool
 
-    def check(self, case: Case, mark: Mapping[str, object], also: Iterable[Path] = ()) -> None:
+    def check(
+        self, read: Case | Inputs, mark: Mapping[str, object], also: Iterable[Path] = ()
+    ) -> None:
         """Raise UsageError where something may not be written.
 
         ``mark`` names the report; ``also`` are files that are read beside those of the case.
         """
-        folder = Path(case.source).parent
-        inputs = [*(folder / name for name in case.files), *also]
+        read = Inputs.of_case(read) if isinstance(read, Case) else read
+        inputs = [*read.paths, *also]
         file = self._file
         if file is not None:
             check_file(file, self.overwrite, inputs)
         if self.out is not None:
             if file is not None:
                 _check_apart(file, self.out)
-            check_folder(self.out, {**mark, **_inputs(case)}, self.overwrite, inputs)
+            check_folder(self.out, {**mark, **read.sums}, self.overwrite, inputs)
 
-    def deliver(self, case: Case, text: str, document: dict[str, Any], files: Files) -> None:
+    def deliver(
+        self, read: Case | Inputs, text: str, document: dict[str, Any], files: Files
+    ) -> None:
         """Write the folder and the JSON, then show the text.
 
         Where one of them cannot be written, the others still are, and it is said at the end.
         """
+        read = Inputs.of_case(read) if isinstance(read, Case) else read
         json_text = as_json(document)
         writings: dict[str, Callable[[], None]] = {}
         if self.out is not None:
-            command = _repeated(case)
-            within = as_json({**document, **_inputs(case), "repeat": command})
+            command = _repeated(read.source)
+            within = as_json({**document, **read.sums, "repeat": command})
             writings[f"report {self.out}"] = partial(write_folder, self.out, files(within, command))
         if self._file is not None:
             writings[str(self._file)] = partial(write_file, self._file, json_text.encode())
@@ -124,10 +155,10 @@ def output_options(function: Command) -> Command:
     return json_option(with_outputs)
 
 
-def _repeated(case: Case) -> str:
+def _repeated(source: str) -> str:
     """Return the running command as one would give it in the report folder."""
     context = click.get_current_context()
-    words = ["preloadmc", context.info_name or "", f"{INPUTS}/{Path(case.source).name}"]
+    words = ["preloadmc", context.info_name or "", f"{INPUTS}/{Path(source).name}"]
     for option in context.command.params:
         name = option.name or ""
         given = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
@@ -136,15 +167,11 @@ def _repeated(case: Case) -> str:
         if name in _NOT_REPEATED:
             continue
         value = context.params[name]
+        if name in _COPIED:
+            value = f"{INPUTS}/{Path(value).name}"
         for each in value if option.multiple else (value,):
             words += [option.opts[-1]] if option.is_flag else [option.opts[-1], str(each)]
     return shlex.join(words)
-
-
-def _inputs(case: Case) -> dict[str, object]:
-    """Return the SHA-256 of each file that is read, by its path beside the case file."""
-    sums = {name: sha256(text.encode()).hexdigest() for name, text in case.files.items()}
-    return {"inputs": sums}
 
 
 def _check_apart(file: Path, out: Path) -> None:

@@ -9,12 +9,14 @@ from preloadmc.case import Case
 from preloadmc.case_file import AS_FOUND
 from preloadmc.questions.aim import AimResult
 from preloadmc.questions.compare import CompareResult
+from preloadmc.questions.fit import DERIVED, FitResult
 from preloadmc.questions.infer import InferResult
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult
 from preloadmc.report.documents.page import Page, page_html
 from preloadmc.report.figures.aim import aim_figures
 from preloadmc.report.figures.compare import compare_figures
+from preloadmc.report.figures.fit import fit_figures
 from preloadmc.report.figures.flange import flange_figure
 from preloadmc.report.figures.indices import ranking_figure
 from preloadmc.report.figures.infer import infer_figures
@@ -27,6 +29,8 @@ from preloadmc.report.text.blocks import Report
 from preloadmc.report.text.case import assumption_section, input_section, story
 from preloadmc.report.text.compare import compare_report, compare_text
 from preloadmc.report.text.derive import derivation_sections
+from preloadmc.report.text.fit import fit_report, fit_text
+from preloadmc.report.text.fit_table import derived_table
 from preloadmc.report.text.infer import infer_report, infer_text
 from preloadmc.report.text.investigation import investigation_report, reviewer_sections
 from preloadmc.report.text.justification import (
@@ -128,6 +132,20 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
     files["investigation.html"] = page_html(sheet).encode()
     files[AS_FOUND] = as_found_text(result, INPUTS).encode()
     return files
+
+
+def fit_files(result: FitResult, document: str, command: str) -> dict[str, bytes]:
+    """Return name and content of each file; what follows from several columns has its table."""
+    copies = {f"{INPUTS}/{name}": text for name, text in result.files.items()}
+    page = Page(
+        "What laws do these tests follow, and how sure is that?",
+        fit_report(result),
+        fit_figures(result),
+        (reproduction_section(result.seed, command, copies),),
+    )
+    files = _report_files(fit_text(result), page, document, copies)
+    table = derived_table(result)
+    return {**files, DERIVED: table.encode()} if table else files
 
 
 def _copies(case: Case) -> dict[str, str]:

@@ -1,7 +1,7 @@
 """Small cases behind the pages, with names that try to break out of them."""
 
 # Every kind of page; the cases and the folders behind them are made in conftest.py.
-KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer")
+KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer", "fit")
 
 HOSTILE = """<script>alert("1")</script> 'x' & </pre> ]]> --> </svg> <img src=x onerror=y> &lt;"""
 STATE = '<b>hot</b> "x" & ]]> --> of a summer\'s day'
@@ -45,4 +45,10 @@ ALTERNATIVES = [
         "tightening": {"torque": "80 N·m"},
     },
 ]
+# Frictions of invented tests in two lots, whose names try the same.
+HOSTILE_TESTS = (
+    'lot,"thread <i>&amp;</i> ]]>"\n'
+    + "".join(f"<b>A</b> --> & 'x',{0.12 + 0.004 * i:.3f}\n" for i in range(6))
+    + "".join(f"{'W' * 60},{0.15 - 0.003 * i:.3f}\n" for i in range(6))
+)
 COMMAND = "preloadmc ask inputs/joint.toml"

@@ -1,11 +1,12 @@
 """Pages: whole, in order, closed to hostile names, legible, and in need of nothing else."""
 
+import hashlib
 import re
 from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
-from page_cases import COMMAND, HOSTILE, KINDS, STATE
+from page_cases import COMMAND, HOSTILE, HOSTILE_TESTS, KINDS, STATE
 
 from preloadmc.report.documents.page import answer_parts, words
 from preloadmc.report.text.cautions import CAUTIONS
@@ -171,17 +172,31 @@ def test_the_order_of_reading(trees):
     assert links == [title for title in found if title not in ("The answer", "Warnings")]
 
 
-def test_every_page_has_answer_figures_laws_assumptions_cautions_and_the_way_back(tree):
+def test_every_page_has_answer_figures_laws_assumptions_cautions_and_the_way_back(kind, tree):
     found = sections(tree)
     assert found[0] == "The answer"
     assert "Figures" in found
-    assert any(title.startswith("Inputs") and "laws" in title for title in found)
-    assert "Assumed, with source" in found
+    if kind == "fit":  # of tests, and of no case
+        assert any(title.startswith("Laws of ") for title in found)
+    else:
+        assert any(title.startswith("Inputs") and "laws" in title for title in found)
+        assert "Assumed, with source" in found
     assert "How to reproduce" in found
     text = flat(" ".join(element["text"] for element in tree.all("li")))
     assert all(words in text for words in CAUTIONS)
 
 
+def test_the_way_back_of_tests_holds_command_seed_and_the_file(trees, folders):
+    verbatim = [block["text"] for block in trees["fit"].all("pre")]
+    assert verbatim[-2:] == [COMMAND, HOSTILE_TESTS]
+    assert folders["fit"]["inputs/<i>tests & more.csv"].decode() == HOSTILE_TESTS
+    text = flat(" ".join(element["text"] for element in trees["fit"].all("p")))
+    assert "seed 1." in text
+    digest = hashlib.sha256(HOSTILE_TESTS.encode()).hexdigest()
+    assert f"inputs/<i>tests & more.csv, SHA-256 {digest}:" in text
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "fit"])
 def test_the_way_back_holds_command_seed_and_every_file(kind, trees, folders, page_cases):
     case = page_cases[kind]
     verbatim = [block["text"] for block in trees[kind].all("pre")]
@@ -204,6 +219,8 @@ def test_hostile_names_are_text(trees):
         (title,) = [each for each in trees[name].all("title") if "head" in each["path"]]
         assert title["text"].startswith(HOSTILE)
         assert not trees[name].all("img", "script", "b", "i")
+    assert not trees["fit"].all("img", "script", "b", "i")
+    assert any("<b>A</b> --> & 'x'" in head["text"] for head in trees["fit"].all("th"))
     cells = [head["text"] for head in trees["run"].all("th")]
     assert any(STATE in cell for cell in cells)
     drawn = " ".join(text["text"] for text in trees["run"].all("text"))

@@ -11,6 +11,9 @@ import numpy as np
 from preloadmc import __version__
 from preloadmc.report.text.blocks import Block, Paragraph, Section, Verbatim
 
+# Lines of a file that a page shows; a case file has a hundred, a file of tests may have any number.
+_MOST_SHOWN = 500
+
 
 def reproduction_section(seed: int, command: str, copies: Mapping[str, str]) -> Section:
     """Return versions, seed, the command, and the files it reads: their content by name."""
@@ -23,6 +26,10 @@ def reproduction_section(seed: int, command: str, copies: Mapping[str, str]) -> 
         Verbatim(command),
     ]
     for name, text in copies.items():
-        blocks += [Paragraph(f"{name}, SHA-256 {sha256(text.encode()).hexdigest()}:")]
-        blocks += [Verbatim(text)]
+        digest = f"{name}, SHA-256 {sha256(text.encode()).hexdigest()}"
+        lines = text.count("\n")
+        if lines > _MOST_SHOWN:
+            blocks += [Paragraph(f"{digest}: {lines:,} lines, not shown here.")]
+        else:
+            blocks += [Paragraph(f"{digest}:"), Verbatim(text)]
     return Section("How to reproduce", tuple(blocks))
