@@ -69,7 +69,14 @@ PLANTED = {
 }
 
 
-@pytest.mark.parametrize("cause", PLANTED)
+# Each has its own simulated lots too; three of them are left to the long run.
+LONG = ("dry thread", "paint under the head", "transverse slip with rotation")
+
+
+@pytest.mark.parametrize(
+    "cause",
+    [pytest.param(c, marks=pytest.mark.slow) if c in LONG else c for c in PLANTED],
+)
 def test_a_planted_cause_comes_out(make_case, cause):
     case = make_case({**SCATTERED, "evidence": PLANTED[cause], "suspect": ALL})
     first = infer(case, runs=2, particles=128).verdicts[0]

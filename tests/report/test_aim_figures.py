@@ -43,6 +43,10 @@ EXTREMES = {
 }
 
 
+# Left to the long run.
+LONG = ("tiny", "present far below", "no minimum")
+
+
 @pytest.fixture(scope="module")
 def shipped(case_files):
     """The results of the shipped cases, told in both unit systems."""
@@ -64,7 +68,10 @@ def test_the_figures_of_the_shipped_cases_are_legible(shipped, name, system):
         assert named.alt.endswith(".")
 
 
-@pytest.mark.parametrize("name", EXTREMES)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow) if name in LONG else name
+             for name in EXTREMES],
+)  # fmt: skip
 def test_extreme_cases_are_legible_and_told(make_case, name):
     result = aim(make_case({**BASIS, **EXTREMES[name]}), system="inch")
     for named in aim_figures(result):

@@ -7,7 +7,7 @@ import pytest
 from legible import assert_legible
 from matplotlib.colors import to_rgb
 
-from preloadmc import load_case, run
+from preloadmc import run
 from preloadmc.judgement.wording import probability_words
 from preloadmc.report.figures.indices import ranking_figure
 from preloadmc.report.figures.preload import histogram_figure, path_figure, path_stages
@@ -101,21 +101,11 @@ EXTREMES = {
 
 
 @pytest.fixture(scope="module")
-def shipped(case_files):
-    """The results of the shipped cases by name, from fewer samples than they ask."""
-    return {
-        path.stem: run(load_case(path), samples=N, ranking=True)
-        for path in case_files
-        if path.stem in SHIPPED
-    }
-
-
-@pytest.fixture(scope="module")
 def shipped_figures(shipped):
     """All figures of the shipped cases by case and unit system."""
     return {
-        (name, system): run_figures(result, system)
-        for name, result in shipped.items()
+        (name, system): run_figures(shipped[name], system)
+        for name in SHIPPED
         for system in ("metric", "inch")
     }
 

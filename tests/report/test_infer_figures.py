@@ -5,19 +5,15 @@ from dataclasses import replace
 import pytest
 from legible import assert_legible
 
-from preloadmc import infer, load_case
 from preloadmc.questions.infer.answer import chance_words
 from preloadmc.questions.infer.fit import FindingFit
 from preloadmc.report.figures.infer import infer_figures, standing
 from preloadmc.report.text.infer import told_verdicts
 
 
-@pytest.fixture(scope="module")
-def cover():
-    from pathlib import Path
-
-    cases = Path(__file__).parent.parent.parent / "cases"
-    return infer(load_case(cases / "loosened_cover.toml"), runs=2, particles=64)
+@pytest.fixture
+def cover(loosened):
+    return loosened
 
 
 def named(result, name):

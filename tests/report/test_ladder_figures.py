@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from legible import assert_legible, drawn_text
 
-from preloadmc import load_case, run
+from preloadmc import run
 from preloadmc.inputs import input_label
 from preloadmc.judgement.wording import probability_words
 from preloadmc.limits import OVER, UNDER
@@ -81,12 +81,7 @@ EXTREMES = {
 }
 
 
-@pytest.fixture(scope="module")
-def shipped(case_files):
-    return {path.stem: run(load_case(path), samples=N) for path in case_files}
-
-
-@pytest.fixture(scope="module")
+@pytest.fixture
 def crane(shipped):
     return shipped["crane_bracket"]
 
@@ -96,8 +91,9 @@ def extreme(request, make_case):
     return run(make_case(EXTREMES[request.param]), samples=N)
 
 
-def test_both_are_legible_in_every_shipped_case(shipped):
-    for result in shipped.values():
+def test_both_are_legible_in_shipped_cases_of_all_kinds(shipped):
+    for name in ("crane_bracket", "securing_choice", "sensor_lid", "tested_friction"):
+        result = shipped[name]
         for system in ("metric", "inch"):
             for draw in (ladder_figure, likeliest_figure):
                 named = draw(result, system)
