@@ -228,10 +228,10 @@ def _what_to_set(result: AimResult) -> str:
         return f"no {setting.label} meets every limit{change}; {least}"
     if MISSES not in (looked_at.judged.verdict, result.verification.judged.verdict):
         # More samples help where the setting looked at is in doubt, not where it is missed.
-        change = (
-            f'; set it to about {value} in the case and run that with --precision "1 %" to resolve '
-            "it"
-        )
+        how = 'that with --precision "1 %" to resolve it'
+        if any(each.wants_tests for each in looked_at.judged):
+            how = "it, which names the tests that would settle it"
+        change = f"; set it to about {value} in the case and run {how}"
     return (
         f"nothing is recommended, since no {setting.label} is sure to meet every limit"
         f"{_doubt_words(looked_at.judged)}{change}; {least}"

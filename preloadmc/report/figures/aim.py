@@ -302,7 +302,10 @@ def setting_figure(result: AimResult) -> NamedFigure:
     if result.aim.interval is not None:
         note += "; shaded: meets all"
     if result.case.tested:
-        note = "bands: for want of tests; dashed: allowed; marks: checked; shaded: meets all"
+        note = note.replace(
+            "dotted: a limit beside the window; marks: checked anew", "marks: checked"
+        )
+        note = f"bands: for want of tests; {note}"
     with style():
         figure, (ax,) = new_figure(title, note, height=3.0, above=_ABOVE, left=_LEFT)
         draw_setting_curve(ax, result)
