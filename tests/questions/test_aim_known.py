@@ -47,6 +47,7 @@ def test_bands_hold_the_curves(result):
     assert result.under.high[at] > 2.0 * result.under.value[at]
 
 
+@pytest.mark.slow
 def test_what_tests_alone_settle_is_not_sent_to_more_samples(session_case):
     few = {
         "friction": {"total": {**FRICTION, "tests": 6}},
