@@ -11,8 +11,8 @@ from preloadmc.case_file.kinds import Quantity, Table, Word
 from preloadmc.case_file.law_of_tests import doubt_of_measuring, law_of_table
 from preloadmc.case_file.law_table import LawTable
 from preloadmc.case_file.problems import Problems
-from preloadmc.chance.knowledge import LotTests
 from preloadmc.chance.laws import Constant, Law
+from preloadmc.chance.normal_knowledge import LotTests
 from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import InputKind
 from preloadmc.units import RATIO
@@ -58,10 +58,7 @@ class LawOf(NamedTuple):
                     if "shared" in given:
                         words = "remove it: the lots of the tests tell what lots have in common"
                         problems.add(f"{path}.shared", given["shared"], words)
-                    between, within = law.knowledge.likely
-                    # A measuring error as large as the scatter seen leaves neither.
-                    whole = between**2 + within**2
-                    shared = Shared("lot", between**2 / whole if whole else 0.0)
+                    shared = Shared("lot", law.knowledge.likely_fraction)
                 warning = doubt_of_measuring(law)
         else:
             value = Quantity(self.input.dimension).read(given, path, problems)

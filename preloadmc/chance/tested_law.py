@@ -17,13 +17,11 @@ from scipy.special import ndtri
 
 from preloadmc.chance.extreme_knowledge import ExtremeTests
 from preloadmc.chance.extreme_laws import Gumbel, Weibull
-from preloadmc.chance.knowledge import Knowledge, LotTests, NormalTests
+from preloadmc.chance.knowledge import Knowledge
 from preloadmc.chance.law import Law, require
+from preloadmc.chance.normal_knowledge import LotTests, NormalTests
 from preloadmc.chance.normal_laws import LogNormal, Normal
 from preloadmc.units import Array, FloatLike
-
-TESTED = ("normal", "lognormal", "weibull", "gumbel")
-"""Laws that tests may stand behind, by the word a case file calls them."""
 
 # A logarithm farther off than this many units of its own is no value that a joint has: few tests
 # leave some probability there, of which nothing but "far off" is known.
@@ -47,7 +45,6 @@ class Tested(Law):
 
     fitted: Law
     knowledge: Knowledge
-    tests: int
     is_log: bool
     source: str = ""
     price: float | None = None
@@ -57,26 +54,31 @@ class Tested(Law):
     @classmethod
     def normal(cls, known: NormalTests | LotTests, source: str = "") -> Tested:
         """Return a normal law from what tests tell of it."""
-        return cls(Normal(known.mean, _likely_sd(known)), known, known.tests, False, source)
+        return cls(Normal(known.mean, _likely_sd(known)), known, False, source)
 
     @classmethod
     def lognormal(cls, known: NormalTests | LotTests, source: str = "") -> Tested:
         """Return a lognormal law from what the logarithms of tests tell."""
         fitted = LogNormal.of_logarithm(known.mean, _likely_sd(known))
-        return cls(fitted, known, known.tests, True, source)
+        return cls(fitted, known, True, source)
 
     @classmethod
     def gumbel(cls, known: ExtremeTests, source: str = "") -> Tested:
         """Return a Gumbel law of largest values from its tests."""
         mode, scale = known.unit()
         sd = scale * np.pi / np.sqrt(6.0)
-        return cls(Gumbel(mode + np.euler_gamma * scale, sd), known, known.tests, False, source)
+        return cls(Gumbel(mode + np.euler_gamma * scale, sd), known, False, source)
 
     @classmethod
     def weibull(cls, known: ExtremeTests, source: str = "") -> Tested:
         """Return a Weibull law from the logarithms of tests, a Gumbel law of smallest values."""
         mode, scale = known.unit()
-        return cls(Weibull(1.0 / scale, float(np.exp(mode))), known, known.tests, True, source)
+        return cls(Weibull(1.0 / scale, float(np.exp(mode))), known, True, source)
+
+    @property
+    def tests(self) -> int:
+        """Number of tests."""
+        return self.knowledge.tests
 
     def best_estimate(self) -> Law:
         """Return the fitted law."""
@@ -186,8 +188,7 @@ class Tested(Law):
 
     def with_tests(self, tests: int) -> Tested:
         """Return the law as so many tests would leave it that agree with those made."""
-        known = self.knowledge.with_tests(tests)
-        return replace(self, knowledge=known, tests=tests)
+        return replace(self, knowledge=self.knowledge.with_tests(tests))
 
 
 def _likely_sd(known: NormalTests | LotTests) -> float:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
-from preloadmc.estimates.design_point import FAR, GRADIENT_STEP
+from preloadmc.estimates.design_point import FAR, GRADIENT_STEP, inside_reach
 from preloadmc.units import Array
 
 Draws = NDArray[np.intp]
@@ -154,7 +154,7 @@ def _searched(counted: _Counted, start: Array, column: int) -> _Searched:
     the tangent plane. A draw whose search ends beyond `FAR` has no miss to speak of.
     """
     draws, d = start.shape
-    z = _inside(start)
+    z = inside_reach(start)
     beta = np.linalg.norm(z, axis=1)
     active = np.arange(draws)
     for iteration in range(_ITERATIONS):
@@ -177,18 +177,12 @@ def _searched(counted: _Counted, start: Array, column: int) -> _Searched:
         if iteration >= _HALVED_AFTER:
             step *= 0.5
         beta[active] = reach
-        z[active] = _inside(z[active] + step)
+        z[active] = inside_reach(z[active] + step)
         active = active[~done]
         if active.size == 0:
             break
     beta[np.abs(beta) > _NEVER] = np.inf
     return _Searched(z, np.where(np.isfinite(beta), beta, np.inf))
-
-
-def _inside(z: Array) -> Array:
-    norm = np.linalg.norm(z, axis=1, keepdims=True)
-    kept: Array = z * np.minimum(1.0, FAR / np.maximum(norm, 1e-300))
-    return kept
 
 
 def _sampled(

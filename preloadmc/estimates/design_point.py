@@ -351,7 +351,7 @@ def _shorten(
     new_z, new_g = z.copy(), g.copy()
     rows = np.flatnonzero(~done)
     start = merit(z, g, weight)
-    full = _inside(z[rows] + move[rows])
+    full = inside_reach(z[rows] + move[rows])
     values = _pick(counted, full, columns[rows])
     # A full step must gain a little for its length, or steps about a kink would never end.
     better = merit(full, values, weight[rows]) < start[rows] - 1e-4 * length[rows] ** 2
@@ -360,7 +360,7 @@ def _shorten(
     for row in rows[~better]:
         here = slice(row, row + 1)
         for steps, factor in ((_SHORTER[:, None] * move[row], 1.0), (sideways, 10.0)):
-            trial = _inside(z[row] + steps)
+            trial = inside_reach(z[row] + steps)
             values = _pick(counted, trial, np.full(len(trial), columns[row]))
             merits = merit(trial, values, factor * weight[row])
             best = int(np.argmin(merits))
@@ -370,7 +370,8 @@ def _shorten(
     return new_z, new_g
 
 
-def _inside(z: Array) -> Array:
+def inside_reach(z: Array) -> Array:
+    """Return points (k, d), those beyond `FAR` moved in to it."""
     norm = np.linalg.norm(z, axis=1, keepdims=True)
     kept: Array = z * np.minimum(1.0, FAR / np.maximum(norm, 1e-300))
     return kept

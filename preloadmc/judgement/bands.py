@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from preloadmc.case import Case
+from preloadmc.case import Case, Parameters
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import conditional_margin_function, margin_function, restated
 from preloadmc.estimates.band import Band, band_of, unknown_numbers
@@ -25,21 +25,23 @@ _MOST_POINTS = 3
 class Bands:
     """Draws of what is not known of a case, and the probabilities of its events given each.
 
-    ``e`` (draws, unknowns) are the normal numbers drawn. All events have them in common, so that
-    their probabilities can be added draw by draw.
+    ``e`` (draws, unknowns) are the normal numbers drawn, ``parameters`` the locations and scales
+    that they stand for. All events have them in common, so that their probabilities can be added
+    draw by draw.
     """
 
     case: Case
     seed: int
     confidence: float
     e: Array
+    parameters: Parameters
     found: dict[str, Conditional]
 
     @classmethod
     def of(cls, case: Case, seed: int) -> Bands:
         """Draw what is not known of a case; some of its laws must be known from tests only."""
         e = unknown_numbers(case.unknowns, named_rng(seed, "what is not known"))
-        return cls(case, seed, case.requirement.confidence, e, {})
+        return cls(case, seed, case.requirement.confidence, e, case.parameters(e), {})
 
     def conditional(self, event: str) -> Conditional:
         """Return the probability of an event given each draw: an outcome, or a limit by name."""
@@ -74,14 +76,13 @@ class Bands:
         points: tuple[DesignPoint, ...] = ()
         if case.is_smooth:
             points = design_points(margin_function(case, event), len(columns), rng=rng)
-        parameters = case.parameters(self.e)
         starts = [
-            (restated(case, point.z, parameters), point.column)
+            (restated(case, point.z, self.parameters), point.column)
             for point in points
             if point.beta < points[0].beta + _WITHIN
         ]
         return conditional_probabilities(
-            conditional_margin_function(case, event, parameters),
+            conditional_margin_function(case, event, self.parameters),
             starts[:_MOST_POINTS] if case.is_smooth else None,
             len(self.e),
             len(columns),

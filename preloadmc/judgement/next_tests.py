@@ -13,10 +13,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from preloadmc.case import Parameters
-from preloadmc.chance.knowledge import Knowledge, LotTests, NormalTests
+from preloadmc.chance.knowledge import Knowledge
+from preloadmc.chance.normal_knowledge import LotTests
 from preloadmc.chance.streams import named_rng
 from preloadmc.chance.tested_law import Tested
 from preloadmc.engine import conditional_margin_function
@@ -82,16 +83,16 @@ def worth_testing(bands: Bands, judged: Judgement) -> tuple[NextTests, ...]:
     """
     wanting = [each for each in judged if each.wants_tests]
     if not wanting:
-        held = [each for each in judged.sides if each.allowed is not None and each.band is not None]
-        wanting = (
-            [
-                max(held, key=lambda each: each.band.upper / each.allowed)  # type: ignore[union-attr, operator]
-            ]
-            if held
-            else []
-        )
+        wanting = sorted(judged.sides, key=_held_to, reverse=True)[:1]
     found = (next_tests(bands, each) for each in wanting)
     return tuple(each for each in found if each is not None)
+
+
+def _held_to(side: Judged) -> float:
+    """Return the upper limit of a side over what is allowed of it; zero where nothing is."""
+    if side.band is None or side.allowed is None:
+        return 0.0
+    return side.band.upper / side.allowed
 
 
 def next_tests(bands: Bands, judged: Judged) -> NextTests | None:
@@ -171,9 +172,7 @@ class _Surface:
         told = (p > 1e-16) & (p < 1.0 - 1e-9)
         if told.sum() < 10 * len(surface.numerator):
             return None
-        drawn = {
-            name: (at[told], scale[told]) for name, (at, scale) in case.parameters(bands.e).items()
-        }
+        drawn = {name: (at[told], scale[told]) for name, (at, scale) in bands.parameters.items()}
         design = surface._design(drawn)
         distance = -ndtri(p[told]) * surface._width(drawn)
         numerator: Array = np.asarray(np.linalg.lstsq(design, distance, rcond=None)[0], dtype=float)
@@ -212,10 +211,9 @@ def _more_of(
     law: Tested,
 ) -> MoreTests:
     """Return what more tests of one input would do."""
-    case = bands.case
     rng = named_rng(bands.seed, f"tests of {name} for {event}")
     rows = rng.integers(0, len(bands.e), _DRAWS)
-    others = {key: (at[rows], scale[rows]) for key, (at, scale) in case.parameters(bands.e).items()}
+    others = {key: (at[rows], scale[rows]) for key, (at, scale) in bands.parameters.items()}
     e = rng.standard_normal((_DRAWS, law.knowledge.columns))
 
     def limit(known: Knowledge) -> float:
@@ -225,53 +223,13 @@ def _more_of(
     # What the surface misses of the limit now it misses of those to come.
     lacking = -float(ndtri(min(max(band.upper, 1e-300), 1.0 - 1e-12))) - limit(law.knowledge)
     limits = {}
-    for more, outcomes in _to_come(law.knowledge, rng).items():
+    for more, outcomes in law.knowledge.to_come(MORE, _OUTCOMES, rng).items():
         at = float(np.mean([limit(known) for known in outcomes]))
-        limits[more] = _share_beyond(at + lacking)
+        limits[more] = float(ndtr(-(at + lacking)))
     settles = next((more for more in MORE if limits[more] <= allowed), None)
     return MoreTests(
         name, law.tests, limits, settles, law.price, isinstance(law.knowledge, LotTests)
     )
-
-
-def _share_beyond(beta: float) -> float:
-    return 0.5 * math.erfc(beta / math.sqrt(2.0))
-
-
-def _to_come(known: Knowledge, rng: np.random.Generator) -> dict[int, Sequence[Knowledge]]:
-    """Return what would be known after more tests, by their number: several outcomes of each.
-
-    Where outcomes cannot be drawn, tests that agree with those made stand in.
-    """
-    if isinstance(known, LotTests):
-        lots = {more: max(round(more / known.size), 1) for more in MORE}
-        return {
-            more: [known.after_more(count, rng) for _ in range(_OUTCOMES)]
-            for more, count in lots.items()
-        }
-    if not isinstance(known, NormalTests):
-        return {more: [known.with_tests(known.tests + more)] for more in MORE}
-    at, scale = known.parameters(rng.standard_normal((_OUTCOMES, 2)))
-    seen = np.hypot(scale, known.measuring)
-    # The same tests go on, so that numbers of them differ by what they add.
-    drawn = at[:, None] + seen[:, None] * rng.standard_normal((_OUTCOMES, max(MORE)))
-    found: dict[int, Sequence[Knowledge]] = {}
-    for more in MORE:
-        new = drawn[:, :more]
-        n, together = known.tests, known.tests + more
-        means = new.mean(axis=1)
-        squares = (n - 1) * known.sd**2 + new.var(axis=1) * more
-        squares += n * more / together * (means - known.mean) ** 2
-        found[more] = [
-            NormalTests(
-                float((n * known.mean + more * mean) / together),
-                math.sqrt(float(square) / (together - 1)),
-                together,
-                known.measuring,
-            )
-            for mean, square in zip(means, squares, strict=True)
-        ]
-    return found
 
 
 def tests_words(tests: NextTests) -> str:

@@ -12,8 +12,8 @@ from scipy import stats
 from preloadmc import load_case
 from preloadmc.case_file import as_found
 from preloadmc.chance.extreme_knowledge import ExtremeTests
-from preloadmc.chance.knowledge import LotTests, NormalTests
 from preloadmc.chance.laws import Constant, Gumbel, LogNormal, Normal, Weibull
+from preloadmc.chance.normal_knowledge import LotTests, NormalTests
 from preloadmc.chance.tested_law import Tested
 from preloadmc.cli.main import main
 from preloadmc.errors import CaseError

@@ -10,7 +10,7 @@ from scipy import stats
 from scipy.special import ndtr
 
 from preloadmc.chance.extreme_knowledge import ExtremeTests
-from preloadmc.chance.knowledge import LotTests, NormalTests, _NormalLaw
+from preloadmc.chance.normal_knowledge import LotTests, NormalTests, _NormalLaw
 
 # Twenty unlubricated preloads in kN: J. E. Shigley, C. R. Mischke, R. G. Budynas, Mechanical
 # Engineering Design, Table 8-13 (J. C. Blake, H. J. Kurtz, 1965).

@@ -18,7 +18,7 @@ from scipy.special import ndtr, ndtri
 from scipy.stats import binom
 
 from preloadmc.chance.extreme_knowledge import ExtremeTests
-from preloadmc.chance.knowledge import LotTests, NormalTests
+from preloadmc.chance.normal_knowledge import LotTests, NormalTests
 from preloadmc.chance.tested_law import Tested
 from preloadmc.estimates.band import unknown_numbers
 from preloadmc.estimates.sobol_points import REPLICATES

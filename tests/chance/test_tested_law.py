@@ -10,8 +10,8 @@ from scipy import stats
 from scipy.integrate import quad
 
 from preloadmc.chance.extreme_knowledge import ExtremeTests
-from preloadmc.chance.knowledge import LotTests, NormalTests
 from preloadmc.chance.laws import Gumbel, Normal, Weibull
+from preloadmc.chance.normal_knowledge import LotTests, NormalTests
 from preloadmc.chance.sampling_table import sampled
 from preloadmc.chance.tested_law import Tested
 

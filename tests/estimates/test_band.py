@@ -8,7 +8,7 @@ from numpy.random import default_rng
 from scipy import stats
 from scipy.special import ndtr, ndtri
 
-from preloadmc.chance.knowledge import NormalTests
+from preloadmc.chance.normal_knowledge import NormalTests
 from preloadmc.estimates.band import DRAWS, Band, band_of, unknown_numbers
 from preloadmc.estimates.conditional import Conditional
 from preloadmc.estimates.sobol_points import REPLICATES

@@ -13,7 +13,7 @@ from numpy.polynomial.hermite_e import hermegauss
 from numpy.random import default_rng
 from scipy.special import ndtr, ndtri
 
-from preloadmc.chance.knowledge import NormalTests
+from preloadmc.chance.normal_knowledge import NormalTests
 from preloadmc.estimates.band import DRAWS, band_of, unknown_numbers
 from preloadmc.estimates.conditional import SAMPLED, conditional_probabilities
 

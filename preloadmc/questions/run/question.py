@@ -199,13 +199,11 @@ def _residual_given(bands: Bands, kept: Kept) -> Array:
     """Return the residual preload (draws, n) of the same fasteners given what is not known."""
     case = bands.case
     z = kept.z[:_GIVEN_FASTENERS]
-    parameters = case.parameters(bands.e[:: len(bands.e) // _GIVEN_DRAWS])
+    apart = len(bands.e) // _GIVEN_DRAWS
     found = np.empty((_GIVEN_DRAWS, len(z)))
-    for place, row in enumerate(found):
-        given = {
-            name: (np.full(len(z), at[place]), np.full(len(z), scale[place]))
-            for name, (at, scale) in parameters.items()
-        }
+    for draw, row in enumerate(found):
+        one = slice(draw * apart, draw * apart + 1)
+        given = {name: (at[one], scale[one]) for name, (at, scale) in bands.parameters.items()}
         state = evaluate(case.joint, case.inputs(z, case.uncertain, given=given))
         row[:] = preload_path(state)["residual"]
     return found
