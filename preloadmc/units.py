@@ -111,6 +111,11 @@ class Dimension:
         return self.inch if system == "inch" else self.metric
 
     @property
+    def of_difference(self) -> Dimension:
+        """Return the dimension of a width, such as an s.d.: that of a temperature has no zero."""
+        return TEMPERATURE_DIFFERENCE if self is TEMPERATURE else self
+
+    @property
     def internal(self) -> str:
         """Return the unit of its numbers inside the program and in documents."""
         return _INTERNAL[self.exponents]

@@ -23,7 +23,7 @@ from preloadmc.case_file.toml_text import toml_text
 from preloadmc.chance.laws import Law, Normal
 from preloadmc.errors import CaseError, UsageError
 from preloadmc.inputs import InputKind, input_kind
-from preloadmc.units import RATIO, TEMPERATURE, TEMPERATURE_DIFFERENCE, Dimension, format_quantity
+from preloadmc.units import RATIO, TEMPERATURE, Dimension, format_quantity
 
 AS_FOUND = "as_found.toml"
 _NAME = "as found"
@@ -220,8 +220,7 @@ def _law_tables(kind: InputKind, after: After) -> Iterator[dict[str, Any]]:
 
 
 def _moments(kind: InputKind, mean: float, sd: float) -> dict[str, Any]:
-    is_temperature = kind.dimension is TEMPERATURE
-    width = TEMPERATURE_DIFFERENCE if is_temperature else kind.dimension
+    width = kind.dimension.of_difference
     return {"mean": _words(mean - kind.about, kind.dimension), "sd": _words(sd, width)}
 
 

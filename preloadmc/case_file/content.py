@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import stat
-from pathlib import Path
+from pathlib import Path, PurePath
 
 TABLE_PATH = "the path of a CSV file in the folder of the case file or below it"
 
@@ -21,3 +21,28 @@ def file_content(path: Path, most: int) -> bytes:
         raise OSError(errno.EINVAL, "it is no regular file (a folder, device, pipe or socket)")
     with path.open("rb") as file:
         return file.read(most)
+
+
+class UnsuitableError(ValueError):
+    """A file that a case file may not name: what is wanted in its place, in words."""
+
+
+def csv_text(folder: Path, name: str, most: int) -> str:
+    """Return the text of a CSV file that a case file names, by its path from the folder.
+
+    Raises
+    ------
+    UnsuitableError
+        If it lies elsewhere, or has more than ``most`` bytes.
+    OSError
+        If it cannot be read.
+    ValueError
+        If it is no text in UTF-8, or no file can have such a name.
+    """
+    # A report keeps copies of what it read, each in its place beside the case file.
+    if PurePath(name).is_absolute() or ".." in PurePath(name).parts:
+        raise UnsuitableError(TABLE_PATH)
+    content = file_content(folder / name, most + 1)
+    if len(content) > most:
+        raise UnsuitableError(f"a CSV file of at most {most:,} bytes")
+    return content.decode("utf-8-sig")

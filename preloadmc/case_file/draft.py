@@ -6,7 +6,7 @@ from collections.abc import Collection
 from pathlib import Path, PurePath
 
 from preloadmc.case import Assumption, Follows, Shared
-from preloadmc.case_file.content import TABLE_PATH, file_content
+from preloadmc.case_file.content import UnsuitableError, csv_text
 from preloadmc.case_file.field import TRACE_SECTIONS
 from preloadmc.case_file.law_kind import StatedLaw
 from preloadmc.case_file.reading import Stated
@@ -50,16 +50,11 @@ class Draft:
         name = self.stated.get(path, str)
         if name is None:
             return None
-        # A report keeps copies of what it read, each in its place beside the case file.
-        if PurePath(name).is_absolute() or ".." in PurePath(name).parts:
-            self.stated.problem(path, TABLE_PATH)
-            return None
         try:
-            content = file_content(self.folder / name, _LARGEST_TABLE + 1)
-            if len(content) > _LARGEST_TABLE:
-                self.stated.problem(path, f"a CSV file of at most {_LARGEST_TABLE:,} bytes")
-                return None
-            text = content.decode("utf-8-sig")
+            text = csv_text(self.folder, name, _LARGEST_TABLE)
+        except UnsuitableError as error:
+            self.stated.problem(path, str(error))
+            return None
         except OSError as error:
             self.stated.problem(path, f"a CSV file that can be read: {error.strerror}")
             return None

@@ -30,8 +30,6 @@ from preloadmc.mechanics.grades import grade_named
 from preloadmc.units import (
     FORCE,
     RATIO,
-    TEMPERATURE,
-    TEMPERATURE_DIFFERENCE,
     TIME,
     Dimension,
     format_quantity,
@@ -228,10 +226,7 @@ class Findings:
                 row.problem("sd", "the error itself: a share of 0 is none")
                 return None
             return None if share is None else share * value
-        dimension = READINGS[kind].dimension
-        if dimension is TEMPERATURE:
-            dimension = TEMPERATURE_DIFFERENCE
-        return self._positive(row, "sd", dimension)
+        return self._positive(row, "sd", READINGS[kind].dimension.of_difference)
 
     def _positive(self, row: Row, key: str, dimension: Dimension) -> float | None:
         kind = Quantity(dimension, above=0.0)

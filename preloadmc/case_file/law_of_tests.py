@@ -13,12 +13,14 @@ from preloadmc.case_file.law_table import LawTable
 from preloadmc.case_file.named_tests import NamedTests
 from preloadmc.chance.extreme_knowledge import ExtremeTests
 from preloadmc.chance.extreme_laws import Gumbel, Weibull
-from preloadmc.chance.knowledge import FEWEST_TESTS, LotTests, NormalTests
+from preloadmc.chance.fitting import FITTED_KINDS, OF_LOGARITHMS, OF_SMALLEST
+from preloadmc.chance.knowledge import FEWEST_TESTS
 from preloadmc.chance.law import Law
 from preloadmc.chance.laws import LAWS
+from preloadmc.chance.normal_knowledge import LotTests, NormalTests
 from preloadmc.chance.normal_laws import LogNormal, Normal
-from preloadmc.chance.tested_law import TESTED, Tested
-from preloadmc.units import RATIO, TEMPERATURE, TEMPERATURE_DIFFERENCE, parse_quantity
+from preloadmc.chance.tested_law import Tested
+from preloadmc.units import RATIO, TEMPERATURE
 
 AS_GOOD_AS = "as_good_as"
 MOST_TESTS = 1_000_000
@@ -27,7 +29,6 @@ MOST_EXTREMES = 10_000
 _COUNT = Whole(FEWEST_TESTS, MOST_TESTS)
 # Beyond this share of the scatter seen, what is left hangs on the measuring error.
 _MUCH = 0.5
-_EXTREME = ("weibull", "gumbel")
 
 # Keys that need the very tests.
 _ONE_BY_ONE = ("column", "where", "lot", "measuring")
@@ -95,7 +96,7 @@ def doubt_of_measuring(law: Tested) -> str:
 
 def _refused(table: LawTable, kind: str) -> bool:
     """Return whether tests cannot stand behind a law of this kind, which is noted."""
-    if kind in TESTED:
+    if kind in FITTED_KINDS:
         return False
     reasons = {
         "tabulated": "a tabulated law is its values, and says nothing of how sure they make us",
@@ -104,7 +105,7 @@ def _refused(table: LawTable, kind: str) -> bool:
     reason = reasons.get(
         kind, f"the ends of a {kind} law are set by judgement, and tests do not tell them"
     )
-    table.problem("law", f"one of {', '.join(TESTED)}, where tests stand behind it: {reason}")
+    table.problem("law", f"one of {', '.join(FITTED_KINDS)}, where tests stand behind it: {reason}")
     return True
 
 
@@ -131,7 +132,7 @@ class _LawOfValues:
         if found is None or measuring is None:
             return None
         values, lots, words = found
-        if kind in ("lognormal", "weibull") and min(values) <= 0.0:
+        if kind in OF_LOGARITHMS and min(values) <= 0.0:
             table.problem("law", f"normal or gumbel: a {kind} law has no value of 0 or below")
             return None
         try:
@@ -178,23 +179,8 @@ class _LawOfValues:
 
     def _from_list(self) -> tuple[Sequence[float], None, str] | None:
         table = self.table
-        unit = (self._text("unit") or "") if "unit" in table.given else ""
-        values: list[float] = []
-        items = table.given["tests"]
-        for place, item in enumerate(items, 1):
-            bare = isinstance(item, int | float) and not isinstance(item, bool)
-            try:
-                value = parse_quantity(f"{item} {unit}" if bare and unit else item, table.dimension)
-                words = self._wrong(value)
-            except ValueError as error:
-                words = str(error)
-            if words:
-                table.problems.add(f"{table.at('tests')}[{place}]", item, words)
-                if table.problems.cut_off:
-                    return None
-                continue
-            values.append(value + table.about)
-        if len(values) < len(items):
+        values = table.listed("tests", self.check)
+        if values is None:
             return None
         if len(values) < FEWEST_TESTS:
             table.problem("tests", f"at least {FEWEST_TESTS} values: fewer tell no scatter")
@@ -231,7 +217,7 @@ class _LawOfValues:
         given = Table().read(table.given["measuring"], path, table.problems)
         if given is None:
             return None
-        if kind in _EXTREME:
+        if kind in OF_SMALLEST:
             words = "nothing: an error is taken out of normal and lognormal laws alone"
             table.problem("measuring", words)
             return None
@@ -244,8 +230,7 @@ class _LawOfValues:
             words = "sd in K: a cov of a temperature depends on the zero of the scale"
             table.problems.add(f"{path}.cov", given[key], words)
             return None
-        width = TEMPERATURE_DIFFERENCE if table.dimension is TEMPERATURE else table.dimension
-        dimension = RATIO if key == "cov" else width
+        dimension = RATIO if key == "cov" else table.dimension.of_difference
         sd = Quantity(dimension, above=0.0).read(given[key], f"{path}.{key}", table.problems)
         return None if sd is None else (sd, key == "cov")
 
@@ -258,8 +243,8 @@ def _fitted(
     words: str,
 ) -> Tested:
     """Return the law of values, which are positive where their logarithm is taken."""
-    at = np.log(values) if kind in ("lognormal", "weibull") else np.asarray(values, dtype=float)
-    if kind in _EXTREME:
+    at = np.log(values) if kind in OF_LOGARITHMS else np.asarray(values, dtype=float)
+    if kind in OF_SMALLEST:
         if lots is not None:
             raise ValueError("a lot column goes with a normal or lognormal law alone")
         _check_extremes(len(at), kind)
@@ -294,7 +279,7 @@ def _of_summary(table: LawTable, law: Law, key: str) -> Law | None:
     count = _COUNT.read(table.given[key], table.at(key), table.problems)
     if count is None:
         return None
-    if law.kind in _EXTREME:
+    if law.kind in OF_SMALLEST:
         try:
             _check_extremes(count, law.kind)
         except ValueError as error:

@@ -11,7 +11,7 @@ from preloadmc.case_file.kinds import Quantity, Text, Word
 from preloadmc.case_file.problems import Problems
 from preloadmc.chance import laws, spreads
 from preloadmc.chance.laws import LAWS, Law
-from preloadmc.units import RATIO, TEMPERATURE, TEMPERATURE_DIFFERENCE, Dimension, parse_quantity
+from preloadmc.units import RATIO, TEMPERATURE, Dimension, parse_quantity
 
 
 class LawKey(NamedTuple):
@@ -150,7 +150,7 @@ class LawTable:
                 )
                 return None
             return self._share("cov")
-        return None if key is None else self.width("sd")
+        return None if key is None else self._width("sd")
 
     def half_width(self) -> float | None:
         """Return half the width of a uniform law about its mean."""
@@ -159,7 +159,7 @@ class LawTable:
             return None if sd is None else math.sqrt(3.0) * sd
         if self.given.get("coverage", spreads.RECTANGULAR) != spreads.RECTANGULAR:
             self.problem("coverage", "'rectangular': a uniform law has no other")
-        return None if self._spread() is None else self.width("half_width")
+        return None if self._spread() is None else self._width("half_width")
 
     def _spread(self) -> str | None:
         """Return the key of the one spread that is given."""
@@ -183,25 +183,40 @@ class LawTable:
     def measured(self) -> tuple[float, ...] | None:
         """Return a list of measured values."""
         given = self.given.get("values")
-        unit = ""
-        if "unit" in self.given:
-            kind = Text("the unit of all values")
-            unit = kind.read(self.given["unit"], self.at("unit"), self.problems) or ""
         if not isinstance(given, list) or not given:
+            self._unit()
             self.problem("values", "a list of measured values")
             return None
+        return self.listed("values")
+
+    def listed(
+        self, key: str, check: Callable[[float], str] = lambda _: ""
+    ) -> tuple[float, ...] | None:
+        """Return the values of a list, each of which the check finds nothing wrong with."""
+        unit, items = self._unit(), self.given[key]
         values = []
-        for place, item in enumerate(given, 1):
+        for place, item in enumerate(items, 1):
             bare = isinstance(item, int | float) and not isinstance(item, bool)
             try:
                 value = parse_quantity(f"{item} {unit}" if bare and unit else item, self.dimension)
+                value += self.about
+                words = check(value)
             except ValueError as error:
-                self.problems.add(f"{self.at('values')}[{place}]", item, str(error))
+                words = str(error)
+            if words:
+                self.problems.add(f"{self.at(key)}[{place}]", item, words)
                 if self.problems.cut_off:
                     return None
                 continue
-            values.append(value + self.about)
-        return None if len(values) < len(given) else tuple(values)
+            values.append(value)
+        return None if len(values) < len(items) else tuple(values)
+
+    def _unit(self) -> str:
+        """Return the unit of bare numbers in a list; empty where none is stated."""
+        if "unit" not in self.given:
+            return ""
+        kind = Text("the unit of all values")
+        return kind.read(self.given["unit"], self.at("unit"), self.problems) or ""
 
     def _of_coverage(self, key: str, *, lognormal: bool) -> float | None:
         """Return the s.d. behind a half width or a scatter ratio."""
@@ -210,7 +225,7 @@ class LawTable:
             self.problem("coverage", "'rectangular' states a uniform law: law = \"uniform\"")
             coverage = None
         if key == "half_width":
-            width = self.width("half_width")
+            width = self._width("half_width")
             if width is None or coverage is None:
                 return None
             return width / spreads.coverage_factor(coverage)
@@ -222,7 +237,7 @@ class LawTable:
             return self.mean * math.sqrt(math.expm1(spread.log_sd**2))
         return self.mean * spread.relative_sd
 
-    def width(self, key: str) -> float | None:
+    def _width(self, key: str) -> float | None:
         """Return an sd or half width; a share of the mean where '%' is given for a dimension."""
         if _in_per_cent(self.given[key]) and not self.about:
             if self.dimension.name == RATIO.name:
@@ -236,8 +251,7 @@ class LawTable:
                 return None
             else:
                 return self._share(key)
-        difference = TEMPERATURE_DIFFERENCE if self.dimension is TEMPERATURE else self.dimension
-        return self._quantity(key, Quantity(difference, above=0.0))
+        return self._quantity(key, Quantity(self.dimension.of_difference, above=0.0))
 
     def _share(self, key: str) -> float | None:
         share = self._quantity(key, Quantity(RATIO, above=0.0, high=_MOST_SHARE))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path, PurePath
 from typing import Any
 
-from preloadmc.case_file.content import TABLE_PATH, file_content
+from preloadmc.case_file.content import UnsuitableError, csv_text
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.test_records import LARGEST_RECORDS, TestRecords, read_records
 
@@ -68,22 +68,16 @@ class _Files:
         return found
 
     def _of(self, name: str, path: str) -> TestRecords | None:
-        place = PurePath(name)
         if name.strip().isdigit():
             self.problems.add(path, name, f"the number of tests without quotes: {name.strip()}")
             return None
-        if place.is_absolute() or ".." in place.parts:
-            self.problems.add(path, name, TABLE_PATH)
-            return None
-        key = place.as_posix()
+        key = PurePath(name).as_posix()
         if key not in self._records:
             try:
-                content = file_content(self.folder / name, LARGEST_RECORDS + 1)
-                if len(content) > LARGEST_RECORDS:
-                    words = f"a CSV file of at most {LARGEST_RECORDS:,} bytes"
-                    self.problems.add(path, name, words)
-                    return None
-                self.texts[key] = content.decode("utf-8-sig")
+                self.texts[key] = csv_text(self.folder, name, LARGEST_RECORDS)
+            except UnsuitableError as error:
+                self.problems.add(path, name, str(error))
+                return None
             except OSError as error:
                 words = f"a CSV file that can be read: {error.strerror}; or the number of tests"
                 self.problems.add(path, name, words)

@@ -15,8 +15,6 @@ from preloadmc.chance.tolerance_limits import DistributionFreeLimits, ToleranceL
 from preloadmc.chance.variance_components import VarianceComponents
 from preloadmc.inputs import InputKind
 from preloadmc.units import (
-    TEMPERATURE,
-    TEMPERATURE_DIFFERENCE,
     Array,
     Dimension,
     format_number,
@@ -87,8 +85,7 @@ class Measured:
 
     def width(self, value: float) -> float:
         """Return a width, such as an s.d., as a number of the file's unit."""
-        difference = TEMPERATURE_DIFFERENCE if self.dimension is TEMPERATURE else self.dimension
-        return to_unit(value, self.unit, difference)
+        return to_unit(value, self.unit, self.dimension.of_difference)
 
     def words(self, value: float, digits: int = 3) -> str:
         """Return a value with the file's unit; "none" for a limit that two or three tests lack."""

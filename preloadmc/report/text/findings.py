@@ -22,8 +22,6 @@ from preloadmc.questions.infer import (
 )
 from preloadmc.units import (
     FORCE,
-    TEMPERATURE,
-    TEMPERATURE_DIFFERENCE,
     format_number,
     format_quantity,
 )
@@ -46,10 +44,7 @@ def found_words(finding: Finding | Count, system: str) -> str:
 
 def error_words(kind: str, error: float, system: str) -> str:
     """Return a measuring error in the unit of its kind."""
-    dimension = READINGS[kind].dimension
-    if dimension is TEMPERATURE:
-        dimension = TEMPERATURE_DIFFERENCE
-    return format_quantity(error, dimension, system, 2)
+    return format_quantity(error, READINGS[kind].dimension.of_difference, system, 2)
 
 
 def predicted_words(fit: FindingFit, system: str) -> str:
@@ -94,8 +89,8 @@ def oddest_words(oddest: Oddity, system: str) -> str:
         seen = OBSERVATIONS.get(oddest.kind)
         return f"{oddest.kind} {oddest.figure if seen is None else repr(seen.seen)} on {counted}"
     dimension = READINGS[oddest.kind].dimension
-    if dimension is TEMPERATURE and oddest.figure == SPREAD:
-        dimension = TEMPERATURE_DIFFERENCE
+    if oddest.figure == SPREAD:
+        dimension = dimension.of_difference
     found, low, high = (
         format_quantity(each, dimension, system, 3)
         for each in (oddest.value, oddest.low, oddest.high)

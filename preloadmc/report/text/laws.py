@@ -10,7 +10,6 @@ from preloadmc.inputs import INSTRUMENT_ERROR, input_kind
 from preloadmc.units import (
     PERCENT,
     TEMPERATURE,
-    TEMPERATURE_DIFFERENCE,
     Dimension,
     format_quantity,
 )
@@ -35,7 +34,7 @@ def law_words(name: str, law: Law, system: str = "metric") -> str:
         law = law.shifted(-input_kind(name).about)
     if isinstance(law, Constant):
         return format_quantity(law.value, dimension, system)
-    difference = TEMPERATURE_DIFFERENCE if dimension is TEMPERATURE else dimension
+    difference = dimension.of_difference
     kind = f"table of {law.count} values" if isinstance(law, Tabulated) else law.kind
     words = (
         f"{kind}, mean {format_quantity(law.mean, dimension, system)}, "
