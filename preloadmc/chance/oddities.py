@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.special import fdtrc, stdtr
 
 from preloadmc.chance.fitting import fitted
-from preloadmc.chance.variance_components import variance_components
+from preloadmc.chance.variance_components import VarianceComponents, variance_components
 from preloadmc.units import Array
 
 _ENUMERATED = 8
@@ -30,6 +30,12 @@ class LotDifference:
     p_value: float
     sd_between: float
     sd_within: float
+
+    @classmethod
+    def of(cls, table: VarianceComponents) -> LotDifference:
+        """Return how far the lots of a one-way table differ; see `lot_difference`."""
+        p_value = float(fdtrc(table.df_between, table.df_within, table.f))
+        return cls(p_value, table.sd_between, table.sd_within)
 
 
 def lot_difference(values: Array, lots: Sequence[str]) -> LotDifference:
@@ -60,12 +66,7 @@ def lot_difference(values: Array, lots: Sequence[str]) -> LotDifference:
     >>> round(found.p_value, 4), round(found.sd_between, 4)
     (0.1056, 2.6458)
     """
-    table = variance_components(values, lots)
-    return LotDifference(
-        float(fdtrc(table.df_between, table.df_within, table.f)),
-        table.sd_between,
-        table.sd_within,
-    )
+    return LotDifference.of(variance_components(values, lots))
 
 
 @dataclass(frozen=True, slots=True)

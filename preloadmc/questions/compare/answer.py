@@ -143,8 +143,10 @@ def _what_to_do(
 
 def decision_words(found: Sequence[Alternative], choice: Choice) -> str:
     """Return what to choose, and that a standard test has the last word on securing elements."""
-    words = f"{_decision(found, choice)}."
-    if untested := untested_words(found):
+    untested = untested_words(found)
+    # A guess that looks narrow dominates tests that are honest about what they leave open.
+    words = f"{_decision(found, choice, tells_dominated=not untested)}."
+    if untested:
         words += f" {untested[0].upper()}{untested[1:]}."
     if any(each.case.joint.securing is not None for each in found):
         words += f" {QUALIFIED[0].upper()}{QUALIFIED[1:]}."
@@ -171,7 +173,7 @@ def untested_words(found: Sequence[Alternative]) -> str:
     )
 
 
-def _decision(found: Sequence[Alternative], choice: Choice) -> str:
+def _decision(found: Sequence[Alternative], choice: Choice, *, tells_dominated: bool) -> str:
     if choice.best is not None:
         words = _chosen_words(found, choice.best, choice)
     elif choice.meeting:
@@ -195,8 +197,7 @@ def _decision(found: Sequence[Alternative], choice: Choice) -> str:
         ):
             words += "; compare them each at its own best setting (--aim)"
     dropped = [quoted(each.name) for each in found if each.dominated_by]
-    # A guess that looks narrow dominates tests that are honest about what they leave open.
-    if dropped and choice.meeting and not untested_words(found):
+    if dropped and choice.meeting and tells_dominated:
         words += f"; {and_words(dropped)} can be dropped (dominated)"
     return words
 

@@ -8,6 +8,7 @@ from scipy.special import ndtri
 
 from preloadmc.chance.oddities import FAR_SHARES
 from preloadmc.chance.tolerance_limits import one_sided_factor
+from preloadmc.judgement.verdicts import and_words
 from preloadmc.judgement.wording import round_to_interval
 from preloadmc.questions.fit.claims import ClaimPlan
 from preloadmc.questions.fit.records import (
@@ -182,12 +183,8 @@ def _law_words(fit: QuantityFit) -> str:
     if fit.chosen.is_apart:
         return f"{words} (the tests speak against it)"
     if fit.alike:
-        return f"{words} ({_listed(fit.alike)} not ruled out)"
+        return f"{words} ({and_words(fit.alike)} not ruled out)"
     return f"{words} (the tests speak against the others)"
-
-
-def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def _sure_words(fit: QuantityFit) -> str:
@@ -219,7 +216,7 @@ def claim_words(fit: QuantityFit, claim: ShownClaim) -> str:
     if claim.is_shown_by_law and claim.is_shown_by_count:
         return f"{what} is shown {by_law} and {by_count}"
     if claim.is_shown_by_law:
-        others = [f"by {_listed(claim.not_by)}, possible too,"] if claim.not_by else []
+        others = [f"by {and_words(claim.not_by)}, possible too,"] if claim.not_by else []
         return f"{what} is shown {by_law}, but not {' or '.join([*others, by_count])}"
     if claim.is_shown_by_count:
         return f"{what} is shown {by_count}, but not {by_law}"
@@ -257,7 +254,7 @@ def _claim_to_do(fit: QuantityFit, claim: ShownClaim) -> str:
     if claim.is_shown_by_law:
         doubt = "the claim rests on the law"
         if claim.not_by:
-            doubt = f"make no claim: {_listed(claim.not_by)} is possible too and does not show it"
+            doubt = f"make no claim: {and_words(claim.not_by)} is possible too and does not show it"
         return f"{doubt}; {by_count} would show it whatever the law"
     if claim.required_by_law is not None:
         return (

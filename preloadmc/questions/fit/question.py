@@ -21,7 +21,7 @@ from preloadmc.chance.fitting import (
     moments_with_intervals,
 )
 from preloadmc.chance.limits_by_law import limits_by_law
-from preloadmc.chance.oddities import drift, farthest_value, lot_difference
+from preloadmc.chance.oddities import LotDifference, drift, farthest_value
 from preloadmc.chance.streams import named_rng
 from preloadmc.chance.tolerance_limits import distribution_free
 from preloadmc.chance.variance_components import VarianceComponents, variance_components
@@ -126,7 +126,7 @@ def _fit_one(
         chosen,
         limits_by_law(kind, values, content, confidence, rng),
         distribution_free(values, content, confidence),
-        None if table is None else lot_difference(_scaled(kind, values), measured.lots or ()),
+        None if table is None else LotDifference.of(table),
         table,
         drift(values) if many else None,
         farthest_value(kind, values) if many else None,
@@ -208,9 +208,8 @@ def _groups(
         words = file.records.words_at(name, measured.lines)
         counts = dict(Counter(words))
         if len(counts) > 1:
-            unknown = _table(kind, measured.values, words) is None
-            difference = None if unknown else lot_difference(_scaled(kind, measured.values), words)
-            found.append(Group(name, counts, difference))
+            table = _table(kind, measured.values, words)
+            found.append(Group(name, counts, None if table is None else LotDifference.of(table)))
     return tuple(found)
 
 

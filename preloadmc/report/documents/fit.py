@@ -16,7 +16,6 @@ Values are in N, mm, MPa, N·mm, K, rad, s (``unit_inside``), whatever unit the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
@@ -138,8 +137,7 @@ def _quantity(result: FitResult, fit: QuantityFit) -> dict[str, Any]:
 
 
 def _limits(limits: Any) -> dict[str, Any]:
-    found: Mapping[str, Any] = asdict(limits)
-    return {key: list(value) if isinstance(value, tuple) else value for key, value in found.items()}
+    return {key: _listed(value) for key, value in asdict(limits).items()}
 
 
 def _lots(fit: QuantityFit) -> dict[str, Any] | None:

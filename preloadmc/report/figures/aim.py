@@ -298,14 +298,12 @@ def setting_figure(result: AimResult) -> NamedFigure:
     """Return the figure of both probabilities against the setting."""
     setting, system = result.setting, result.system
     title = f"Misses against the {setting.label}"
-    note = "dashed: allowed; dotted: a limit beside the window; marks: checked anew"
+    parts = ["dashed: allowed", "dotted: a limit beside the window", "marks: checked anew"]
+    if result.case.tested:  # which leaves no room for what its name says
+        parts = ["bands: for want of tests", "dashed: allowed", "marks: checked"]
     if result.aim.interval is not None:
-        note += "; shaded: meets all"
-    if result.case.tested:
-        note = note.replace(
-            "dotted: a limit beside the window; marks: checked anew", "marks: checked"
-        )
-        note = f"bands: for want of tests; {note}"
+        parts.append("shaded: meets all")
+    note = "; ".join(parts)
     with style():
         figure, (ax,) = new_figure(title, note, height=3.0, above=_ABOVE, left=_LEFT)
         draw_setting_curve(ax, result)

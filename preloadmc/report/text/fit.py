@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from preloadmc.chance.fitting import OF_LOGARITHMS
 from preloadmc.chance.oddities import FAR_SHARES
 from preloadmc.judgement.wording import round_to_interval
 from preloadmc.questions.fit import (
@@ -220,7 +221,7 @@ def _odd_points(fit: QuantityFit) -> tuple[str, ...]:
     measured = fit.measured
     points = []
     if fit.lots is not None and fit.table is not None:
-        of_logs = fit.chosen.kind in ("lognormal", "weibull")
+        of_logs = fit.chosen.kind in OF_LOGARITHMS
         between, within = (
             f"{100.0 * sd:.2g} %" if of_logs else format_number(measured.width(sd), 2)
             for sd in (fit.lots.sd_between, fit.lots.sd_within)
