@@ -140,8 +140,9 @@ class PairedEstimates:
             return Ratio(0.0, 0.0, one.high / max(other.low, 1e-300))
         value = one.value / other.value
         parts = self._parts(event, a, b)
-        if parts is not None:
-            means = parts.means
+        means = None if parts is None else parts.means
+        # The common draws may have seen no miss of a model whose probability is known otherwise.
+        if means is not None and (means.mean(axis=1) > 0.0).all():
             gaps = means[0] / means[0].mean() - means[1] / means[1].mean()
             quantile = float(stdtrit(gaps.size - 1, 0.5 + self.confidence / 2.0))
             below = above = quantile * float(gaps.std(ddof=1)) / math.sqrt(gaps.size)

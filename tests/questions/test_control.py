@@ -1,5 +1,6 @@
 """What each source of scatter is worth: closed forms, and what may be said of it."""
 
+import json
 import math
 from dataclasses import replace
 
@@ -12,6 +13,9 @@ from preloadmc.chance.laws import Constant, LogNormal
 from preloadmc.estimates.probability import from_counts
 from preloadmc.questions.control.answer import NO_HELP, bias_words, control_words, leading_source
 from preloadmc.questions.control.question import (
+    RUN_BLOCK,
+    RUN_PRECISION,
+    RUN_SAMPLES,
     control,
     with_spread,
     without_bias,
@@ -320,3 +324,12 @@ def test_how_it_was_estimated_is_said(make_case, seed):
     document = control_document(rare)
     assert document["draws"] == rare.draws
     assert document["methods"]["under_preload"] == list(rare.methods("under_preload"))
+
+
+def test_a_law_from_three_tests_leaves_every_ratio_a_number(make_case):
+    """The common draws see no miss of a model whose misses lie in the far tail of few tests."""
+    few = {"law": "lognormal", "mean": 0.12, "cov": "10 %", "tests": 3}
+    case = make_case({"friction.thread": few, "friction.bearing": 0.12})
+    found = control(case, seed=7, precision=RUN_PRECISION, most=RUN_SAMPLES, block=RUN_BLOCK)
+    # An upper end may be infinite, where nothing bounds it; none may be no number.
+    assert "NaN" not in json.dumps(control_document(found), default=list)
