@@ -440,3 +440,18 @@ def test_colours_can_be_told_apart_in_grey():
     assert contrast(*SIDE_COLOUR.values()) >= 1.5
     assert contrast(PREPARED, PALE) >= 2.0
     assert len(set(SIDE_MARKER.values())) == 2
+
+
+def test_far_values_of_a_law_from_few_tests_leave_room_to_see_the_others(make_case):
+    few = {"law": "lognormal", "mean": 0.12, "cov": "10 %", "tests": 3}
+    case = make_case({"friction.thread": few, "friction.bearing": 0.12})
+    figure = scatter_figure(run(case, samples=N, ranking=True)).figure
+    (ax,) = figure.axes
+    values = np.concatenate([line.get_xdata() for line in ax.lines if line.get_marker() != "None"])
+    # Student's law of two degrees has no s.d.: among thousands some lie tens of scales off.
+    low, high = ax.get_xlim()
+    assert values.max() > high
+    near = np.mean((low <= values) & (values <= high))
+    assert 0.95 < near < 1.0
+    assert "some lie beyond" in [text.get_text() for text in ax.texts]
+    assert_legible(figure)

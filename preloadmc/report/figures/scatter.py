@@ -14,7 +14,7 @@ from preloadmc.limits import OVER, UNDER
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
-from preloadmc.report.figures.pieces import draw_edge, edge_words
+from preloadmc.report.figures.pieces import BACKED, draw_edge, edge_words
 from preloadmc.report.figures.preload import histogram_limits, sampled_words
 from preloadmc.report.figures.style import (
     LINE,
@@ -30,7 +30,7 @@ from preloadmc.report.figures.style import (
     wrap,
 )
 from preloadmc.samples import Kept
-from preloadmc.units import FORCE
+from preloadmc.units import FORCE, Array
 
 # More points than these hide each other.
 MOST_INSIDE = 800
@@ -38,6 +38,8 @@ MOST_MISSES = 250
 # Width of an axis label, and of the space beside the axes, in inches.
 _PANEL = 2.1
 _BESIDE = 0.8
+# Most values, and so many times their width that all are not shown; the room beside them.
+_MOST, _FAR, _ROOM = (0.02, 0.98), 4.0, 0.2
 _INSIDE = "inside"
 _LOOK: dict[str, tuple[str, float, str, str, float]] = {
     _INSIDE: ("o", 2.6, PREPARED, "inside", 0.6),
@@ -102,6 +104,18 @@ def draw_scatter(axes: Sequence[Axes], result: RunResult, system: str = "metric"
                 zorder=2 if group == _INSIDE else 3,
             )
         draw_edge(ax, minimum, system, level=True)
+        near = _near(values[np.concatenate([drawn.places for drawn in chosen.values()])])
+        if near is not None:
+            ax.set_xlim(*near)
+            ax.annotate(
+                "some lie beyond",
+                (1.0, 1.0),
+                xycoords="axes fraction",
+                ha="right",
+                va="top",
+                bbox=BACKED,
+                zorder=4,
+            )
         ax.set_xlabel(_input_words(name, system))
         plain_numbers(ax.xaxis, 5)
     axes[0].set_ylabel(axis_label("residual preload", FORCE, system))
@@ -124,6 +138,15 @@ def draw_scatter(axes: Sequence[Axes], result: RunResult, system: str = "metric"
         handletextpad=0.1,
         columnspacing=1.2,
     )
+
+
+def _near(values: Array) -> tuple[float, float] | None:
+    """Return where most values lie, where a few far ones would leave no room to see them."""
+    low, high = (float(end) for end in np.quantile(values, _MOST))
+    width = high - low
+    if float(values.max() - values.min()) <= _FAR * width:
+        return None
+    return low - _ROOM * width, high + _ROOM * width
 
 
 def _input_words(name: str, system: str) -> str:
