@@ -181,7 +181,9 @@ def _searched(counted: _Counted, start: Array, column: int) -> _Searched:
         active = active[~done]
         if active.size == 0:
             break
-    beta[np.abs(beta) > _NEVER] = np.inf
+    beta[beta > _NEVER] = np.inf
+    # As far on the other side a miss is certain.
+    beta[beta < -_NEVER] = -_NEVER
     return _Searched(z, np.where(np.isfinite(beta), beta, np.inf))
 
 

@@ -19,13 +19,16 @@ METHODS = {
 }
 """How a probability is estimated: name and words."""
 
+GROUP_METHODS = METHODS | {"shared": "importance sampling of what fasteners share"}
+"""Those of a group of fasteners."""
+
 
 @dataclass(frozen=True, slots=True)
 class Probability:
     """An estimated probability with its interval and how it was obtained.
 
     `value` in [0, 1]; `low` and `high` enclose it at `confidence` (sampling error only);
-    `method` is one of `METHODS`; `samples` are those behind `value`;
+    `method` is one of `METHODS`, or of `GROUP_METHODS`; `samples` are those behind `value`;
     `model_calls` counts search and sampling of the main estimator; `misses` is None where
     weights, not counts, make the estimate; `bound` is "upper" where no miss was seen;
     `reliable` is False where a diagnostic failed, and `note` then says which.

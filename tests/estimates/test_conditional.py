@@ -270,3 +270,16 @@ def test_no_miss_among_plain_samples():
         assert found.p.max() == 0.0
         # Where a search found no way either, that is known; where none can search, it is not.
         assert found.plain_points == points
+
+
+def test_a_miss_that_nothing_can_avert_is_certain():
+    # Given half of the draws x lies fifty s.d. beyond the limit, given the others as far within.
+    side = np.where(np.arange(1024) % 2, 1.0, -1.0)
+
+    def margins(z, draw):
+        return (50.0 * side[draw] + z[:, 0])[:, None]
+
+    start = -50.0 * side[:, None]
+    found = conditional_probabilities(margins, [(start, 0)], 1024, 1, rng=default_rng(1))
+    assert (found.p[side > 0.0] == 0.0).all()
+    assert found.p[side < 0.0] == pytest.approx(1.0, rel=1e-6)
