@@ -21,7 +21,12 @@ from preloadmc.questions.infer.likelihood import (
     quantity,
     unitless_log_likelihood,
 )
+from preloadmc.questions.infer.many_fasteners import CELLS, FEW, LEAST, Key, Seen, key_of, seen_of
+from preloadmc.questions.infer.true_values import TrueValues, mean_likelihoods
 from preloadmc.units import Array
+
+# Cells of a grid of true values at most: finer ones tell nothing of lots drawn roughly.
+_MOST_CELLS = 2048
 
 Findings = tuple[Finding, ...]
 
@@ -56,8 +61,8 @@ class DrawnLots:
         """
         evidence = self.model.evidence
         of_lots = self.log_of_counts(evidence.counts)
-        for own in by_fastener(evidence.findings).values():
-            of_lots = of_lots + self.log_of_fastener(own)
+        for own in self.log_of_fasteners(evidence.findings):
+            of_lots = of_lots + own
         n = len(of_lots)
         mean = float(log_sum(of_lots) - np.log(n))
         if not np.isfinite(mean):
@@ -71,8 +76,23 @@ class DrawnLots:
             total += count_log_likelihood(count, self._wide.share_below(count.limit))
         return total
 
-    def log_of_fastener(self, findings: Findings) -> Array:
-        """Return the log likelihood (lots,) of all findings of one fastener together."""
+    def log_of_fasteners(self, findings: Findings) -> list[Array]:
+        """Return the log likelihood (lots,) of all findings of each fastener together."""
+        own = by_fastener(findings)
+        alike: dict[tuple[Key, Seen], dict[str, Reading]] = {}
+        found: dict[str, Array] = {}
+        for name, each in own.items():
+            read = [one for one in each if isinstance(one, Reading)]
+            if len(own) <= FEW or len(read) != 1 or name in self.model.evidence.selected:
+                found[name] = self._log_of_fastener(each)
+            else:
+                alike.setdefault((key_of(read[0]), seen_of(each)), {})[name] = read[0]
+        for (_, seen), readings in alike.items():
+            logs = self._plain.log_of_readings(tuple(readings.values()), seen)
+            found.update(zip(readings, logs, strict=True))
+        return [found[name] for name in own]
+
+    def _log_of_fastener(self, findings: Findings) -> Array:
         if findings[0].fastener not in self.model.evidence.selected:
             return self._plain.log_of(findings, None)
         limit = self.model.loose_below
@@ -93,6 +113,7 @@ class _Fasteners:
         # What is asked again for every inspection of the same kinds.
         self._truths: dict[tuple[bool | str | float, ...], Array] = {}
         self._shares: dict[float, Array] = {}
+        self._by_value: dict[tuple[Key, Seen], tuple[TrueValues, Array]] = {}
 
     def log_of(self, findings: Findings, limit: float | None) -> Array:
         """Return the log likelihood (lots,) of the findings of one fastener.
@@ -107,6 +128,44 @@ class _Fasteners:
                 chance = share.reshape(self.shape)
                 both = np.logaddexp(np.log1p(-chance) + both, np.log(chance) + missed)
         return log_sum(both + self.log_weights)
+
+    def log_of_readings(self, readings: tuple[Reading, ...], seen: Seen) -> Array:
+        """Return the log likelihood (fasteners, lots) of one reading on each of many fasteners.
+
+        The readings are of one quantity, and the same was ``seen`` on all.
+        """
+        key = key_of(readings[0]), seen
+        if key not in self._by_value:
+            self._by_value[key] = self._shared_out(readings[0], seen)
+        grid, shares = self._by_value[key]
+        logs: Array = np.log(
+            np.maximum(mean_likelihoods(shares, grid.likelihoods(readings)), LEAST)
+        ).T
+        return logs
+
+    def _shared_out(self, reading: Reading, seen: Seen) -> tuple[TrueValues, Array]:
+        """Return the shares (lots, cells) of fasteners by what is read, and that show the same."""
+        histories = (False,) if self.inspection.missed is None else (False, True)
+        values = [self._truth(reading, missed=missed) for missed in histories]
+        low = min(float(each.min()) for each in values)
+        high = max(float(each.max()) for each in values)
+        error = min(
+            each.error
+            for each in self.model.evidence.findings
+            if isinstance(each, Reading) and key_of(each) == key_of(reading)
+        )
+        grid = TrueValues.between(low, high, max(error / CELLS, (high - low) / _MOST_CELLS))
+        shares = np.zeros((self.shape[0], grid.cells))
+        for missed, value in zip(histories, values, strict=True):
+            weights = np.broadcast_to(self.weights, self.shape)
+            if self.inspection.missed_share is not None:
+                share = self.inspection.missed_share.reshape(self.shape)
+                weights = weights * (share if missed else 1.0 - share)
+            for each in seen:
+                chance = self._truth(each, missed=missed)
+                weights = weights * (chance if each.seen else 1.0 - chance)
+            shares += grid.shares(value, weights)
+        return grid, shares
 
     def share_below(self, limit: float) -> Array:
         """Return the share (lots,) of fasteners that are found below a preload [N]."""

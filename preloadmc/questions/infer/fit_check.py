@@ -10,13 +10,14 @@ and their Application*, Cambridge 1997, section 4.4).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
 
 from preloadmc.evidence import MEASURED, Finding, Reading
-from preloadmc.questions.infer.drawn_lots import DrawnLots, by_fastener, log_sum
+from preloadmc.questions.infer.drawn_lots import DrawnLots, log_sum
 from preloadmc.questions.infer.likelihood import SuspectModel
 from preloadmc.questions.infer.simulated import Inspected, simulated
 from preloadmc.units import Array
@@ -104,12 +105,12 @@ def _figures(inspected: Inspected, lots: DrawnLots) -> dict[tuple[str, str], flo
     for place, count in enumerate(counts):
         found["loose count", f"{LOOSE} {place + 1}"] = float(count.loose)
     of_lots = lots.log_of_counts(counts)
-    own = [lots.log_of_fastener(each) for each in by_fastener(findings).values()]
+    own = lots.log_of_fasteners(findings)
     for each in own:
         of_lots = of_lots + each
     found["", TOGETHER] = _log_mean(of_lots)
     if len(own) > 1:
-        found["", ONE_FASTENER] = min(_log_mean(each) for each in own)
+        found["", ONE_FASTENER] = float(np.min(log_sum(np.array(own)))) - math.log(len(of_lots))
     return found
 
 

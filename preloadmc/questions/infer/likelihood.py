@@ -26,7 +26,7 @@ LOOSE_ERROR = 0.02
 # Points over the own numbers of a fastener for the share of loose ones, and how far they reach in
 # s.d. along the direction in which a joint gets loose: Phi(-8.5) = 1e-17.
 _POINTS = 128
-_REACH = 8.5
+REACH = 8.5
 # A count of up to so many fasteners is followed fastener by fastener, which costs so many models; a
 # larger one by the share, which many fasteners fix well enough.
 _MOST_FOLLOWED = 60
@@ -293,11 +293,11 @@ class SuspectModel:
         if even:
             v = sobol_sequence(len(direction), rng)(n)
             cells = ndtr(v[:, 0])
-            v = _turned(v, direction)
+            v = turned(v, direction)
         else:
             v = rng.standard_normal((n, len(direction)))
             cells = (rng.permutation(n) + rng.random(n)) / n
-        along = _REACH * (2.0 * cells - 1.0)
+        along = REACH * (2.0 * cells - 1.0)
         v += (along - v @ direction)[:, None] * direction
         weights = np.exp(-0.5 * along**2)
         return v, weights / weights.sum()
@@ -315,7 +315,7 @@ class SuspectModel:
         return slope / length
 
 
-def _turned(v: Array, direction: Array) -> Array:
+def turned(v: Array, direction: Array) -> Array:
     """Return points (n, d) turned so that their first axis comes to lie along a direction."""
     normal = -direction.copy()
     normal[0] += 1.0

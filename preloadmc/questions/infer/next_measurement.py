@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -35,6 +35,8 @@ ANOTHER = "another of the lot"
 UNDOING = ("tightening torque", "loosening torque")
 # A suspect below this probability is left out: it holds hardly anything of what is open.
 LEFT_OUT = 1e-3
+# Fasteners with the same kinds of findings of which a further one is thought.
+_ALIKE = 24
 # A count to come is of so many fasteners: what can be looked at in an hour.
 COUNTED = 10
 # Parts of the particles, whose scatter gives the error of the bits.
@@ -86,15 +88,13 @@ def rank_measurements(
         return ()
     fasteners = {ANOTHER: [_another(pool, rng) for pool in chosen]}
     fasteners[TOOL] = fasteners[ANOTHER]
-    for place, fastener in enumerate(evidence.fasteners):
-        fasteners[fastener] = [_inspected(pool, place, rng) for pool in chosen]
+    inspected = _inspected(chosen, evidence, rng)
+    fasteners.update(inspected)
     best: dict[str, Candidate] = {}
+    made = {(f.kind, f.fastener) for f in evidence.findings}
     undone = {f.fastener for f in evidence.findings if f.kind in UNDOING}
-    for finding in _candidates(evidence, chosen):
-        if finding.fastener in undone or any(
-            other.kind == finding.kind and other.fastener == finding.fastener
-            for other in evidence.findings
-        ):
+    for finding in _candidates(evidence, inspected, chosen):
+        if finding.fastener in undone or (finding.kind, finding.fastener) in made:
             continue
         candidate = _weigh(finding, fasteners[finding.fastener], weights, unknown, evidence)
         if finding.kind not in best or candidate.bits > best[finding.kind].bits:
@@ -138,28 +138,71 @@ def _another(pool: Pool, rng: Generator) -> _Fastener:
     return _Fastener(inspection, inspection.draw_missed(n, rng))
 
 
-def _inspected(pool: Pool, place: int, rng: Generator) -> _Fastener:
-    """Return a fastener with findings of its own: they tell too whether it was missed."""
-    model, n = pool.model, len(pool.common)
-    inspection = model.inspect(pool.members[place])
-    if inspection.missed_share is None:
-        return _Fastener(inspection, np.zeros(n, dtype=bool))
-    tightened, missed, _ = model.by_history(pool.members)
-    assert missed is not None, "a model with a missed share has both histories"
+def _inspected(pools: list[Pool], evidence: Evidence, rng: Generator) -> dict[str, list[_Fastener]]:
+    """Return fasteners with findings of their own: they tell too whether each was missed."""
+    names = _asked_of(evidence)
+    drawn = [pool.many.draw(names, pool.common, rng) for pool in pools]
+    histories = [pool.followed.by_history(pool.members)[:2] for pool in pools]
+    found: dict[str, list[_Fastener]] = {}
+    for name in names:
+        found[name] = [
+            _Fastener(pool.model.inspect(of_many[name].z), of_many[name].is_missed)
+            if name in of_many
+            else _followed(pool, name, history, rng)
+            for pool, of_many, history in zip(pools, drawn, histories, strict=True)
+        ]
+    return found
+
+
+def _followed(
+    pool: Pool, name: str, history: tuple[Array, Array | None], rng: Generator
+) -> _Fastener:
+    """Return a fastener that the particles follow; ``history`` as of `SuspectModel.by_history`."""
+    place = pool.followed.places[name]
+    inspection = pool.model.inspect(pool.members[place])
+    tightened, missed = history
+    if missed is None or inspection.missed_share is None:
+        return _Fastener(inspection, np.zeros(len(pool.common), dtype=bool))
     with np.errstate(divide="ignore"):
         odds = np.log(inspection.missed_share) - np.log1p(-inspection.missed_share)
     chance = 1.0 / (1.0 + np.exp(np.clip(tightened[place] - missed[place] - odds, -500, 500)))
-    return _Fastener(inspection, rng.random(n) < chance)
+    return _Fastener(inspection, rng.random(len(chance)) < chance)
 
 
-def _candidates(evidence: Evidence, pools: list[Pool]) -> list[Finding]:
+def _asked_of(evidence: Evidence) -> list[str]:
+    """Return the fasteners of which a further finding is thought: all, or enough of their like.
+
+    Of many with the same kinds of findings those are kept whose readings are spread evenly, the
+    outermost among them: what one would tell hardly differs from what its neighbour would.
+    """
+    findings: dict[str, list[Finding]] = {name: [] for name in evidence.fasteners}
+    for finding in evidence.findings:
+        if finding.fastener in findings:
+            findings[finding.fastener].append(finding)
+    alike: dict[tuple[tuple[object, ...], ...], list[str]] = {}
+    for name, own in findings.items():
+        kinds = sorted(
+            (f.kind, f.input, f.sense if isinstance(f, Reading) else f.seen) for f in own
+        )
+        alike.setdefault(tuple(kinds), []).append(name)
+    kept: set[str] = set()
+    for names in alike.values():
+        ordered = sorted(
+            names, key=lambda name: [f.value for f in findings[name] if isinstance(f, Reading)]
+        )
+        places = np.unique(np.linspace(0, len(names) - 1, min(len(names), _ALIKE)).round())
+        kept.update(ordered[int(place)] for place in places)
+    return [name for name in findings if name in kept]
+
+
+def _candidates(evidence: Evidence, asked_of: Iterable[str], pools: list[Pool]) -> list[Finding]:
     """Return a finding yet to be made for each kind that every suspect can predict."""
     models = [pool.model for pool in pools]
     joint = models[0].suspect.case.joint
     states = joint.states
     found: list[Finding] = []
     others = () if evidence.is_whole_lot else (ANOTHER,)
-    for fastener in (*others, TOOL, *evidence.fasteners):
+    for fastener in (*others, TOOL, *asked_of):
         for kind in READINGS:
             if READINGS[kind].of_tool != (fastener == TOOL):
                 continue

@@ -15,6 +15,7 @@ from preloadmc.evidence import Evidence
 from preloadmc.questions.infer.drawn_lots import DrawnLots
 from preloadmc.questions.infer.fit_check import FitCheck, check_fit
 from preloadmc.questions.infer.likelihood import SuspectModel, log_largest
+from preloadmc.questions.infer.many_fasteners import ManyFasteners
 from preloadmc.questions.infer.particles import Pool, Run, pooled
 from preloadmc.questions.infer.records import OtherCause, Unnamed
 from preloadmc.questions.infer.weighing import short_run
@@ -24,6 +25,8 @@ from preloadmc.units import Array
 # rough is too low by a few where the findings say much.
 _ROUGH = (128, 64)
 _ROUGHLY_NEAR = 10.0
+# Where lots would be too rough, one short run of so many particles, a quarter of them.
+_FEW_PARTICLES = 256
 # Lots and fasteners of a closer look, and the standard error of the log evidence beyond which
 # particles are needed: where the findings say much more than the laws.
 _CLOSER = (512, 64)
@@ -63,6 +66,9 @@ class RoughLook:
         )
 
     def _log_evidence(self, suspect: Suspect) -> float:
+        if _is_of_many(suspect, self.evidence, self.seed):
+            run = short_run(suspect, self.evidence, self.seed, 0, _FEW_PARTICLES)
+            return run.posterior.log_evidence
         return _of_lots(suspect, self.evidence, self.seed, _ROUGH)[0]
 
 
@@ -72,6 +78,12 @@ def _of_lots(
     """Return log evidence and its standard error from lots drawn by the suspect's laws."""
     rng = named_rng(seed, f"{size[0]} lots of {suspect.name}")
     return DrawnLots(SuspectModel(suspect, evidence, rng), rng, *size).log_evidence()
+
+
+def _is_of_many(suspect: Suspect, evidence: Evidence, seed: int) -> bool:
+    """Return whether particles are quick, and lots drawn from the laws too rough."""
+    rng = named_rng(seed, f"many of {suspect.name}")
+    return bool(ManyFasteners(SuspectModel(suspect, evidence, rng), rng).names)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +159,9 @@ class _Weighed:
 
 
 def _weighed(suspect: Suspect, evidence: Evidence, seed: int, particles: int) -> _Weighed:
-    mean, error = _of_lots(suspect, evidence, seed, _CLOSER)
+    mean, error = -math.inf, math.inf
+    if not _is_of_many(suspect, evidence, seed):
+        mean, error = _of_lots(suspect, evidence, seed, _CLOSER)
     if error <= _MOST_ERROR:
         return _Weighed(suspect, mean + sum(map(log_largest, evidence.findings)), error, [])
     runs = _runs(suspect, evidence, seed, particles)

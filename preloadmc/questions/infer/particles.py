@@ -11,10 +11,12 @@ from preloadmc.chance.streams import named_rng
 from preloadmc.estimates.posterior import Posterior, tempered_posterior
 from preloadmc.evidence import Evidence
 from preloadmc.questions.infer.likelihood import SuspectModel
+from preloadmc.questions.infer.many_fasteners import ManyFasteners
 from preloadmc.units import Array
 
 # Rounds of moves at each temperature, of a run that is to carry a claim and of a short one: chosen
-# on repeated runs, so that their evidences agree within their errors.
+# on repeated runs, so that their evidences agree within their errors. Where own numbers are summed
+# over, a short run has as many: its moves are of the common numbers alone, and cost little.
 SWEEPS = 6
 SHORT_SWEEPS = 3
 # Particles that are kept of all runs together: more add nothing to the runs' own errors.
@@ -23,9 +25,15 @@ POOLED = 1024
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One run of particles with the model that it belongs to."""
+    """One run of particles with the model that it belongs to.
+
+    ``followed`` is the model of the fasteners that were followed one by one, ``many`` holds the
+    others.
+    """
 
     model: SuspectModel
+    followed: SuspectModel
+    many: ManyFasteners
     posterior: Posterior
 
 
@@ -33,11 +41,14 @@ class Run:
 class Pool:
     """Particles of all runs, equally likely: common numbers (n, d), fasteners' (fasteners, n, d).
 
+    ``members`` are the fasteners of ``followed``; ``many`` draws the numbers of the others.
     ``effective`` is the effective sample size of the runs' particles before they were drawn from;
     ``trouble`` says what was wrong with a run that counts, or is empty.
     """
 
     model: SuspectModel
+    followed: SuspectModel
+    many: ManyFasteners
     common: Array
     members: Array
     effective: float
@@ -50,16 +61,18 @@ def run_particles(
     """Make one run; runs of different ``number`` are independent."""
     rng = named_rng(seed, f"suspect {suspect.name}, run {number}, {particles} particles")
     model = SuspectModel(suspect, evidence, rng)
+    many = ManyFasteners(model, rng)
+    followed = SuspectModel(suspect, many.others, rng) if many.names else model
     posterior = tempered_posterior(
-        model.of_fasteners,
-        model.of_lot,
+        followed.of_fasteners,
+        many.beside(followed.of_lot) if many.names else followed.of_lot,
         model.fractions,
-        model.fasteners,
+        followed.fasteners,
         particles=particles,
-        sweeps=sweeps,
+        sweeps=max(sweeps, SWEEPS) if many.names else sweeps,
         rng=rng,
     )
-    return Run(model, posterior)
+    return Run(model, followed, many, posterior)
 
 
 def pooled(runs: list[Run], seed: int) -> Pool:
@@ -89,6 +102,8 @@ def pooled(runs: list[Run], seed: int) -> Pool:
     order = rng.permutation(int(counts.sum()))
     return Pool(
         model,
+        runs[0].followed,
+        runs[0].many,
         np.concatenate(common)[order],
         np.concatenate(members, axis=1)[:, order],
         effective,

@@ -169,10 +169,17 @@ def _inputs(pool: Pool, seed: int) -> tuple[InputPosterior, ...]:
     v = rng.standard_normal(pool.common.shape)
     values = model.inspect(partly_shared(pool.common, v, model.fractions)).values
     laws = {**model.suspect.case.laws, **model.suspect.traces}
+    # What the evidence leaves open of the lot, beside what each fastener has of its own.
+    of_lot = model.fractions * pool.common.var(axis=0)
+    common = of_lot / np.maximum(of_lot + 1.0 - model.fractions, 1e-300)
     found = []
-    for name in model.columns:
-        low, median, high = np.quantile(np.asarray(values[name]), [0.05, 0.5, 0.95])
-        found.append(InputPosterior(name, laws[name], float(low), float(median), float(high)))
+    for name, share in zip(model.columns, common, strict=True):
+        low, median, high = (
+            float(q) for q in np.quantile(np.asarray(values[name]), [0.05, 0.5, 0.95])
+        )
+        found.append(
+            InputPosterior(name, laws[name], low, median, high, float(np.clip(share, 0.0, 1.0)))
+        )
     return tuple(found)
 
 

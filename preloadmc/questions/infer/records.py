@@ -21,18 +21,22 @@ _AS_WELL = math.log(3.0)
 
 @dataclass(frozen=True, slots=True)
 class InputPosterior:
-    """An input under one suspect: its law, and 5, 50, 95 % for this lot after the evidence."""
+    """An input under one suspect: its law, and 5, 50, 95 % for this lot after the evidence.
+
+    ``common`` is the share of the variance left that the fasteners of the lot have in common.
+    """
 
     name: str
     law: Law
     low: float
     median: float
     high: float
+    common: float
 
     @property
     def after(self) -> After:
         """Return the law beside what the evidence made of it, as the joint as found has it."""
-        return After(self.law, self.low, self.median, self.high)
+        return After(self.law, self.low, self.median, self.high, self.common)
 
 
 @dataclass(frozen=True, slots=True)
