@@ -34,6 +34,7 @@ class _FindingKind:
 
     _word = SpokenWord.of(KINDS)
     allowed = _word.allowed
+    shape = _word.shape
 
     def read(self, given: Any, path: str, problems: Problems) -> str | None:
         """Return the kind."""

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, SHARED_BY, Shared
-from preloadmc.case_file.kinds import Quantity, Table, Word
+from preloadmc.case_file.kinds import Quantity, Shape, Table, Word, defined
 from preloadmc.case_file.law_of_tests import doubt_of_measuring, law_of_table
 from preloadmc.case_file.law_table import LawTable
 from preloadmc.case_file.problems import Problems
@@ -41,9 +41,32 @@ class LawOf(NamedTuple):
     @property
     def allowed(self) -> str:
         """What is allowed."""
-        sign = {"positive": " above 0", "not negative": " of 0 or above", "any": ""}
+        least = f"{self._least:g}"
+        sign = {"positive": f" above {least}", "not negative": f" of {least} or above", "any": ""}
         most = ", at most 1" if self.input.is_share else ""
         return f"{self.input.dimension.with_article}{sign[self.input.sign]}{most}, or a law of one"
+
+    @property
+    def shape(self) -> Shape:
+        """What is allowed, as a JSON Schema."""
+        value = Quantity(
+            self.input.dimension,
+            low=self._least if self.input.sign == "not negative" else None,
+            high=self._least + 1.0 if self.input.is_share else None,
+            above=self._least if self.input.sign == "positive" else None,
+        )
+        return {"anyOf": [value.shape, defined(self.law_name)]}
+
+    @property
+    def _least(self) -> float:
+        """What the file states where the quantity is 0."""
+        return 0.0 - self.input.about
+
+    @property
+    def law_name(self) -> str:
+        """What the schema calls a law of such a quantity."""
+        what = "a scatter about a set value" if self.input.about else self.input.dimension.name
+        return f"law of {what}"
 
     def read(self, given: Any, path: str, problems: Problems) -> StatedLaw | None:
         """Return the law."""
@@ -103,10 +126,23 @@ class LawOf(NamedTuple):
 class SharedScatter:
     """The share of a law's variance that several joints have in common."""
 
+    _by = Word(SHARED_BY)
+    _fraction = Quantity(RATIO, low=0.0, high=1.0)
+
     @property
     def allowed(self) -> str:
         """What is allowed."""
         return "a table of by and fraction"
+
+    @property
+    def shape(self) -> Shape:
+        """What is allowed, as a JSON Schema."""
+        return {
+            "type": "object",
+            "properties": {"by": self._by.shape, "fraction": self._fraction.shape},
+            "required": ["by", "fraction"],
+            "additionalProperties": False,
+        }
 
     def read(self, given: Any, path: str, problems: Problems) -> Shared | None:
         """Return what is in common."""
@@ -115,13 +151,11 @@ class SharedScatter:
             return None
         by = fraction = None
         if "by" in table:
-            by = Word(SHARED_BY).read(table["by"], f"{path}.by", problems)
+            by = self._by.read(table["by"], f"{path}.by", problems)
         else:
-            problems.missing(f"{path}.by", Word(SHARED_BY).allowed)
+            problems.missing(f"{path}.by", self._by.allowed)
         if "fraction" in table:
-            fraction = Quantity(RATIO, low=0.0, high=1.0).read(
-                table["fraction"], f"{path}.fraction", problems
-            )
+            fraction = self._fraction.read(table["fraction"], f"{path}.fraction", problems)
         else:
             problems.missing(f"{path}.fraction", "the share of the variance in common, up to 1")
         for key in table:

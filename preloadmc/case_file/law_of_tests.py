@@ -26,12 +26,16 @@ AS_GOOD_AS = "as_good_as"
 MOST_TESTS = 1_000_000
 # What is known of these laws is summed over the very tests; so many leave next to nothing unknown.
 MOST_EXTREMES = 10_000
-_COUNT = Whole(FEWEST_TESTS, MOST_TESTS)
+COUNT = Whole(FEWEST_TESTS, MOST_TESTS)
+PRICE = Quantity(RATIO, low=0.0)
 # Beyond this share of the scatter seen, what is left hangs on the measuring error.
 _MUCH = 0.5
 
 # Keys that need the very tests.
 _ONE_BY_ONE = ("column", "where", "lot", "measuring")
+# Keys of a law whose tests stand in a list or in a file.
+OF_LISTS = ("law", "tests", "unit", "measuring", "shared", "test_price")
+OF_FILES = (*OF_LISTS, "column", "where", "lot")
 
 Check = Callable[[float], str]
 
@@ -49,9 +53,7 @@ def law_of_table(table: LawTable, check: Check) -> Law | None:
     law = _law(table, check)
     if "test_price" not in table.given:
         return law
-    price = Quantity(RATIO, low=0.0).read(
-        table.given["test_price"], table.at("test_price"), table.problems
-    )
+    price = PRICE.read(table.given["test_price"], table.at("test_price"), table.problems)
     if isinstance(law, Tested):
         return replace(law, price=price)
     if law is not None:
@@ -121,10 +123,7 @@ class _LawOfValues:
         table = self.table
         kind = table.word("law", LAWS)
         named = isinstance(table.given["tests"], str)
-        table.known(
-            *("law", "tests", "unit", "measuring", "shared", "test_price"),
-            *(("column", "where", "lot") if named else ()),
-        )
+        table.known(*(OF_FILES if named else OF_LISTS))
         if kind is None or _refused(table, kind):
             return None
         found = self._from_file() if named else self._from_list()
@@ -276,7 +275,7 @@ def _of_summary(table: LawTable, law: Law, key: str) -> Law | None:
     """Return a law by its numbers and how many tests stand behind it."""
     if _refused(table, law.kind):
         return None
-    count = _COUNT.read(table.given[key], table.at(key), table.problems)
+    count = COUNT.read(table.given[key], table.at(key), table.problems)
     if count is None:
         return None
     if law.kind in OF_SMALLEST:

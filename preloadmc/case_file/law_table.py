@@ -13,52 +13,14 @@ from preloadmc.chance import laws, spreads
 from preloadmc.chance.laws import LAWS, Law
 from preloadmc.units import RATIO, TEMPERATURE, Dimension, parse_quantity
 
-
-class LawKey(NamedTuple):
-    """One key of a law's table; ``example`` is as it would be typed for a torque."""
-
-    key: str
-    meaning: str
-    example: str
-
-
-LAW_KEYS = (
-    LawKey("law", "law of the quantity", '"lognormal"'),
-    LawKey("mean", "mean of the quantity itself", '"84 N·m"'),
-    LawKey("sd", "standard deviation, as a width or as a share of the mean", '"3 N·m"'),
-    LawKey("cov", "standard deviation over mean", '"12 %"'),
-    LawKey("half_width", "half the width that the coverage speaks of", '"6 %"'),
-    LawKey("scatter_ratio", "largest over smallest value", "1.6"),
-    LawKey("coverage", "how a half width or scatter ratio is meant", '"2 sd"'),
-    LawKey("low", "least value", '"80 N·m"'),
-    LawKey("mode", "likeliest value", '"84 N·m"'),
-    LawKey("high", "largest value", '"90 N·m"'),
-    LawKey("shape", "shape of a weibull law", "2.0"),
-    LawKey("scale", "scale of a weibull law", '"12 N·m"'),
-    LawKey("location", "least value of a weibull law", '"70 N·m"'),
-    LawKey("alpha", "first shape of a beta law", "2.0"),
-    LawKey("beta", "second shape of a beta law", "3.0"),
-    LawKey("value", "value of a constant", '"84 N·m"'),
-    LawKey("values", "measured values", "[82, 84, 87]"),
-    LawKey("unit", "unit of all measured values", '"N·m"'),
-    LawKey(
-        "tests",
-        "tests that the law is known from: a CSV file, a list of values, or how many they were",
-        "25",
-    ),
-    LawKey("column", "column of the file that holds the values", '"torque"'),
-    LawKey("where", "words by column: only rows with them count", '{ lubricant = "oil" }'),
-    LawKey("lot", "column of the file that tells the lot of each test", '"batch"'),
-    LawKey("measuring", "known measuring error, taken out of the scatter", '{ sd = "1 N·m" }'),
-    LawKey("test_price", "price of one more test, in the currency of [cost]", "40"),
-    LawKey("as_good_as", "how many tests a law is worth that no tests stand behind", "8"),
-    LawKey(
-        "shared", "scatter that several fasteners have in common", '{ by = "lot", fraction = 0.6 }'
-    ),
-)
 # A bare "10" for 10 % is easily typed.
-_MOST_SHARE = 1.0
-_SPREADS = ("sd", "cov", "half_width", "scatter_ratio")
+SHARE = Quantity(RATIO, above=0.0, high=1.0)
+SCATTER_RATIO = Quantity(RATIO, above=1.0)
+# A bare number such as a shape.
+SHAPE_NUMBER = Quantity(RATIO, above=0.0)
+SPREADS = ("sd", "cov", "half_width", "scatter_ratio")
+# What may stand beside the numbers of a law.
+BESIDE_NUMBERS = ("shared", "tests", "as_good_as", "test_price")
 
 
 class LawTable:
@@ -83,8 +45,8 @@ class LawTable:
         kind = self.word("law", LAWS)
         if kind is None:
             return None
-        way = next(way for way in _WAYS[kind] if not way.only_with or way.only_with & {*self.given})
-        self.known("law", *way.keys, "shared", "tests", "as_good_as", "test_price")
+        way = next(way for way in WAYS[kind] if not way.only_with or way.only_with & {*self.given})
+        self.known("law", *way.keys, *BESIDE_NUMBERS)
         numbers = [number.read(self) for number in way.numbers]
         if None in numbers:
             return None
@@ -130,7 +92,7 @@ class LawTable:
         if key not in self.given:
             self.problems.missing(self.at(key), "this law needs a number above 0")
             return None
-        return self._quantity(key, Quantity(RATIO, above=0.0))
+        return self._quantity(key, SHAPE_NUMBER)
 
     def sd(self, *, lognormal: bool = False) -> float | None:
         """Return the s.d. that the one given spread states."""
@@ -163,7 +125,7 @@ class LawTable:
 
     def _spread(self) -> str | None:
         """Return the key of the one spread that is given."""
-        given = [key for key in _SPREADS if key in self.given]
+        given = [key for key in SPREADS if key in self.given]
         if len(given) == 1:
             return given[0]
         self.problems.add(
@@ -229,7 +191,7 @@ class LawTable:
             if width is None or coverage is None:
                 return None
             return width / spreads.coverage_factor(coverage)
-        ratio = self._quantity("scatter_ratio", Quantity(RATIO, above=1.0))
+        ratio = self._quantity("scatter_ratio", SCATTER_RATIO)
         if ratio is None or coverage is None or self.mean is None:
             return None
         spread = spreads.scatter_ratio_spread(ratio, spreads.coverage_factor(coverage))
@@ -254,7 +216,7 @@ class LawTable:
         return self._quantity(key, Quantity(self.dimension.of_difference, above=0.0))
 
     def _share(self, key: str) -> float | None:
-        share = self._quantity(key, Quantity(RATIO, above=0.0, high=_MOST_SHARE))
+        share = self._quantity(key, SHARE)
         return None if share is None or self.mean is None else share * abs(self.mean)
 
     def _quantity(self, key: str, kind: Quantity) -> float | None:
@@ -273,19 +235,25 @@ def _in_per_cent(given: Any) -> bool:
     return isinstance(given, str) and given.strip().endswith("%")
 
 
-class _Number(NamedTuple):
-    """One number of a law: the keys that state it, and how it is read from them."""
+class Number(NamedTuple):
+    """One number of a law: the keys that state it, how it is read from them, which it must have."""
 
     keys: tuple[str, ...]
     read: Callable[[LawTable], Any]
+    needed: tuple[str, ...] = ()
+
+    @property
+    def is_spread(self) -> bool:
+        """Return whether it is stated by one of the spreads."""
+        return self.keys == _SPREAD
 
 
-def _location(key: str) -> _Number:
-    return _Number((key,), lambda table: table.location(key))
+def _location(key: str) -> Number:
+    return Number((key,), lambda table: table.location(key), (key,))
 
 
-def _shape(key: str) -> _Number:
-    return _Number((key,), lambda table: table.number(key))
+def _shape(key: str) -> Number:
+    return Number((key,), lambda table: table.number(key), (key,))
 
 
 def _scale(table: LawTable) -> float | None:
@@ -297,19 +265,20 @@ def _origin(table: LawTable) -> float | None:
     return table.location("location") if "location" in table.given else table.about
 
 
-_SPREAD = (*_SPREADS, "coverage")
-_MEAN = _Number(("mean",), lambda table: table.mean)
+_SPREAD = (*SPREADS, "coverage")
+_MEAN = Number(("mean",), lambda table: table.mean, ("mean",))
 _LOW, _MODE, _HIGH = map(_location, ("low", "mode", "high"))
-_SD = _Number(_SPREAD, LawTable.sd)
+_SD = Number(_SPREAD, LawTable.sd)
+_VALUES = Number(("values", "unit"), LawTable.measured, ("values",))
 
 
-class _Way(NamedTuple):
+class Way(NamedTuple):
     """One way to state a law: its numbers, and the law that they make.
 
     A way that is told by keys of its own names them under ``only_with``, and stands first.
     """
 
-    numbers: tuple[_Number, ...]
+    numbers: tuple[Number, ...]
     make: Callable[..., Law]
     only_with: frozenset[str] = frozenset()
 
@@ -319,51 +288,53 @@ class _Way(NamedTuple):
         return tuple(key for number in self.numbers for key in number.keys)
 
 
-_WAYS: dict[str, tuple[_Way, ...]] = {
-    "normal": (_Way((_MEAN, _SD), laws.Normal),),
+WAYS: dict[str, tuple[Way, ...]] = {
+    "normal": (Way((_MEAN, _SD), laws.Normal),),
     "lognormal": (
-        _Way((_MEAN, _Number(_SPREAD, lambda table: table.sd(lognormal=True))), laws.LogNormal),
+        Way((_MEAN, Number(_SPREAD, lambda table: table.sd(lognormal=True))), laws.LogNormal),
     ),
     "uniform": (
-        _Way((_LOW, _HIGH), laws.Uniform, frozenset({"low", "high"})),
-        _Way(
-            (_MEAN, _Number(_SPREAD, LawTable.half_width)),
+        Way((_LOW, _HIGH), laws.Uniform, frozenset({"low", "high"})),
+        Way(
+            (_MEAN, Number(_SPREAD, LawTable.half_width)),
             lambda mean, half: laws.Uniform(mean - half, mean + half),
         ),
     ),
-    "triangular": (_Way((_LOW, _MODE, _HIGH), laws.Triangular),),
+    "triangular": (Way((_LOW, _MODE, _HIGH), laws.Triangular),),
     "truncated normal": (
-        _Way(
+        Way(
             (
                 _MEAN,
                 _SD,
-                _Number(("low",), lambda table: table.cut("low", -math.inf)),
-                _Number(("high",), lambda table: table.cut("high", math.inf)),
+                Number(("low",), lambda table: table.cut("low", -math.inf)),
+                Number(("high",), lambda table: table.cut("high", math.inf)),
             ),
             laws.TruncatedNormal,
         ),
     ),
     "weibull": (
-        _Way(
+        Way(
             (
                 _shape("shape"),
-                _Number(("scale",), _scale),
-                _Number(("location",), _origin),
+                Number(("scale",), _scale, ("scale",)),
+                Number(("location",), _origin),
             ),
             laws.Weibull,
             frozenset({"shape", "scale"}),
         ),
-        _Way((_MEAN, _SD), laws.Weibull.from_moments),
+        Way((_MEAN, _SD), laws.Weibull.from_moments),
     ),
-    "gumbel": (_Way((_MEAN, _SD), laws.Gumbel),),
+    "gumbel": (Way((_MEAN, _SD), laws.Gumbel),),
     "beta": (
-        _Way(
+        Way(
             (_shape("alpha"), _shape("beta"), _LOW, _HIGH),
             laws.Beta,
             frozenset({"alpha", "beta"}),
         ),
-        _Way((_MEAN, _SD, _LOW, _HIGH), laws.Beta.from_moments),
+        Way((_MEAN, _SD, _LOW, _HIGH), laws.Beta.from_moments),
     ),
-    "constant": (_Way((_location("value"),), laws.Constant),),
-    "tabulated": (_Way((_Number(("values", "unit"), LawTable.measured),), laws.Tabulated),),
+    "constant": (Way((_location("value"),), laws.Constant),),
+    "tabulated": (
+        Way((Number(("values", "unit"), LawTable.measured, ("values",)),), laws.Tabulated),
+    ),
 }

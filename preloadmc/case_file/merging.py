@@ -8,8 +8,8 @@ from typing import Any
 from preloadmc.case_file.field import FieldList
 from preloadmc.joint import METHODS
 
-# What a change states in place of the table [securing] to take the element of the case away.
-NO_SECURING = "none"
+# What a change states in place of a table to take that of the case away.
+TAKEN_AWAY = {"securing": "none"}
 _PREVAILING = "prevailing_torque"
 
 
@@ -38,7 +38,7 @@ def merged(
     for key, value in change.items():
         inside = f"{path}.{key}" if path else key
         before = result.get(key)
-        if inside == "securing" and value == NO_SECURING:
+        if inside in TAKEN_AWAY and value == TAKEN_AWAY[inside]:
             result.pop(key, None)
         elif inside in fields.tables and isinstance(before, Mapping) and isinstance(value, Mapping):
             result[key] = merged(before, value, fields, inside)
@@ -69,7 +69,7 @@ def _doubts_of_prevailing_torque(
     case: Mapping[str, Any], change: Mapping[str, Any]
 ) -> tuple[str, ...]:
     torque = _key(case, "tightening", _PREVAILING)
-    removed = change.get("securing") == NO_SECURING and "securing" in case
+    removed = change.get("securing") == TAKEN_AWAY["securing"] and "securing" in case
     if torque is None or not removed or _key(change, "tightening", _PREVAILING) is not None:
         return ()
     return (

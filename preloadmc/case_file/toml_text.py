@@ -39,9 +39,9 @@ def _lines(
     for key, value in table.items():
         if key not in below:
             beside = comments.get(f"{path}.{key}" if path else key, "")
-            yield f"{_key(key)} = {inline_toml(value)}" + (f"  # {beside}" if beside else "")
+            yield f"{toml_key(key)} = {inline_toml(value)}" + (f"  # {beside}" if beside else "")
     for key, value in below.items():
-        inner_header = f"{header}.{_key(key)}" if header else _key(key)
+        inner_header = f"{header}.{toml_key(key)}" if header else toml_key(key)
         inner = f"{path}.{key}" if path else key
         if isinstance(value, Mapping):
             yield from ("", f"[{inner_header}]")
@@ -62,7 +62,8 @@ def _is_section(path: str, value: Any, fields: FieldList) -> bool:
     return isinstance(value, Mapping) and plain in fields.tables
 
 
-def _key(key: str) -> str:
+def toml_key(key: str) -> str:
+    """Return a key as it is typed, in quotes where it needs them."""
     return key if _BARE.fullmatch(key) else json.dumps(key, ensure_ascii=False)
 
 
@@ -75,7 +76,9 @@ def inline_toml(value: Any) -> str:
     '{ law = "normal", mean = 0.13 }'
     """
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{_key(k)} = {inline_toml(v)}" for k, v in value.items()) + " }"
+        return (
+            "{ " + ", ".join(f"{toml_key(k)} = {inline_toml(v)}" for k, v in value.items()) + " }"
+        )
     if isinstance(value, list):
         return "[" + ", ".join(inline_toml(item) for item in value) + "]"
     if isinstance(value, str):
