@@ -70,6 +70,7 @@ def command(file: Path, overwrite: bool, **given: str | None) -> None:
         if left:
             say("\n- ".join(["Left at examples, to be replaced by your own:", *left]) + "\n")
         say(f"Written: {file}. Read it, then: preloadmc check {file}\n")
+        say("All keys of a case file: preloadmc keys; any in full: preloadmc keys WORD\n")
 
 
 command.params.extend(
