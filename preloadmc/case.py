@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import PurePath
 from typing import Any, TypeVar
@@ -16,8 +16,15 @@ from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.sampling_table import sampled
 from preloadmc.chance.tested_law import Tested
 from preloadmc.evidence import Effort, Evidence, Inspection
-from preloadmc.inputs import input_kind
-from preloadmc.joint import Joint
+from preloadmc.inputs import ACROSS, input_kind
+from preloadmc.joint import (
+    ALIKE,
+    INTERACTION,
+    TYPICAL,
+    FastenerGroup,
+    Joint,
+    interaction_loss,
+)
 from preloadmc.limits import Requirement
 from preloadmc.plausible import PLAUSIBLE_RANGES
 from preloadmc.units import Array, FloatLike, parse_quantity
@@ -122,6 +129,44 @@ class Sampling:
     seed: int
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Group:
+    """The fasteners of one joint, and what is asked of them together.
+
+    ``governing`` is the fastener that has least to spare nominally, counted from 0: the one that
+    stands for one fastener where results are of one. ``fractions`` are the shares of variance that
+    the fasteners of a joint have in common, by input, and ``levels`` what they share it by.
+    ``at_least`` fasteners must keep enough preload; None where nothing is asked. ``allowed`` holds
+    the allowed probabilities of the joint. Preloads within ``spread`` of each other, over their
+    mean, are called even; lots are counted in which more than ``lot_share`` of joints miss.
+    ``exceptions`` are fasteners that differ, each with a case of its own. ``alike`` is the
+    correlation of the preloads of two fasteners right after tightening, ``typical`` their preload
+    per unit of the setting, nominally [N].
+    """
+
+    facts: FastenerGroup
+    governing: int
+    fractions: Mapping[str, float]
+    levels: Mapping[str, str]
+    at_least: int | None
+    allowed: Mapping[str, float]
+    spread: float
+    lot_share: float
+    exceptions: tuple[tuple[tuple[int, ...], Case], ...] = ()
+    alike: float = 1.0
+    typical: float = 0.0
+
+    @property
+    def n(self) -> int:
+        """Return the number of fasteners."""
+        return self.facts.fasteners
+
+    @property
+    def place(self) -> str:
+        """Return what the governing fastener is called: by its number, from 1."""
+        return f"fastener {self.governing + 1}"
+
+
 @dataclass(frozen=True, slots=True)
 class Case:
     """Everything one case file says, in N, mm, MPa, K.
@@ -132,7 +177,8 @@ class Case:
     of one joint as it is. ``source`` is the file as given, ``text`` its content. Each of the
     ``alternatives`` is a whole case of its own ``name``; ``at_best`` tells that it is compared at
     its own best setting, not at the one stated. ``tables`` are the CSV files that it names: their
-    text by path from the folder of the case file.
+    text by path from the folder of the case file. ``group`` are the fasteners of the joint where it
+    has several; the case is then of the one that governs.
     """
 
     name: str
@@ -155,6 +201,7 @@ class Case:
     investigation: Investigation | None = None
     follows: Mapping[str, Follows] = field(default_factory=dict)
     tables: Mapping[str, str] = field(default_factory=dict)
+    group: Group | None = None
 
     @property
     def files(self) -> dict[str, str]:
@@ -178,12 +225,13 @@ class Case:
     @property
     def means(self) -> dict[str, float]:
         """Return the inputs at their means by name: the nominal joint."""
-        return self._with_followers({name: law.mean for name, law in self.laws.items()})
+        x = self._with_followers({name: law.mean for name, law in self.laws.items()})
+        return {**x, **{name: float(value) for name, value in self._of_one(x).items()}}
 
     @property
     def may_slip(self) -> bool:
         """Return whether a transverse load acts on faces of known friction."""
-        loaded = any(name.endswith(".transverse") for name in self.laws)
+        loaded = any(name.endswith(ACROSS) for name in self.laws)
         return loaded and any(
             name == "friction.joint" or name.endswith(".joint_friction") for name in self.laws
         )
@@ -212,6 +260,20 @@ class Case:
     def unknowns(self) -> int:
         """Return how many normal numbers a draw of the parameters of all tested laws takes."""
         return sum(law.knowledge.columns for law in self.tested.values())
+
+    def with_laws(self, changed: Mapping[str, Law]) -> Case:
+        """Return the case with some laws changed, all else as it is.
+
+        Fasteners of its joint that differ go along where they have the law of all others.
+        """
+        group = self.group
+        if group is not None:
+            exceptions = tuple(
+                (fasteners, other.with_laws(_of_others(self, other, changed)))
+                for fasteners, other in group.exceptions
+            )
+            group = replace(group, exceptions=exceptions)
+        return replace(self, laws={**self.laws, **changed}, group=group)
 
     def parameters(self, e: Array) -> Parameters:
         """Return the parameters of the tested laws at normal numbers e (n, unknowns).
@@ -276,13 +338,38 @@ class Case:
             if isinstance(law, Tested):
                 np.clip(values, *possible_values(name), out=values)
             x[name] = values
-        return self._with_followers(x)
+        x = self._with_followers(x)
+        x.update(self._of_one(x))
+        return x
 
     def _with_followers(self, x: dict[str, T]) -> dict[str, T]:
         """Return the inputs with those that go along with another."""
         for name, follows in self.follows.items():
             x[name] = follows.factor * x[follows.leader]
         return x
+
+    def _of_one(self, x: Mapping[str, FloatLike]) -> dict[str, FloatLike]:
+        """Return what the group makes of its governing fastener; nothing without a group.
+
+        That are the loads on it, and what its neighbours are likely to take of its preload.
+        """
+        if self.group is None:
+            return {}
+        facts, fastener = self.group.facts, self.group.governing
+        found = facts.loads(x, fastener)
+        if facts.interacts:
+            found[INTERACTION] = float(interaction_loss(facts)[fastener])
+            found[ALIKE], found[TYPICAL] = self.group.alike, self.group.typical
+        return found
+
+
+def _of_others(case: Case, other: Case, changed: Mapping[str, Law]) -> dict[str, Law]:
+    """Return the changed laws that another case has from a case."""
+    return {
+        name: law
+        for name, law in changed.items()
+        if name in other.laws and other.laws[name] == case.laws[name]
+    }
 
 
 @cache

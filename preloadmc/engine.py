@@ -19,7 +19,7 @@ from preloadmc.chance.tested_law import Tested
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import RunningMoments
 from preloadmc.estimates.probability import from_counts
-from preloadmc.joint import Inputs, State, accepts, evaluate
+from preloadmc.joint import Inputs, accepts, evaluate, preload_path
 from preloadmc.limits import OVER, UNDER, Limit, Margin, as_columns, margins, on_side
 from preloadmc.samples import Accepted, Flags, Kept, Samples
 from preloadmc.units import Array, FloatLike
@@ -43,26 +43,6 @@ def cores() -> int:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1  # not every system tells
-
-
-def preload_path(state: State) -> dict[str, FloatLike]:
-    """Return the preload held at each stage of life, in order, then the "residual" [N].
-
-    Parameters
-    ----------
-    state : State
-        As `joint.evaluate` returned it, on a block of n samples or at one point.
-
-    Returns
-    -------
-    dict of str to float or ndarray (n,)
-        "assembled", every judged state by name, and "residual": the smallest over these states.
-    """
-    held = {judged.name: state.held(judged) for judged in state.judged}
-    residual, *others = held.values()
-    for preload in others:
-        residual = np.minimum(residual, preload)
-    return {"assembled": state.assembled, **held, "residual": residual}
 
 
 def case_margins(case: Case, x: Inputs, *, others: bool = False) -> tuple[Margin, ...]:

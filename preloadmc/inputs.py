@@ -19,6 +19,9 @@ from preloadmc.units import (
 )
 
 NOT_GIVEN = "not given in the case file"
+# Endings of the inputs that load a fastener along and across its axis, on itself or by its group.
+ALONG = (".axial", ".bending_moment")
+ACROSS = (".transverse", ".torsional_moment")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +34,11 @@ class Default:
     value: object
     words: str = ""
     source: str = NOT_GIVEN
+
+    @property
+    def with_source(self) -> str:
+        """Return the words, with the source where there is one."""
+        return self.words if self.source == NOT_GIVEN else f"{self.words} ({self.source})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +260,19 @@ _ROWS = (
               "friction", "not negative",
               meaning="prevailing torque of a fastener that is turned in the inspection",
               example='{ law = "uniform", low = "2 N·m", high = "6 N·m" }'),
+    InputKind("group.axial", "axial load on the joint", FORCE, "load", "any",
+              meaning="load on all fasteners together along their axes", example='"96 kN"'),
+    InputKind("group.transverse", "transverse load on the joint", FORCE, "load", "any",
+              meaning="load on all fasteners together across their axes, through their centroid",
+              example='"30 kN"'),
+    InputKind("group.bending_moment", "bending moment on the joint", TORQUE, "load", "any",
+              meaning="moment that opens the joint on one side", example='"2 kN·m"'),
+    InputKind("group.torsional_moment", "torsional moment on the joint", TORQUE, "load", "any",
+              meaning="moment about the axis of the joint, which turns the parts on each other",
+              example='"1.5 kN·m"'),
+    InputKind("group.minimum_total_clamp", "minimum total clamp force", FORCE, "requirement",
+              meaning="least clamp force of all fasteners together, under the load of each state",
+              example='"250 kN"'),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}

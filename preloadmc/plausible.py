@@ -173,6 +173,13 @@ _ROWS = (
     PlausibleRange("seat.paint", "0 %", "100 %"),
     PlausibleRange("seat.washer", "0 %", "100 %"),
     _torque("investigation.prevailing_torque", "0 N·m", "2 kN·m"),
+    _force("group.axial", "-500 MN", "500 MN"),
+    _force("group.transverse", "-500 MN", "500 MN"),
+    _torque("group.bending_moment", "-100 MN·m", "100 MN·m"),
+    _torque("group.torsional_moment", "-100 MN·m", "100 MN·m"),
+    _force("group.minimum_total_clamp", "0 N", "500 MN"),
+    _length("group.circle", "5 mm", "20 m"),
+    _length("group.row", "2 mm", "5 m"),
     PlausibleRange("investigation.breakaway_ratio", "0.5", "3", _RATIO, least="0.01", most="100"),
 )
 # fmt: on

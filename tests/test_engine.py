@@ -14,9 +14,9 @@ from scipy import stats
 from preloadmc import engine, rank
 from preloadmc.chance.laws import Normal
 from preloadmc.chance.streams import CHUNK
-from preloadmc.engine import FIRST_LOOK, preload_path, sample
+from preloadmc.engine import FIRST_LOOK, sample
 from preloadmc.errors import UsageError
-from preloadmc.joint import evaluate
+from preloadmc.joint import evaluate, preload_path
 
 
 def counted(misses, n, exact):

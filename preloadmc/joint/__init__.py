@@ -1,6 +1,7 @@
 """The joint: its facts, and the mechanics assembled into the states of its life."""
 
 from preloadmc.joint.acceptance import MONITORED, acceptance_steps, accepts
+from preloadmc.joint.assembly import assemble
 from preloadmc.joint.facts import (
     Acceptance,
     BearingFace,
@@ -11,6 +12,17 @@ from preloadmc.joint.facts import (
     Securing,
 )
 from preloadmc.joint.geometry import Geometry
+from preloadmc.joint.group import (
+    ALIKE,
+    GROUP_LOADS,
+    INTERACTION,
+    TAKEN,
+    TYPICAL,
+    FastenerGroup,
+    after_all_passes,
+    after_each_pass,
+    interaction_loss,
+)
 from preloadmc.joint.heat import (
     AT_ASSEMBLY,
     fastener_strength_left,
@@ -29,6 +41,7 @@ from preloadmc.joint.life import (
 )
 from preloadmc.joint.methods import METHODS
 from preloadmc.joint.methods.angle import SEATING
+from preloadmc.joint.path import ALL_TIGHTENED, preload_path
 from preloadmc.joint.quantities import (
     THREAD_ARM,
     control_factor,
@@ -41,16 +54,23 @@ from preloadmc.joint.quantities import (
 from preloadmc.joint.tightened import Assembly, Inputs
 
 __all__ = [
+    "ALIKE",
+    "ALL_TIGHTENED",
     "AT_ASSEMBLY",
+    "GROUP_LOADS",
+    "INTERACTION",
     "METHODS",
     "MONITORED",
     "SEATING",
+    "TAKEN",
     "THREAD_ARM",
+    "TYPICAL",
     "Acceptance",
     "Assembly",
     "BearingFace",
     "ClampedPart",
     "Control",
+    "FastenerGroup",
     "Geometry",
     "Inputs",
     "Joint",
@@ -60,13 +80,18 @@ __all__ = [
     "State",
     "acceptance_steps",
     "accepts",
+    "after_all_passes",
+    "after_each_pass",
+    "assemble",
     "control_factor",
     "evaluate",
     "fastener_strength_left",
+    "interaction_loss",
     "layer_strength_left",
     "mate_strength_left",
     "preload_for_no_separation",
     "preload_for_no_slip",
+    "preload_path",
     "temperature_of_fastener",
     "temperature_of_layer",
     "temperature_of_mate",

@@ -10,6 +10,7 @@ import numpy as np
 from preloadmc.inputs import state_input
 from preloadmc.joint.assembly import assemble
 from preloadmc.joint.facts import Joint
+from preloadmc.joint.group import taken_by_neighbours
 from preloadmc.joint.heat import fastener_strength_left, temperature_of_layer
 from preloadmc.joint.quantities import total_compliance
 from preloadmc.joint.tightened import Assembly, Inputs
@@ -89,12 +90,14 @@ def preload_for_no_separation(judged: JudgedState) -> FloatLike:
 class State:
     """The joint's life on a block of samples: arrays (n,) or floats, forces in N.
 
-    ``settled`` is the preload before any state of service. Margins are taken from ``assembly`` and
+    ``all_tightened`` is the preload once all fasteners of the joint are tightened, ``settled`` that
+    before any state of service. Margins are taken from ``assembly`` and
     the judged states, which are not clipped; what a reader sees is ``assembled``, ``held`` and
     ``residual``.
     """
 
     assembly: Assembly
+    all_tightened: FloatLike
     settled: FloatLike
     judged: tuple[JudgedState, ...]
 
@@ -102,6 +105,16 @@ class State:
     def assembled(self) -> FloatLike:
         """Return the preload after tightening [N]: none where the fastener broke."""
         return self._intact(losses.not_below_zero(self.assembly.preload))
+
+    @property
+    def has_neighbours(self) -> bool:
+        """Return whether other fasteners of the joint take preload from this one."""
+        return self.all_tightened is not self.assembly.preload
+
+    @property
+    def left_by_neighbours(self) -> FloatLike:
+        """Return the preload once all fasteners of the joint are tightened [N]."""
+        return self._intact(losses.not_below_zero(self.all_tightened))
 
     def held(self, state: JudgedState) -> FloatLike:
         """Return the least preload that the joint really holds in a state [N]."""
@@ -156,13 +169,17 @@ def evaluate(joint: Joint, x: Inputs) -> State:
         Arrays (n,) or floats.
     """
     made = assemble(joint, x)
+    held = made.preload
+    taken = taken_by_neighbours(joint.method.setting_input, x, held)
+    if taken is not None:
+        held = held - taken
     settled = losses.preload_after_settling(
-        made.preload,
+        held,
         losses.embedding_force(x["settling.embedding"], total_compliance(x)),
         x["settling.relaxation"],
     )
     elastic = [_elastic(joint, x, made, state, settled) for state in joint.judged_states]
-    return State(made, settled, _without_what_yields(joint, elastic))
+    return State(made, held, settled, _without_what_yields(joint, elastic))
 
 
 def _elastic(
