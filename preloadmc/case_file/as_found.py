@@ -41,12 +41,16 @@ _LONGEST_TITLE = 100
 
 @dataclass(frozen=True, slots=True)
 class After:
-    """An input after the evidence: its law before, and its 5, 50, 95 %, in N, mm, MPa, K, rad."""
+    """An input after the evidence: its law before, and its 5, 50, 95 %, in N, mm, MPa, K, rad.
+
+    ``common`` is the share of the variance left that the fasteners of the lot have in common.
+    """
 
     law: Law
     low: float
     median: float
     high: float
+    common: float
 
     @property
     def moved(self) -> bool:
@@ -170,9 +174,19 @@ def _with_laws(
         container, key, path = found
         table = next(_law_tables(input_kind(name), after), None)
         if table is not None:
+            if "group" in tables:
+                # What fasteners of this lot have in common matters to a joint of several.
+                fraction = float(f"{after.common:.2g}")
+                table |= {"shared": {"by": _shared_by(container[key]), "fraction": fraction}}
             container[key] = table
             paths[name] = path
     return changed, paths
+
+
+def _shared_by(stated: Any) -> str:
+    """Return what the scatter of an input is shared by, as the case states it; else its lot."""
+    shared = stated.get("shared") if isinstance(stated, Mapping) else None
+    return str(shared.get("by", "lot")) if isinstance(shared, Mapping) else "lot"
 
 
 def _place(tables: dict[str, Any], name: str) -> tuple[Any, Any, str] | None:

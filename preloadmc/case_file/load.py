@@ -11,6 +11,7 @@ from typing import Any
 from preloadmc.case import Case, Suspect
 from preloadmc.case_file.content import file_content
 from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.exceptions import with_exceptions
 from preloadmc.case_file.investigation import investigation_of, is_investigation
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.make_case import File, make_case
@@ -106,7 +107,7 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     data, tables = with_named_tests(data, Path(source).parent, problems)
     file = File(source, text, sha256, tables)
     stated = read(data, all_fields(), problems)
-    case = make_case(stated, file)
+    case = with_exceptions(make_case(stated, file), data, stated, file)
     investigation = None
     if is_investigation(data):
         investigation = investigation_of(data, stated, case, file)
@@ -137,8 +138,10 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
         names.add(name)
         problems = Problems()
         change = {key: value for key, value in stated.given(path).items() if key != "setting"}
-        tables = read(merged(own, change, fields), fields, problems, sections)
+        changed = merged(own, change, fields)
+        tables = read(changed, fields, problems, sections)
         made = make_case(tables, file, changed_method=changes_method(own, change))
+        made = with_exceptions(made, changed, tables, file)
         stated.problems.take(problems, path)
         if made is not None:
             found.append(

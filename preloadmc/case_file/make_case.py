@@ -8,12 +8,14 @@ from pathlib import Path
 
 from preloadmc.case import Case
 from preloadmc.case_file.draft import Draft
+from preloadmc.case_file.governing_fastener import with_group
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.sections import (
     acceptance,
     checks,
     fastener,
     friction,
+    group,
     service,
     stack,
     strength,
@@ -65,9 +67,11 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
     sampling = sampling_of(draft)
     cost = cost_of(draft)
     deterministic = deterministic_of(draft)
+    stated_group = group.group_of(draft)
     if joint is None or stated.problems:
         return None
-    return Case(
+    common = None if stated_group is None else group.fractions_of(draft)
+    case = Case(
         name=stated.known("name", str),
         title=stated.get("title", str) or Path(file.source).stem,
         source=file.source,
@@ -87,6 +91,9 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         alternatives=(),
         tables={**file.tables, **draft.tables},
     )
+    if stated_group is None or common is None:
+        return case
+    return with_group(case, stated_group, *common)
 
 
 def _joint(draft: Draft, changed_method: bool) -> Joint | None:
@@ -94,6 +101,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     stated = draft.stated
     thread = stated.get("fastener.thread", Thread)
     method = tightening.method_of(stated)
+    group.check_loads(draft)
     draft.take_laws(tightening.unread_inputs(method) | acceptance.unread_inputs(stated))
     securing = securing_of(draft)
     fastener.check_passes(stated)

@@ -8,6 +8,7 @@ from itertools import combinations
 from typing import Any
 
 from preloadmc.case import Case, Suspect
+from preloadmc.case_file.common_scatter import common_scatter
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import LONGEST_NOTE, Named, Quantity, Table, Text
@@ -21,24 +22,26 @@ from preloadmc.case_file.shipped_suspects import (
     library,
     shipped_suspect,
 )
-from preloadmc.case_file.traces import BREAKAWAY, assume_traces, traces_of
+from preloadmc.case_file.traces import assume_traces, traces_of
 from preloadmc.chance.tested_law import Tested
-from preloadmc.inputs import Default, instrument_input
+from preloadmc.inputs import Default
 from preloadmc.units import RATIO
 
 AS_DESIGNED = "as designed"
 # Pairs of suspects are cases too, and there are half the square of them.
 _MOST_SUSPECTS = 50
+# What a suspect cannot change.
+_NOT_OF_THE_JOINT = ("alternative", "evidence", "suspect", "requirement", "sampling", "title")
 SUSPECT_FIELDS = (
     Field(
         "suspect[]",
-        Table(changes_case=True, most=_MOST_SUSPECTS),
+        Table(changes_case=True, most=_MOST_SUSPECTS, keeps=_NOT_OF_THE_JOINT),
         "suspected cause: its tables replace those of the case, key by key",
     ),
     Field("suspect[].name", Text("a name for the suspect"), "name of the suspect", '"dry thread"'),
     Field(
         "suspect[].library",
-        Named("the name of a shipped suspect", shipped_suspect),
+        Named("the name of a shipped suspect", shipped_suspect, library),
         "shipped suspect, whose tables are taken unless stated here",
         '"dry thread"',
     ),
@@ -59,25 +62,6 @@ SUSPECT_FIELDS = (
     Field(
         "suspect[].note", Text("a note", longest=LONGEST_NOTE), "note", '"oil ran out on Monday"'
     ),
-)
-# What a suspect cannot change.
-_NOT_OF_THE_JOINT = ("alternative", "evidence", "suspect", "requirement", "sampling", "title")
-# How much of the variance the fasteners of one lot, tool and joint have in common unless a law says
-# so itself, by the beginning of the input's name.
-_COMMON: tuple[tuple[str, float, str], ...] = (
-    ("tightening.bias", 1.0, "a bias is common to all by its meaning"),
-    ("temperature.", 1.0, "engineering judgement"),
-    ("friction.joint", 1.0, "engineering judgement"),
-    ("friction.", 0.5, "engineering judgement"),
-    ("load.", 1.0, "engineering judgement"),
-    ("setting.error", 1.0, "one setting for all by its meaning"),
-    ("rotation.overload", 1.0, "one load for all by its meaning"),
-    ("missed.share", 1.0, "one share for all by its meaning"),
-    ("seat.paint", 1.0, "one chance for all by its meaning"),
-    ("seat.washer", 1.0, "one chance for all by its meaning"),
-    (BREAKAWAY, 1.0, "engineering judgement"),
-    (instrument_input(""), 1.0, "one instrument for all its readings by its meaning"),
-    ("requirement.", 1.0, "one requirement for all"),
 )
 
 
@@ -259,7 +243,7 @@ def _suspect(change: _Change, case: Case | None, traces: Draft, draft: Draft) ->
         if shared is not None:
             fractions[name] = shared.fraction
             continue
-        fractions[name], why = common_fraction(name)
+        _, fractions[name], why = common_scatter(name)
         words = f"{100 * fractions[name]:g} % of the variance in common"
         draft.assume(f"{name} shared", words, why)
     return Suspect(
@@ -274,11 +258,3 @@ def _suspect(change: _Change, case: Case | None, traces: Draft, draft: Draft) ->
         change.note,
         change.tables,
     )
-
-
-def common_fraction(name: str) -> tuple[float, str]:
-    """Return the share of variance that fasteners have in common where no law says so, and why."""
-    for beginning, fraction, why in _COMMON:
-        if name.startswith(beginning):
-            return fraction, why
-    return 0.0, "engineering judgement"

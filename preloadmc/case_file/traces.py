@@ -6,6 +6,7 @@ from collections.abc import Collection
 from pathlib import Path
 
 from preloadmc.case import Case
+from preloadmc.case_file.common_scatter import BREAKAWAY
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.evidence import instruments_of
 from preloadmc.case_file.field import Field
@@ -19,7 +20,6 @@ from preloadmc.inputs import INPUT_KINDS, instrument_input
 from preloadmc.mechanics.prevailing_torque import prevailing_torque
 from preloadmc.units import ANGLE, TIME, TORQUE, format_quantity
 
-BREAKAWAY = "investigation.breakaway_ratio"
 _PREVAILING = "investigation.prevailing_torque"
 _ROTATION = "rotation.angle"
 # The shipped suspect whose turn is that of every other where the parts slip.

@@ -94,7 +94,7 @@ def test_the_tables_of_the_suspect_are_merged_in(make_case, tmp_path):
 
 
 def after(case, name, low, median, high):
-    return {name: After(case.laws[name], low, median, high)}
+    return {name: After(case.laws[name], low, median, high, 0.4)}
 
 
 @pytest.mark.parametrize(
@@ -160,8 +160,8 @@ def test_what_the_evidence_did_not_move_stays_as_stated(make_case):
     low, median, high = (law.quantile(p) for p in (0.05, 0.5, 0.95))
     # A fifth of the distance from the median to the end decides, at either end.
     for share, moves in ((0.19, False), (0.21, True)):
-        up = After(law, low, median, high + share * (high - median))
-        down = After(law, low + share * (median - low), median, high)
+        up = After(law, low, median, high + share * (high - median), 0.4)
+        down = After(law, low + share * (median - low), median, high, 0.4)
         assert (up.moved, down.moved) == (moves, moves)
         text = written(case, after={"friction.thread": up}).text
         assert ("after the evidence" in text) is moves
@@ -255,3 +255,17 @@ def test_a_csv_file_is_named_where_its_copy_lies(make_case, tmp_path):
     made = read(written(case).text, folder)
     assert made.laws["tightening.tool"] == case.laws["tightening.tool"]
     assert list(made.tables) == ["inputs/rundowns.csv"]
+
+
+def test_what_a_lot_has_in_common_after_the_evidence_counts_in_a_joint_of_several(
+    make_case, tmp_path
+):
+    """Readings of one joint tell its lot: what is left in common is less than before."""
+    case = make_case({**FOUND, "group": {"fasteners": 4}})
+    found = written(case, after=after(case, "friction.thread", 0.18, 0.21, 0.245))
+    made = read(found.text, tmp_path)
+    assert made.group.n == 4
+    assert made.group.fractions["friction.thread"] == 0.4
+    assert made.group.levels["friction.thread"] == "lot"
+    single = written(make_case(FOUND), after=after(case, "friction.thread", 0.18, 0.21, 0.245))
+    assert "shared" not in single.text

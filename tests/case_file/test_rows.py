@@ -10,7 +10,7 @@ import pytest
 from preloadmc.case import Assumption
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.kinds import Table
-from preloadmc.case_file.law_table import LAW_KEYS
+from preloadmc.case_file.law_keys import LAW_KEYS
 from preloadmc.case_file.shipped_suspects import library
 from preloadmc.case_file.template import Answers, case_text, usual_answers
 from preloadmc.chance.laws import LAWS
@@ -70,6 +70,8 @@ FOUND = {
     "evidence": [READING],
     "suspect": [{"name": "dry", "friction": {"thread": 0.2, "bearing": 0.2}}],
 }
+EIGHT = {"fasteners": 8, "circle": "200 mm"}
+INTERACTING = {"group": {**EIGHT, "interaction": {"neighbours": ["10 %"]}}}
 # Where a row applies: the case of the longest beginning of its path, beside the base case.
 APPLIES = {
     "": {},
@@ -165,6 +167,42 @@ APPLIES = {
     "suspect": FOUND,
     "requirement.confidence": {
         "friction.thread": {"law": "lognormal", "mean": 0.12, "cov": "9 %", "tests": 9}
+    },
+    "group": {"group": EIGHT},
+    "group.row": {"group": {"fasteners": 8}},
+    "group.positions": {"group": {"fasteners": 2}},
+    "group.axial": {"group": EIGHT},
+    "group.axial_shares": {"group": {"fasteners": 4, "axial": "40 kN"}},
+    "group.transverse_shares": {"group": {"fasteners": 4, "transverse": "4 kN"}},
+    "group.transverse_direction": {
+        "group": {**EIGHT, "transverse": "4 kN", "torsional_moment": "1 kN·m"}
+    },
+    "group.bending_direction": {"group": {**EIGHT, "bending_moment": "1 kN·m"}},
+    "group.order": INTERACTING,
+    "group.tools_at_once": INTERACTING,
+    "group.passes": INTERACTING,
+    "group.final_round": INTERACTING,
+    "group.spread": INTERACTING,
+    "group.interaction.matrix": {"group": {"fasteners": 2}},
+    "group.interaction.ring": {
+        "group": {
+            **EIGHT,
+            "interaction": {
+                "ring_thickness": "28 mm",
+                "ring_width": "60 mm",
+                "ring_modulus": "200 GPa",
+            },
+        }
+    },
+    "group.allowed": {
+        "group": {**EIGHT, "at_least": 6, "transverse": "4 kN", "minimum_total_clamp": "80 kN"},
+        "friction.joint": 0.2,
+        "requirement.minimum_clamp": "4 kN",
+    },
+    "group.exception": {
+        "group.fasteners": 8,
+        "group.circle": "200 mm",
+        "group.exception": [{"fasteners": [1], "friction": {"thread": 0.2}}],
     },
     "alternative": {"alternative": [{"name": "other", "friction": {"thread": 0.1}}]},
 }

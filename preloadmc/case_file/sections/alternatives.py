@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from preloadmc.case import Cost
 from preloadmc.case_file.draft import Draft
-from preloadmc.case_file.field import Field
+from preloadmc.case_file.field import FILE_SECTIONS, TRACE_SECTIONS, Field
 from preloadmc.case_file.kinds import Quantity, Table, Text, Word
 from preloadmc.inputs import Default
 from preloadmc.units import RATIO
@@ -56,7 +56,7 @@ COST_FIELDS = (
 ALTERNATIVE_FIELDS = (
     Field(
         "alternative[]",
-        Table(changes_case=True),
+        Table(changes_case=True, keeps=(*TRACE_SECTIONS, *FILE_SECTIONS)),
         "alternative to compare: its tables replace those of the case, key by key",
     ),
     Field(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.sections.strength import TENSILE, YIELD
-from preloadmc.inputs import input_kind
+from preloadmc.inputs import ALONG, input_kind
 from preloadmc.joint import Method
 from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, HELD_SOURCE
 from preloadmc.mechanics import torsion
@@ -63,7 +63,7 @@ def check_total_compliance(draft: Draft, method: Method | None) -> None:
     if name not in draft.laws or asked:
         return
     words = ""
-    if draft.has_law(".axial"):
+    if draft.has_law(*ALONG):
         words = "does not say what share of an axial load the fastener takes"
     elif method is not None and method.stretches_fastener:
         words = "does not say how far the fastener stretches"

@@ -15,24 +15,35 @@ from preloadmc.mechanics.fastener import HEAD_LENGTHS, MATE_LENGTHS, NO_HEAD, Sh
 from preloadmc.mechanics.grades import Grade
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.softening import Softening
-from preloadmc.mechanics.thread import Thread, thread
+from preloadmc.mechanics.thread import Thread, known_threads, thread
 from preloadmc.units import ANGLE, EXPANSION, LENGTH, STRESS, format_quantity
 
 _LENGTH = Quantity(LENGTH, above=0.0)
-MATERIAL = Named("the name of a material", materials.material)
+MATERIAL = Named(
+    "the name of a material", materials.material, materials.known_materials, in_other_words=True
+)
 MODULUS = Quantity(STRESS, above=0.0)
 FIELDS = (
     Field("fastener", Table(), "bolt, screw or stud with its nut or tapped hole"),
     Field(
         "fastener.thread",
-        Named("a thread such as M12, M12x1.25 or 1/2-13 UNC", thread),
+        Named(
+            "a thread such as M12, M12x1.25 or 1/2-13 UNC",
+            thread,
+            known_threads,
+            in_other_words=True,
+        ),
         "thread by its designation",
         '"M12"',
         needed=True,
     ),
     Field(
         "fastener.property_class",
-        Text("a property class or grade such as 10.9, A2-70 or SAE 5", or_number=True),
+        Text(
+            "a property class or grade such as 10.9, A2-70 or SAE 5",
+            or_number=True,
+            known=grades.known_grades,
+        ),
         "property class or grade, from which the strengths follow",
         '"10.9"',
         replaces=("yield_strength", "tensile_strength"),

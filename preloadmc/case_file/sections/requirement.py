@@ -5,13 +5,14 @@ from __future__ import annotations
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
 from preloadmc.case_file.kinds import Quantity, Table, Word
+from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.sections.fastener import grade_of
 from preloadmc.case_file.sections.strength import is_one_figure
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.tested_law import Tested
-from preloadmc.inputs import Default
+from preloadmc.inputs import ACROSS, ALONG, Default
 from preloadmc.joint import Method
-from preloadmc.limits import LIMITS, WANTED_LAW, Requirement, minimum_origins
+from preloadmc.limits import LIMITS, SLIP, WANTED_LAW, Requirement, minimum_origins
 from preloadmc.mechanics.structural import structural_preload
 from preloadmc.mechanics.thread import Thread
 from preloadmc.units import FORCE, RATIO, format_quantity
@@ -85,15 +86,14 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
     minimum_from = _minimum_from(draft)
     maximum_from, fraction = _maximum_from(draft, method)
     _check_window(draft)
-    draft.assume_default("requirement.allowed_under")
-    draft.assume_default("requirement.allowed_over")
+    of_side = {side: _allowed_of(draft, side) for side in ("under", "over")}
     named = {name: stated.get(f"requirement.allowed.{name}", float) for name in _BESIDE}
     found = Requirement(
         minimum_from,
         maximum_from,
         fraction,
-        stated.get("requirement.allowed_under", float),
-        stated.get("requirement.allowed_over", float),
+        of_side["under"],
+        of_side["over"],
         stated.get("requirement.allowed_other", float),
         {name: allowed for name, allowed in named.items() if allowed is not None},
         stated.known("requirement.confidence", float),
@@ -115,6 +115,45 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
     return found
 
 
+def _allowed_of(draft: Draft, side: str) -> float | None:
+    """Return the allowed probability of a side of the window; None where none is asked.
+
+    No fastener misses oftener than any of its joint does: what is allowed of the joint holds for
+    each fastener where the case allows nothing else.
+    """
+    stated = draft.stated
+    path = f"requirement.allowed_{side}"
+    own = stated.get(path, float)
+    names = [f"any_{side}", "any_outside"]
+    if side == "under":
+        names += _joint_names_of_minimum(stated)
+    of_joint = [
+        allowed
+        for name in names
+        if (allowed := stated.get(f"group.allowed.{name}", float)) is not None
+    ]
+    if path in stated or not of_joint:
+        draft.assume_default(path)
+        return own
+    draft.assume(
+        path,
+        f"{min(of_joint):g}: what is allowed of any fastener of the joint",
+        "no fastener misses oftener than any of its joint",
+    )
+    return min(of_joint)
+
+
+def _joint_names_of_minimum(stated: Stated) -> list[str]:
+    """Return the event of a joint that is the same as too little preload in any of its fasteners.
+
+    None where more than one limit makes the least preload.
+    """
+    derived = stated.get(_MINIMUM_FROM, str) if stated.form(_MINIMUM) is not None else None
+    if _CLAMP in stated:
+        return [] if _MINIMUM in stated else ["least_clamp"]
+    return ["first_slip"] if derived == SLIP.minimum_from else []
+
+
 def _minimum_from(draft: Draft) -> str:
     """Return what the least preload follows from, and ask for what that needs."""
     stated = draft.stated
@@ -127,11 +166,11 @@ def _minimum_from(draft: Draft) -> str:
         return "stated"
     slips = origin == "no slip"
     load = "transverse" if slips else "axial"
-    if not draft.has_law(f".{load}"):
+    if not draft.has_law(*(ACROSS if slips else ALONG)):
         stated.problem(_MINIMUM_FROM, f"a [load] {load} to derive it from")
     if slips and not draft.has_law("friction.joint", ".joint_friction"):
         stated.problem(_MINIMUM_FROM, "[friction] joint, the friction between the clamped parts")
-    if "joint.compliance" in draft.laws and draft.has_law(".axial"):
+    if "joint.compliance" in draft.laws and draft.has_law(*ALONG):
         stated.problem(
             _MINIMUM_FROM,
             "[joint] fastener_compliance and clamped_compliance: their total "

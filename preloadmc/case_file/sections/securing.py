@@ -10,7 +10,7 @@ from preloadmc.case_file.kinds import LONGEST_NOTE, Named, Quantity, Table, Text
 from preloadmc.case_file.reading import Stated
 from preloadmc.inputs import Default
 from preloadmc.joint import Securing
-from preloadmc.mechanics.securing import SecuringElement, securing_element
+from preloadmc.mechanics.securing import SecuringElement, known_securing_elements, securing_element
 from preloadmc.units import ANGLE, RATIO, TORQUE
 
 _ELEMENT, _SOURCE = "securing.element", "securing.source"
@@ -25,7 +25,7 @@ FIELDS = (
     ),
     Field(
         _ELEMENT,
-        Named("the name of a securing element", securing_element),
+        Named("the name of a securing element", securing_element, known_securing_elements),
         "securing element",
         '"wedge-locking washers"',
     ),

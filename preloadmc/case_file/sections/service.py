@@ -6,7 +6,7 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Flag, Quantity, Table, Text, Whole
 from preloadmc.case_file.reading import Stated
-from preloadmc.inputs import Default, state_input, state_quantities
+from preloadmc.inputs import ACROSS, ALONG, Default, state_input, state_quantities
 from preloadmc.units import RATIO
 
 _FACES, _INTRODUCTION = "load.slip_faces", "load.load_introduction"
@@ -137,7 +137,7 @@ def _take_state(draft: Draft, state: str, name: str) -> None:
 def load_facts(draft: Draft) -> tuple[int, float]:
     """Return how many interfaces slip together, and where along the grip an axial load enters."""
     stated = draft.stated
-    for ending, path in ((".transverse", _FACES), (".axial", _INTRODUCTION)):
-        if draft.has_law(ending):
+    for endings, path in ((ACROSS, _FACES), (ALONG, _INTRODUCTION)):
+        if draft.has_law(*endings):
             draft.assume_default(path)
     return stated.known(_FACES, int), stated.known(_INTRODUCTION, float)

@@ -15,12 +15,12 @@ from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import Default, input_label
 from preloadmc.joint import METHODS, SEATING, Method
 from preloadmc.mechanics.fastener import NO_HEAD
-from preloadmc.mechanics.scatter_table import TypicalScatter, typical_scatter
+from preloadmc.mechanics.scatter_table import TypicalScatter, known_scatters, typical_scatter
 from preloadmc.units import FORCE, LENGTH, format_quantity
 
 GAUGE_LENGTH = "tightening.gauge_length"
 ACCEPTED_ANGLE = "tightening.accept.angle"
-TYPICAL = Named("a row of the table of typical scatter", typical_scatter)
+TYPICAL = Named("a row of the table of typical scatter", typical_scatter, known_scatters)
 COVERAGE = Word(spreads.COVERAGES)
 _METHOD = "tightening.method"
 FIELDS = (
