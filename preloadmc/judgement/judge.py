@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +15,9 @@ from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.judgement.acceptance import screening
 from preloadmc.judgement.bands import Bands, bands_of
+from preloadmc.judgement.either import either
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
+from preloadmc.judgement.joint_events import JointJudgement, judged_joint
 from preloadmc.judgement.misses import look
 from preloadmc.judgement.verdicts import MEETS, Judged, Judgement
 from preloadmc.limits import allowed_for, unjudged
@@ -50,7 +52,12 @@ def judge(case: Case, *, seed: int, threads: int | None = None) -> Judgement:
     drawn = sample(
         case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=threads or cores()
     )
-    return judgement(case, drawn, {}, seed=seed)
+    joint = None
+    if case.group is not None:
+        joint = judged_joint(
+            case, seed=seed, bands=bands_of(case, seed), names=_asked(case), brief=True
+        )
+    return judgement(case, drawn, {}, seed=seed, joint=joint)
 
 
 def judgement(
@@ -61,6 +68,7 @@ def judgement(
     seed: int,
     forced: bool = False,
     bands: Bands | None = None,
+    joint: JointJudgement | None = None,
 ) -> Judgement:
     """Judge a case on its plain samples.
 
@@ -76,6 +84,8 @@ def judgement(
         Whether the estimates stand as they are, even where they do not tell what is allowed.
     bands : Bands, optional
         Draws of what is not known of the case; made here unless given.
+    joint : JointJudgement, optional
+        All fasteners of the joint as they are judged; made here unless given, of what is allowed.
     """
     requirement = case.requirement
     medians = np.median(drawn.kept.shares, axis=0)
@@ -97,7 +107,7 @@ def judgement(
         band = None
         if name == OUTSIDE:
             sides = outcomes[0].probability, outcomes[1].probability
-            found = _either(found, sides)
+            found = either(found, sides)
             band = None if bands is None else bands.band_of_either(found, sides)
         elif bands is not None:
             band = bands.band(name)
@@ -119,13 +129,26 @@ def judgement(
     for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):
         if side.allowed is None:
             unknown[side.label] = f"state {key} of [requirement]"
+    if joint is None and case.group is not None:
+        names = {*case.group.allowed} or {"any_outside"}
+        if "any_outside" in case.group.allowed:
+            # Which of its sides is missed says what closes a setting.
+            names |= {"any_under", "any_over"}
+        joint = judged_joint(case, seed=seed, bands=bands, names=names)
     return Judgement(
         (outcomes[0], outcomes[1]),
         outcomes[2],
         tuple(limits),
         unknown,
         screening(case.joint.acceptance, drawn),
+        () if joint is None else tuple(joint),
     )
+
+
+def _asked(case: Case) -> Collection[str]:
+    """Return the events of a joint that something is allowed of; one of them where nothing is."""
+    assert case.group is not None, "a joint of several fasteners has a group"
+    return case.group.allowed or ("any_outside",)
 
 
 def judged_outcome(case: Case, name: str, probability: Probability, plain: Probability) -> Judged:
@@ -154,26 +177,6 @@ def _allowed_of(case: Case, name: str) -> float | None:
 def _straddles(found: Probability, allowed: float | None) -> bool:
     """Return whether an estimate leaves open if its probability is within what is allowed."""
     return allowed is not None and found.low <= allowed < found.high
-
-
-def _either(found: Probability, sides: Sequence[Probability]) -> Probability:
-    """Return either side's probability, no less and no better known than that of a side.
-
-    Counts on common samples are as they are.
-    """
-    if all((each.method, each.samples) == ("plain", found.samples) for each in (found, *sides)):
-        return found
-    likelier = max(sides, key=lambda side: side.value)
-    if found.value < likelier.value and likelier.reliable:
-        found = replace(likelier, high=max(likelier.high, found.high))
-    sure = [side for side in sides if side.reliable]
-    below = max((side.value - side.low for side in sure), default=0.0)
-    above = max((side.high - side.value for side in sure), default=0.0)
-    return replace(
-        found,
-        low=min(found.low, max(found.value - below, 0.0)),
-        high=max(found.high, min(found.value + above, 1.0)),
-    )
 
 
 def _governing(drawn: Samples, medians: Array) -> tuple[int, ...]:

@@ -81,7 +81,7 @@ def worth_testing(bands: Bands, judged: Judgement) -> tuple[NextTests, ...]:
 
     Where there is none, that is the side of the window that is held to the most.
     """
-    wanting = [each for each in judged if each.wants_tests]
+    wanting = [each for each in judged if each.wants_tests and each not in judged.of_joint]
     if not wanting:
         wanting = sorted(judged.sides, key=_held_to, reverse=True)[:1]
     found = (next_tests(bands, each) for each in wanting)

@@ -26,10 +26,28 @@ LABELS = {
     "over_preload": "over-preload",
     "outside_window": "outside the window",
 }
+JOINT_LABELS = {
+    "any_under": "any under-preload",
+    "any_over": "any over-preload",
+    "any_outside": "any outside the window",
+    "fewer_than_k": "too few that hold",
+    "total_clamp": "total clamp force",
+    "least_clamp": "least clamp force",
+    "first_slip": "first slip",
+    "slip_capacity": "slip of the whole joint",
+}
 _SUBJECTS = {
     "under_preload": "too little preload",
     "over_preload": "too much preload",
     "outside_window": "a preload outside the window",
+    "any_under": "too little preload in any fastener",
+    "any_over": "too much preload in any fastener",
+    "any_outside": "a preload outside the window in any fastener",
+    "fewer_than_k": "too few fasteners with enough preload",
+    "total_clamp": "too small a total clamp force",
+    "least_clamp": "too small a clamp force at any fastener",
+    "first_slip": "slip at any fastener",
+    "slip_capacity": "slip of the whole joint",
 }
 
 
@@ -57,7 +75,7 @@ class Judged:
     @property
     def label(self) -> str:
         """Return the words of the trade for it."""
-        return LABELS.get(self.name, self.name)
+        return LABELS.get(self.name) or JOINT_LABELS.get(self.name, self.name)
 
     @property
     def subject(self) -> str:
@@ -72,7 +90,12 @@ class Judged:
     @property
     def is_limit(self) -> bool:
         """Return whether it is a limit, not a side of the window made of several."""
-        return self.name not in LABELS
+        return self.name not in LABELS and not self.is_of_joint
+
+    @property
+    def is_of_joint(self) -> bool:
+        """Return whether it is an event of all fasteners of a joint."""
+        return self.name in JOINT_LABELS
 
     @property
     def is_beside(self) -> bool:
@@ -127,6 +150,14 @@ class Judged:
         if self.verdict == NOT_JUDGED:
             return self.probability.reliable and self.probability.value > WORTH_SAYING
         return self.verdict != MEETS
+
+    @property
+    def is_told(self) -> bool:
+        """Return whether an answer gives the probability of an event of the joint.
+
+        That is where something is allowed of it, or where it happens often.
+        """
+        return self.allowed is not None or self.is_worth_saying
 
     @property
     def verdict_words(self) -> str:
@@ -186,6 +217,7 @@ class Judgement:
     order of tables, those of the window first; ``unknown`` those that the case does not say enough
     of: what is missing, by their name. All of it holds for every fastener as tightened;
     ``screening`` is what the check at the tool makes of them, None where there is none.
+    ``of_joint`` are the events of a joint of several fasteners, empty where the case is of one.
     """
 
     sides: tuple[Judged, Judged]
@@ -193,9 +225,11 @@ class Judgement:
     limits: tuple[Judged, ...]
     unknown: Mapping[str, str]
     screening: Screening | None = None
+    of_joint: tuple[Judged, ...] = ()
 
     def __iter__(self) -> Iterator[Judged]:
-        """Yield what is held against an allowed probability: both sides, and limits beside."""
+        """Yield what is held against an allowed probability: of the joint, sides, limits beside."""
+        yield from self.of_joint
         yield from self.sides
         yield from self.beside
 
@@ -220,20 +254,25 @@ class Judgement:
         return tuple(each for each in self.limits if each.is_beside)
 
     def with_verdict(self, verdict: str) -> tuple[Judged, ...]:
-        """Return the sides and limits beside the window of that verdict."""
+        """Return what is held against an allowed probability and has that verdict."""
         return tuple(each for each in self if each.verdict == verdict)
 
     @property
     def verdict(self) -> str:
-        """Return the worst verdict: a side that nothing is allowed of is not met either."""
+        """Return the worst verdict: a side that nothing is allowed of is not met either.
+
+        Nor is a joint of which nothing is allowed.
+        """
+        of_joint = {each.verdict for each in self.of_joint}
         verdicts = {each.verdict for each in self.sides} | {
             each.verdict for each in self.beside if each.verdict != NOT_JUDGED
         }
+        verdicts |= of_joint if of_joint == {NOT_JUDGED} else of_joint - {NOT_JUDGED}
         return next(each for each in (MISSES, NOT_RESOLVED, NOT_JUDGED, MEETS) if each in verdicts)
 
     def named(self, name: str) -> Judged:
         """Return an outcome or a limit by its name; KeyError if there is none."""
-        for each in (*self.outcomes, *self.limits):
+        for each in (*self.outcomes, *self.limits, *self.of_joint):
             if each.name == name:
                 return each
         raise KeyError(name)
@@ -243,7 +282,7 @@ class Judgement:
 
         That is the one missed most or, where none is, the one that comes nearest.
         """
-        if side.is_limit:
+        if side.is_limit or side in self.of_joint:
             return side
         (name,) = side.sides
         mine = [
@@ -296,6 +335,11 @@ def state_words(judged: Judgement) -> str:
         for side, key in zip(judged.sides, ("allowed_under", "allowed_over"), strict=True)
         if side.allowed is None
     ]
+    if not keys:
+        return (
+            "state what is allowed of the joint in [group.allowed], such as any_under and any_over:"
+            " without an allowed probability nothing of the joint is met or missed"
+        )
     return (
         f"state {and_words(keys)} of [requirement] (1 where it does not matter): without an "
         "allowed probability a side of the window is neither met nor missed"
