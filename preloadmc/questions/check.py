@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.chance.dependence import induced_correlations
 from preloadmc.chance.laws import Constant, Tabulated
-from preloadmc.inputs import input_label
+from preloadmc.inputs import ALONG, input_label
 from preloadmc.joint import (
+    ALL_TIGHTENED,
     evaluate,
     temperature_of_fastener,
     temperature_of_layer,
@@ -111,6 +112,7 @@ def at_nominal(case: Case) -> Nominal:
     return Nominal(
         path={
             "assembled": float(state.assembled),
+            **({ALL_TIGHTENED: float(state.left_by_neighbours)} if state.has_neighbours else {}),
             **{judged.name: float(state.held(judged)) for judged in state.judged},
         },
         peak=float(assembly.peak),
@@ -245,7 +247,7 @@ def _load_warnings(case: Case) -> list[str]:
     """Warn where a stated minimum preload ignores the axial load that is stated beside it."""
     ignored = (
         case.requirement.minimum_from == "stated"
-        and any(name.endswith(".axial") for name in case.laws)
+        and any(name.endswith(ALONG) for name in case.laws)
         and MINIMUM_CLAMP_INPUT not in case.laws
     )
     if not ignored:

@@ -10,11 +10,11 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import case_margins, preload_path, sample
+from preloadmc.engine import case_margins, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.shapley import ShapleyShares, shapley_shares
 from preloadmc.estimates.sobol import SobolIndices, sobol_convergence, sobol_indices
-from preloadmc.joint import evaluate
+from preloadmc.joint import evaluate, preload_path
 from preloadmc.judgement.dominates import rank_answer
 from preloadmc.judgement.estimate import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
 from preloadmc.judgement.misses import (

@@ -20,6 +20,7 @@ def _worked_out(step):
         ("²", "**2"),
         ("³", "**3"),
         ("π", "pi"),
+        ("√(", "sqrt("),
         ("ln(", "log("),
     ):
         text = text.replace(written, python)

@@ -84,7 +84,7 @@ def test_a_joint_by_hand(make_case):
     assert heights == sorted(heights)
 
 
-LOWER = ("minimum preload", "slip", "separation")
+LOWER = ("minimum preload", "minimum clamp force", "slip", "separation")
 
 
 def test_what_presses_under_load_is_reached_earlier(make_case):

@@ -67,7 +67,11 @@ def judged_words(judged: Judgement) -> str:
     beside = [each for each in judged.beside if each.is_worth_saying]
     if beside:
         words += ", " + ", ".join(f"{each.name}: {each.words()}" for each in beside)
-    return words
+    if not judged.of_joint:
+        return words
+    told = [each for each in judged.of_joint if each.is_told]
+    of_joint = ", ".join(f"{each.label}: {each.words()}" for each in told)
+    return f"of joints {of_joint}; of one fastener {words}" if told else f"of one fastener {words}"
 
 
 def _what_limits(result: AimResult) -> str:
@@ -176,6 +180,8 @@ def _named(name: str, judged: Judgement) -> str:
     if named.is_limit:
         return name
     governing = judged.governing(named)
+    if governing is named:
+        return named.subject
     return f"{named.subject} ({governing.name}, {governing.state})"
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.engine import OUTCOMES, sample
+from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.edges import edges, window_edges
 from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
@@ -82,7 +83,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     found = chosen.aim
     scatters: AllowedScatters | None = None
     if None not in (case.requirement.allowed_under, case.requirement.allowed_over):
-        scatters = allowed_scatters(case, search.searched.bounds, seed=seed, calls=calls)
+        scatters = allowed_scatters(case, search.sample.bounds, seed=seed, calls=calls)
 
     def point(at: float) -> SettingPoint:
         shares = estimates_at(case, search.sample, at, calls.count)
@@ -117,7 +118,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         verification=chosen.verification,
         bounds=bounds(derive(used)),
         table=tuple(point(at) for at in _table(found, noted)),
-        curves=curves_at(case, search.sample, _drawn_levels(search, setting), search.known),
+        curves=_drawn_curves(case, search, _drawn_levels(search, setting)),
         allowed_scatter=scatters,
         answer=("", "", ""),
         draws=len(search.sample.z),
@@ -223,6 +224,11 @@ def _drawn_levels(search: SettingSearch, setting: Setting) -> Array:
     if not low / _PRESENT_WITHIN <= present <= high * _PRESENT_WITHIN:
         return levels
     return np.geomspace(min(low, 0.98 * present), max(high, 1.02 * present), LEVELS)
+
+
+def _drawn_curves(case: Case, search: SettingSearch, levels: Array) -> dict[str, ShareCurve]:
+    curves = curves_at(case, search.sample, levels, search.known)
+    return curves if search.joint is None else curves | search.joint.curves(levels)
 
 
 def _table(found: Aim, noted: list[float]) -> list[float]:

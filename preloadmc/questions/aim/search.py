@@ -25,6 +25,7 @@ from preloadmc.judgement.verdicts import (
     Judgement,
 )
 from preloadmc.questions.aim.bounds import BREAKS, Bound, costs_of_misses
+from preloadmc.questions.aim.joint_curves import JointCurves
 from preloadmc.questions.aim.known_limits import KnownLimits
 from preloadmc.questions.aim.records import Aim, End, Weighting
 from preloadmc.questions.aim.setting import Calls, Setting, case_at
@@ -56,7 +57,8 @@ class SettingSearch:
     """What the search found: the sample, what bounds the settings, the curves, and the aim.
 
     ``curves`` hold the share of joints that miss each bound at ``levels``, by its name; ``known``
-    the limits for want of tests, None where no tests stand behind a law.
+    the limits for want of tests, None where no tests stand behind a law; ``joint`` what is allowed
+    of a joint of several fasteners, None where nothing is.
     """
 
     searched: Searched
@@ -64,6 +66,7 @@ class SettingSearch:
     weighting: Weighting
     curves: dict[str, ShareCurve]
     known: KnownLimits | None
+    joint: JointCurves | None
     aim: Aim
 
 
@@ -103,9 +106,41 @@ def search_settings(case: Case, seed: int, system: str, calls: Calls) -> Setting
     curves = curves_at(case, sample, levels, known)
     weighting = weighting_of(case, searched.bounds)
     setting = Setting.of(case)
+    joint = _joint_curves(case, searched, curves, seed)
+    if joint is not None:
+        curves |= joint.curves(levels)
+        weighting = _with_joint(weighting, joint, case)
+        searched = replace(searched, bounds=(*searched.bounds, *joint.bounds))
     found = _within_all(case, searched, weighting, curves, seed)
     found = _rounded_inward(found, setting.dimension, system)
-    return SettingSearch(searched, sample, weighting, curves, known, found)
+    return SettingSearch(searched, sample, weighting, curves, known, joint, found)
+
+
+def _joint_curves(
+    case: Case, searched: Searched, curves: Mapping[str, ShareCurve], seed: int
+) -> JointCurves | None:
+    """Return what is allowed of a joint, along the settings at which one fastener may meet all.
+
+    None where there is none of both: no joint meets what its fasteners do not.
+    """
+    asked = [bound for bound in searched.bounds if bound.allowed is not None]
+    perhaps = np.flatnonzero(
+        np.logical_and.reduce([curves[bound.name].low <= (bound.allowed or 0.0) for bound in asked])
+    )
+    levels = curves["under_preload"].levels
+    if not perhaps.size:
+        return None
+    first, last = max(perhaps[0] - 1, 0), min(perhaps[-1] + 1, len(levels) - 1)
+    return JointCurves.along(case, float(levels[first]), float(levels[last]), seed)
+
+
+def _with_joint(weighting: Weighting, joint: JointCurves, case: Case) -> Weighting:
+    """Return the weights with those of the joint: by what is allowed of it, unless costs weigh."""
+    if costs_of_misses(case):
+        return weighting
+    weights = {bound.name: 1.0 / bound.allowed for bound in joint.bounds if bound.allowed}
+    words = weighting.words + ", and what is allowed of the joint alike"
+    return Weighting({**weighting.weights, **weights}, words)
 
 
 def curves_at(

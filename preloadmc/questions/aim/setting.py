@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -61,7 +61,7 @@ def case_at(case: Case, to: float) -> Case:
     """Return the case with its setting moved, all else unchanged."""
     setting = Setting.of(case)
     law = setting.law_at(case.laws[setting.name], to)
-    return replace(case, laws={**case.laws, setting.name: law})
+    return case.with_laws({setting.name: law})
 
 
 @dataclass(slots=True)

@@ -59,7 +59,21 @@ def _how_likely(found: Sequence[Alternative]) -> str:
     ]
     if missed:
         words += f"; limits missed besides the window: {'; '.join(missed)}"
-    return f"{words}."
+    return f"{_of_joints(found)}{words}."
+
+
+def _of_joints(found: Sequence[Alternative]) -> str:
+    """Return the event of the joint that comes nearest to what is allowed, or passes it most."""
+    judged = [each for each in found[0].judged.of_joint if each.allowed is not None]
+    if not judged:
+        return ""
+    worst = max(judged, key=lambda each: each.known.value / (each.allowed or 1.0))
+    shares = ", ".join(
+        f"{quoted(each.name)} {each.judged.named(worst.name).words(interval=False)}"
+        for each in found
+        if worst.name in {event.name for event in each.judged.of_joint}
+    )
+    return f"share of joints with {worst.subject}: {shares}; "
 
 
 def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:

@@ -95,8 +95,10 @@ def _keeps_nut(case: Case) -> bool:
 
 def _is_judged_as_well(one: Judgement, other: Judgement) -> bool:
     """Return whether no limit beside the window has a worse verdict than with the other."""
-    theirs = {each.name: _RANKS[each.verdict] for each in other.beside}
-    return not any(_RANKS[each.verdict] > theirs.get(each.name, 0) for each in one.beside)
+    theirs = {each.name: _RANKS[each.verdict] for each in (*other.beside, *other.of_joint)}
+    return not any(
+        _RANKS[each.verdict] > theirs.get(each.name, 0) for each in (*one.beside, *one.of_joint)
+    )
 
 
 def _allowed(judged: Judgement, name: str) -> float | None:

@@ -8,9 +8,9 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
-from preloadmc.engine import OUTCOMES, Progress, cores, preload_path, sample
+from preloadmc.engine import OUTCOMES, Progress, cores, sample
 from preloadmc.errors import UsageError
-from preloadmc.joint import evaluate
+from preloadmc.joint import evaluate, preload_path
 from preloadmc.judgement.edges import edges, window_edges
 from preloadmc.judgement.estimate import likeliest_misses
 from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement

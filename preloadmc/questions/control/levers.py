@@ -23,7 +23,7 @@ def halved_losses(case: Case) -> dict[str, Case]:
     temperature at assembly, fastener and parts together.
     """
     return {
-        label: replace(case, laws={**case.laws, **changed}, alternatives=())
+        label: replace(case.with_laws(changed), alternatives=())
         for label, changed in _changes(case)
         if changed
     }

@@ -133,7 +133,7 @@ def without_bias(case: Case) -> Case | None:
 
 
 def _with_laws(case: Case, changed: Mapping[str, Law]) -> Case:
-    return replace(case, laws={**case.laws, **changed}, alternatives=())
+    return replace(case.with_laws(changed), alternatives=())
 
 
 def control(

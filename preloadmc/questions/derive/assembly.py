@@ -104,7 +104,8 @@ def _strength(
 
 def settling_steps(x: Inputs, state: State) -> Iterator[Step]:
     """What embedding and relaxation take."""
-    assembled = force("F_M", state.assembly.preload)
+    symbol = "F_N" if state.has_neighbours else "F_M"
+    assembled = force(symbol, state.all_tightened)
     embedding = small("f_Z", x["settling.embedding"])
     total = compliance("δ", total_compliance(x))
     lost = force("F_Z", losses.embedding_force(embedding.value, total.value))
@@ -121,7 +122,7 @@ def settling_steps(x: Inputs, state: State) -> Iterator[Step]:
         yield Step(
             "Share of the preload lost to embedding",
             "z",
-            "{F_Z}/{F_M}",
+            "{F_Z}/{" + symbol + "}",
             (lost, assembled),
             lost.value / assembled.value,
             PERCENT,
@@ -130,7 +131,7 @@ def settling_steps(x: Inputs, state: State) -> Iterator[Step]:
     yield Step(
         "Settled preload",
         "F_V",
-        "({F_M} - {F_Z})·(1 - {r})",
+        "({" + symbol + "} - {F_Z})·(1 - {r})",
         (assembled, lost, percent("r", x["settling.relaxation"])),
         float(state.settled),
         FORCE,

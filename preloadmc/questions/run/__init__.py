@@ -1,7 +1,21 @@
 """How likely is the joint to end outside its preload window?"""
 
 from preloadmc.questions.run.budget import Loss, LossBudget
+from preloadmc.questions.run.lots import LotShares
 from preloadmc.questions.run.question import asked, run
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
+from preloadmc.questions.run.whole_joint import JOINT_QUANTILES, JointResult, OrderTrial
 
-__all__ = ["Ladder", "Loss", "LossBudget", "RunResult", "Stage", "asked", "run"]
+__all__ = [
+    "JOINT_QUANTILES",
+    "JointResult",
+    "Ladder",
+    "Loss",
+    "LossBudget",
+    "LotShares",
+    "OrderTrial",
+    "RunResult",
+    "Stage",
+    "asked",
+    "run",
+]

@@ -22,6 +22,7 @@ from preloadmc.judgement.verdicts import (
     unknown_words,
 )
 from preloadmc.questions.control import NO_HELP, ControlResult, bias_words, control_words
+from preloadmc.questions.run.whole_joint import OrderTrial
 from preloadmc.units import format_number
 
 # Where half of the fasteners with too little preload have broken, breaking is what there is to
@@ -39,6 +40,7 @@ def answer(
     halved_meets: bool = False,
     unbiased_meets: bool = False,
     to_test: Sequence[NextTests] = (),
+    order: OrderTrial | None = None,
 ) -> tuple[str, str, str]:
     """Return the three lines.
 
@@ -58,6 +60,9 @@ def answer(
         Whether the case without the tool's bias was judged anew and meets every limit.
     to_test : sequence of NextTests
         Which tests are worth doing, for each limit that more tests may settle.
+    order : OrderTrial, optional
+        An order of tightening that was judged anew and meets every limit, where the stated one does
+        not.
 
     Returns
     -------
@@ -67,17 +72,39 @@ def answer(
     return (
         f"How likely: {_how_likely(case, judged)}",
         f"What dominates: {misses_words(misses)}",
-        f"What to do: {_what_to_do(case, judged, control, halved_meets, unbiased_meets, to_test)}",
+        "What to do: "
+        f"{_what_to_do(case, judged, control, halved_meets, unbiased_meets, to_test, order)}",
     )
 
 
 def _how_likely(case: Case, judged: Judgement) -> str:
+    return f"{_of_joint(case, judged)}{_of_one(case, judged)}."
+
+
+def _of_joint(case: Case, judged: Judgement) -> str:
+    """Return how likely the joint as a whole misses; empty where the case is of one fastener."""
+    if case.group is None or not judged.of_joint:
+        return ""
+    outside = [each for each in judged.of_joint if each.name == "any_outside"]
+    rest = [each for each in judged.of_joint if each not in outside and each.is_told]
+    parts = ", ".join(f"{each.label} {each.words()}" for each in rest)
+    joints = f"joints ({case.group.n} fasteners each)"
+    if not outside:
+        return f"{case.given_words}, of {joints}: {parts}; of single fasteners, "
+    first = f"{outside[0].words()} of {joints} have a fastener outside the preload window"
+    return f"{case.given_words}, {first}{f' ({parts})' if parts else ''}; of single fasteners, "
+
+
+def _of_one(case: Case, judged: Judgement) -> str:
     under = judged.under.words()
     if judged.breaking > MOST_BREAK * judged.under.probability.value:
         under += ", most of them broken during tightening"
-    words = (
-        f"{case.given_words}, {judged.outside.words()} of fasteners end outside the preload "
-        "window; "
+    if case.group is None:
+        words = f"{case.given_words}, {judged.outside.words()} of fasteners end"
+    else:
+        words = f"taken where least is left ({case.group.place}), {judged.outside.words()} end"
+    words += (
+        " outside the preload window; "
         f"too little preload: {under}, too much (above {judged.upper_limit}): "
         f"{judged.over.words()}"
     )
@@ -85,7 +112,7 @@ def _how_likely(case: Case, judged: Judgement) -> str:
     if beside:
         parts = ", ".join(f"{each.name} {each.words()}" for each in beside)
         words += f"; limits beside the window: {parts}"
-    return f"{words}."
+    return words
 
 
 def _what_to_do(
@@ -95,9 +122,10 @@ def _what_to_do(
     halved_meets: bool,
     unbiased_meets: bool,
     to_test: Sequence[NextTests],
+    order: OrderTrial | None,
 ) -> str:
     bias = bias_words(judged, control) if control is not None and unbiased_meets else ""
-    first = _setting_words(case, judged, bias, to_test) + rejects_words(judged.screening)
+    first = _setting_words(case, judged, bias, to_test, order) + rejects_words(judged.screening)
     second = "" if control is None else control_words(judged, control, confirmed=halved_meets)
     # What control is worth is told for the window alone, and of what is known beyond a table.
     of_window = judged.verdict == MEETS or any(
@@ -110,8 +138,19 @@ def _what_to_do(
     return f"{first}. {second[0].upper()}{second[1:]}." if second else f"{first}."
 
 
-def _setting_words(case: Case, judged: Judgement, bias: str, to_test: Sequence[NextTests]) -> str:
+def _setting_words(
+    case: Case,
+    judged: Judgement,
+    bias: str,
+    to_test: Sequence[NextTests],
+    order: OrderTrial | None,
+) -> str:
     """Return what to do about the setting: nothing, or which way, and what closes that way."""
+    if order is not None:
+        return (
+            f"tighten in this order: {order.words}, in the same passes; every limit judged then "
+            f"meets what is allowed{_unknown(judged)}"
+        )
     missed, unresolved = (judged.with_verdict(each) for each in (MISSES, NOT_RESOLVED))
     if not missed and unresolved:
         return _unresolved_words(unresolved, to_test)
@@ -142,7 +181,15 @@ def _unresolved_words(unresolved: Sequence[Judged], to_test: Sequence[NextTests]
         are = "is" if len(sampled) == 1 else "are"
         words.append(f"{more}: whether {names} {are} within what is allowed is not resolved")
     words += [tests_words(each) for each in to_test]
+    of_joint = [each for each in unresolved if each.wants_tests and each.is_of_joint]
+    if of_joint:
+        names = and_words([each.subject for each in of_joint])
+        words.append(f"of the joint {names} {_rests(of_joint)} on too few tests to be resolved")
     return "; ".join(words)
+
+
+def _rests(limits: Sequence[Judged]) -> str:
+    return "rests" if len(limits) == 1 else "rest"
 
 
 def _directions(case: Case, missed: Sequence[Judged], judged: Judgement) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from preloadmc.case import Case
+from preloadmc.joint import ALL_TIGHTENED
 from preloadmc.joint.quantities import total_compliance
 from preloadmc.mechanics.losses import embedding_force
 from preloadmc.samples import Samples
@@ -59,10 +60,13 @@ def loss_budget(case: Case, drawn: Samples) -> LossBudget:
     assembled, settled, residual = (path[name] for name in ("assembled", SETTLED, RESIDUAL))
     x = case.inputs(kept.z, drawn.columns, exact=False)
     force = embedding_force(x["settling.embedding"], total_compliance(x))
-    embedded = np.minimum(force, assembled)
-    relaxed = (assembled - embedded) * x["settling.relaxation"]
-    yielded = assembled - embedded - relaxed - settled
+    held = path.get(ALL_TIGHTENED, assembled)
+    embedded = np.minimum(force, held)
+    relaxed = (held - embedded) * x["settling.relaxation"]
+    yielded = held - embedded - relaxed - settled
     losses = [_loss("embedding", "", embedded), _loss("relaxation", "", relaxed)]
+    if ALL_TIGHTENED in path:
+        losses.insert(0, _loss("elastic interaction", "", assembled - held))
     mean = float(assembled.mean())
     if abs(float(yielded.mean())) > _ROUNDING * mean:
         losses.append(_loss("yield in service", "", yielded))

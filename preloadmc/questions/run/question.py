@@ -7,18 +7,19 @@ import math
 import numpy as np
 
 from preloadmc.case import MOST_SAMPLES, Case
-from preloadmc.engine import OUTCOMES, Progress, cores, preload_path, sample
+from preloadmc.engine import OUTCOMES, Progress, cores, sample
 from preloadmc.errors import UsageError
 from preloadmc.estimates.moments import quantile_with_interval
-from preloadmc.joint import evaluate
+from preloadmc.joint import evaluate, preload_path
 from preloadmc.judgement.acceptance import screening_warnings
 from preloadmc.judgement.bands import Bands, bands_of
 from preloadmc.judgement.edges import Edge, edges, window_edges
 from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
+from preloadmc.judgement.joint_events import judged_joint
 from preloadmc.judgement.judge import judge, judgement
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.next_tests import worth_testing
-from preloadmc.judgement.verdicts import MEETS, Judgement
+from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_RESOLVED, Judgement
 from preloadmc.limits import BREAKING, OVER, UNDER
 from preloadmc.questions.bounds import bounds, sampled_bounds
 from preloadmc.questions.check import check
@@ -38,6 +39,13 @@ from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
 from preloadmc.questions.run.budget import loss_budget
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
+from preloadmc.questions.run.whole_joint import (
+    JointResult,
+    OrderTrial,
+    best_order,
+    joint_result,
+    with_order,
+)
 from preloadmc.samples import Kept, Samples
 from preloadmc.units import Array
 
@@ -127,6 +135,7 @@ def run(
         for name in OUTCOMES
     }
     bands = bands_of(case, seed)
+    of_joint = None if case.group is None else judged_joint(case, seed=seed, bands=bands)
     judged = judgement(
         case,
         drawn,
@@ -134,6 +143,7 @@ def run(
         seed=seed,
         forced=method is not None,
         bands=bands,
+        joint=of_joint,
     )
     to_test = () if bands is None else worth_testing(bands, judged)
     residual = drawn.moments["residual"]
@@ -156,6 +166,8 @@ def run(
     helps = worth is not None and judged.verdict != MEETS and bias_words(judged, worth) != ""
     unbiased = without_bias(case) if helps else None
     unbiased_meets = unbiased is not None and judge(unbiased, seed=seed).verdict == MEETS
+    joint = None if of_joint is None else joint_result(case, of_joint, seed)
+    better = None if joint is None else _better_order(case, judged, joint, seed)
     lying = edges(case, drawn.kept.z, drawn.columns, others=True)
     derivation = derive(case)
     return RunResult(
@@ -179,6 +191,7 @@ def run(
         bands=bands,
         residual_given=None if bands is None else _residual_given(bands, drawn.kept),
         to_test=to_test,
+        joint=joint,
         answer=answer(
             case,
             judged,
@@ -187,12 +200,24 @@ def run(
             halved_meets=halved_meets,
             unbiased_meets=unbiased_meets,
             to_test=to_test,
+            order=better,
         ),
         warnings=(
             *checked.warnings,
             *screening_warnings(judged.screening),
         ),
     )
+
+
+def _better_order(
+    case: Case, judged: Judgement, joint: JointResult, seed: int
+) -> OrderTrial | None:
+    """Return the order with which the joint meets every limit, where it does not as stated."""
+    trial = best_order(joint.orders)
+    missed = any(each.verdict in (MISSES, NOT_RESOLVED) for each in judged.of_joint)
+    if trial is None or not missed:
+        return None
+    return trial if judge(with_order(case, trial), seed=seed).verdict == MEETS else None
 
 
 def _residual_given(bands: Bands, kept: Kept) -> Array:

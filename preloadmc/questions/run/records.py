@@ -17,6 +17,7 @@ from preloadmc.questions.control import ControlResult
 from preloadmc.questions.derive import Derivation
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run.budget import LossBudget
+from preloadmc.questions.run.whole_joint import JointResult
 from preloadmc.samples import Samples
 from preloadmc.units import Array
 
@@ -60,7 +61,7 @@ class RunResult:
     ``control`` where nothing scatters. ``bands`` and ``residual_given`` are None where
     tests stand behind no law; the latter is the residual preload [N] (draws, n) of the same
     fasteners given each of some draws of what is not known. ``to_test`` says which tests are worth
-    doing.
+    doing; ``joint`` is what was found of all fasteners together, None of one alone.
     """
 
     checked: CheckResult
@@ -83,6 +84,7 @@ class RunResult:
     bands: Bands | None
     residual_given: Array | None
     to_test: tuple[NextTests, ...]
+    joint: JointResult | None
     answer: tuple[str, str, str]
     warnings: tuple[str, ...]
 
