@@ -59,9 +59,9 @@ def top_of(found):
 def test_the_file_is_a_case_with_the_laws_after_the_evidence(investigated, tmp_path):
     (dry,) = (each for each in investigated.investigation.suspects if each.name == DRY)
     law = dry.case.laws["friction.thread"]
-    after = InputPosterior("friction.thread", law, 0.24, 0.28, 0.28**2 / 0.24)
+    after = InputPosterior("friction.thread", law, 0.24, 0.28, 0.28**2 / 0.24, 0.4)
     # Of no use to a run: nothing of it may come into the file.
-    angle = InputPosterior("rotation.angle", law, 0.1, 0.2, 0.3)
+    angle = InputPosterior("rotation.angle", law, 0.1, 0.2, 0.3, 0.4)
     path = tmp_path / AS_FOUND
     found = result(investigated, DRY, inputs=(after, angle))
     path.write_text(as_found_text(found, "inputs"), encoding="utf-8")
@@ -101,7 +101,7 @@ def test_a_cause_that_a_run_cannot_show_is_said_to_be_missing(investigated):
 
 def test_an_input_whose_law_could_not_be_written_is_named(investigated):
     strength = investigated.laws["fastener.yield_strength"]
-    after = InputPosterior("fastener.yield_strength", strength, 800.0, 850.0, 900.0)
+    after = InputPosterior("fastener.yield_strength", strength, 800.0, 850.0, 900.0, 0.4)
     words = top_of(result(investigated, DRY, inputs=(after,)))
     assert "as before here: fastener.yield_strength." in words
 

@@ -14,6 +14,7 @@ from preloadmc.report.documents.estimates import probability_document
 from preloadmc.report.documents.judgement import (
     judged_document,
     limits_document,
+    of_joint_document,
     unknown_document,
 )
 
@@ -104,6 +105,7 @@ def _judged(at: JudgedSetting) -> dict[str, Any]:
         "setting": at.setting,
         **{side.name: judged_document(side) for side in at.judged.outcomes},
         "verdict": at.judged.verdict,
+        **of_joint_document(at.judged),
         "limits": limits_document(at.judged),
         "not_judged": unknown_document(at.judged),
     }

@@ -14,6 +14,7 @@ from preloadmc.report.documents.estimates import difference_document, probabilit
 from preloadmc.report.documents.judgement import (
     judged_document,
     limits_document,
+    of_joint_document,
     unknown_document,
 )
 from preloadmc.report.text.changes import change_lines
@@ -70,6 +71,7 @@ def _alternative(result: CompareResult, each: Alternative) -> dict[str, Any]:
             "best": each.setting.is_best,
         },
         "verdict": each.verdict,
+        **of_joint_document(each.judged),
         "limits": limits_document(each.judged),
         "acceptance": acceptance_document(each.judged.screening),
         "not_judged": unknown_document(each.judged),

@@ -35,6 +35,13 @@ def limits_document(judged: Judgement) -> list[dict[str, Any]]:
     ]
 
 
+def of_joint_document(judged: Judgement) -> dict[str, Any]:
+    """Return what is judged of a joint of several fasteners, under its key; else nothing."""
+    if not judged.of_joint:
+        return {}
+    return {"group": {"outcomes": {each.name: judged_document(each) for each in judged.of_joint}}}
+
+
 def unknown_document(judged: Judgement) -> list[dict[str, str]]:
     """Return the limits that were not judged, and why."""
     return [{"limit": name, "reason": missing} for name, missing in judged.unknown.items()]

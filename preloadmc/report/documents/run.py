@@ -12,6 +12,7 @@ from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.documents.control import control_document
 from preloadmc.report.documents.document import document_head, document_tail
 from preloadmc.report.documents.estimates import probability_document, quantiles_document
+from preloadmc.report.documents.joint import joint_document
 from preloadmc.report.documents.judgement import (
     judged_document,
     limits_document,
@@ -42,6 +43,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
             }
             for outcome in result.outcomes
         },
+        **_of_joint(result),
         "preload": {stage.name: _stage(stage) for stage in result.stages},
         "loss_budget": _budget(result.budget),
         "verdict": result.judgement.verdict,
@@ -67,6 +69,12 @@ def run_mark(
         "seed": seed,
         "asked": {"samples": samples, "precision": precision, "method": method},
     }
+
+
+def _of_joint(result: RunResult) -> dict[str, Any]:
+    """Return the key of the joint as a whole; none where the case is of one fastener."""
+    joint = joint_document(result.case, result.joint)
+    return {} if joint is None else {"group": joint}
 
 
 def _estimate_document(estimate: OutcomeEstimate) -> dict[str, Any]:

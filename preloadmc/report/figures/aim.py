@@ -140,7 +140,8 @@ def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) ->
     Each is named where it is missed most; those of one curve, such as seats alike, together.
     """
     closing = {*result.aim.low_end.names, *result.aim.high_end.names}
-    closing |= {each.name for each in result.looked_at.judged.beside if each.verdict != MEETS}
+    judged = result.looked_at.judged
+    closing |= {each.name for each in (*judged.beside, *judged.of_joint) if each.verdict != MEETS}
     alike: list[tuple[list[str], ShareCurve]] = []
     for name, curve in result.curves.items():
         seen = curve.value > bottom

@@ -5,6 +5,9 @@ from __future__ import annotations
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.control import control_figure
 from preloadmc.report.figures.indices import ranking_figure
+from preloadmc.report.figures.joint import joint_position_figure
+from preloadmc.report.figures.joint_lots import joint_lot_figure
+from preloadmc.report.figures.joint_passes import joint_pass_figure
 from preloadmc.report.figures.knowledge import knowledge_figure
 from preloadmc.report.figures.ladder import ladder_figure
 from preloadmc.report.figures.likeliest import likeliest_figure
@@ -26,6 +29,9 @@ def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure,
     """
     figures: list[NamedFigure | None] = [
         histogram_figure(result, system),
+        joint_position_figure(result, system),
+        joint_pass_figure(result, system),
+        joint_lot_figure(result),
         knowledge_figure(result),
         path_figure(result, system),
         ladder_figure(result, system),

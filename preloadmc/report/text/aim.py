@@ -19,7 +19,7 @@ from preloadmc.questions.aim import (
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
 from preloadmc.report.text.case import assumption_section, caution_section, input_section
 from preloadmc.report.text.cautions import INTERVALS
-from preloadmc.report.text.judgement import EXPLAINED, limit_table, unknown_blocks
+from preloadmc.report.text.judgement import EXPLAINED, tables_of, unknown_blocks
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.units import format_number, to_unit
 
@@ -101,7 +101,7 @@ def _judged_sections(result: AimResult) -> tuple[Section, ...]:
         sections.append(
             Section(
                 f"Every limit at {value}, {words}",
-                (Paragraph(f"Every limit at {value}, {words}:"), limit_table(at.judged)),
+                (Paragraph(f"Every limit at {value}, {words}:"), *tables_of(at.judged)),
             )
         )
     explained = (EXPLAINED, *unknown_blocks(result.looked_at.judged))

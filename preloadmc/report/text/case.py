@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from preloadmc.case import Assumption, Case
 from preloadmc.inputs import input_kind, input_label
+from preloadmc.judgement.verdicts import and_words
 from preloadmc.limits import minimum_kinds
 from preloadmc.questions.check import CheckResult
 from preloadmc.report.text.blocks import Paragraph, Points, Report, Section, Table, render_text
 from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
 from preloadmc.report.text.law_sketch import Sketch
 from preloadmc.report.text.laws import law_words
-from preloadmc.units import FORCE, TORQUE, format_quantity
+from preloadmc.units import FORCE, LENGTH, TORQUE, format_quantity
 
 
 def check_text(result: CheckResult, system: str = "metric") -> str:
@@ -57,8 +60,33 @@ def story(case: Case, system: str) -> str:
         f"Its preload settles and is judged in these states: {states}. Too little is a preload "
         f"below {minimum} in any of them; too much is {too_much}, at assembly or in any later "
         "state. Yield is that in tension with torsion. Loads, forces and limits are those of one "
-        "fastener."
+        f"fastener.{_of_group(case, system)}"
     )
+
+
+def _of_group(case: Case, system: str) -> str:
+    """Return what the case says of all its fasteners; empty where it is of one."""
+    group = case.group
+    if group is None:
+        return ""
+    facts = group.facts
+    where = ""
+    if facts.positions is not None:
+        across = 2.0 * float(np.hypot(*facts.positions.T).max())
+        where = f" on {_LAYOUTS[facts.layout]}"
+        if facts.layout == "circle":
+            where += f" of {format_quantity(across, LENGTH, system)}"
+    words = f" The joint has {group.n} fasteners{where}"
+    if facts.interacts:
+        shares = and_words([f"{100 * share:g} %" for share, _ in facts.passes])
+        words += (
+            f", tightened in the order '{facts.order_name}' in passes to {shares}, which take "
+            "preload from each other"
+        )
+    return f"{words}. One of them stands for all: {group.place}, which has least to spare."
+
+
+_LAYOUTS = {"circle": "a circle", "row": "a row", "positions": "places as stated"}
 
 
 def _control(case: Case, system: str) -> str:

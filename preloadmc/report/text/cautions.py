@@ -12,8 +12,8 @@ CAUTIONS: tuple[str, ...] = (
 )
 
 NOT_COVERED = (
-    "Not covered: bending, prying and eccentric loads; the joint after it has slipped; what long "
-    "heat does to strength; elastic interaction, groups and fleets of joints; fatigue; "
+    "Not covered: bending of the fastener, prying, and eccentric loads beyond a rigid plate; the "
+    "joint after it has slipped; what long heat does to strength; fleets of joints; fatigue; "
     "relaxation over log time; prediction of audit torque."
 )
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from preloadmc.case import Case
+import numpy as np
+
+from preloadmc.case import Case, Group
 from preloadmc.inputs import input_label
 from preloadmc.joint import Joint, Securing
 from preloadmc.report.text.acceptance import window_words
@@ -25,6 +27,7 @@ def change_lines(first: Case, other: Case, system: str) -> list[str]:
     """Return what ``other`` changes against ``first``, a line for each change."""
     return [
         *_facts(first.joint, other.joint, system),
+        *_group(first, other),
         *_laws(first, other, system),
         *_requirement(first, other),
         *_cost(first, other),
@@ -59,6 +62,59 @@ def _facts(first: Joint, other: Joint, system: str) -> Iterator[str]:
     ]
     if rest:
         yield f"facts of the joint: {', '.join(rest)}"
+
+
+def _group(first: Case, other: Case) -> Iterator[str]:
+    """Yield what changes in how the fasteners of a joint are tightened, and what they share."""
+    before, after = first.group, other.group
+    if before is None or after is None:
+        if before is not after:
+            yield "group: stated in one of the two alone"
+        return
+    for words, old, new in (
+        ("number of fasteners", before.n, after.n),
+        ("order of tightening", before.facts.order_name, after.facts.order_name),
+        ("tools at once", before.facts.tools, after.facts.tools),
+        ("passes", _passes(before), _passes(after)),
+        ("fasteners that must hold", before.at_least, after.at_least),
+    ):
+        if old != new:
+            yield f"{words}: {new} instead of {old}"
+    if not np.array_equal(before.facts.coefficients, after.facts.coefficients):
+        yield "elastic interaction"
+    places = [
+        None if each.facts.positions is None else each.facts.positions.tolist()
+        for each in (before, after)
+    ]
+    if places[0] != places[1]:
+        yield "places of the fasteners"
+    if any(
+        not np.array_equal(getattr(before.facts, name), getattr(after.facts, name))
+        for name in ("direction", "axial", "bending", "transverse", "torsional")
+    ):
+        yield "share of the load that each fastener takes"
+    if _exceptions(before) != _exceptions(after):
+        yield "fasteners that differ from the others"
+    shared = {
+        name
+        for name in {*before.fractions, *after.fractions}
+        if before.fractions.get(name) != after.fractions.get(name)
+    }
+    if shared:
+        names = ", ".join(sorted(input_label(name) for name in shared))
+        yield f"what the fasteners have in common: {names}"
+    for name in dict.fromkeys([*before.allowed, *after.allowed]):
+        was, now = (each.allowed.get(name) for each in (before, after))
+        if was != now:
+            yield f"allowed of the joint, {name}: {_stated(now)} instead of {_stated(was)}"
+
+
+def _exceptions(group: Group) -> list[tuple[object, ...]]:
+    return [(fasteners, other.laws, other.joint) for fasteners, other in group.exceptions]
+
+
+def _passes(group: Group) -> str:
+    return ", ".join(f"{100 * share:g} %" for share, _ in group.facts.passes)
 
 
 def _equation(joint: Joint) -> str:

@@ -28,8 +28,8 @@ from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.judgement import (
     EXPLAINED,
     doubted_words,
-    limit_table,
     side_table,
+    tables_of,
     unknown_blocks,
 )
 from preloadmc.units import format_quantity
@@ -127,7 +127,7 @@ def _limit_sections(result: CompareResult) -> Iterator[Section]:
             (
                 Paragraph(f"{quoted(each.name)}: {each.verdict}."),
                 side_table(each.judged),
-                limit_table(each.judged),
+                *tables_of(each.judged),
                 *(() if agree else unknown_blocks(each.judged)),
             ),
         )

@@ -40,6 +40,25 @@ def side_table(judged: Judgement) -> Table:
     return Table(("preload", "probability (95 %)", *sure, "verdict"), tuple(rows))
 
 
+def joint_table(judged: Judgement) -> Table:
+    """Return the table of what is judged of a joint of several fasteners."""
+    rows = []
+    for each in judged.of_joint:
+        sure = () if each.band is None else (share_text(each.sure),)
+        rows.append((each.label, doubted_words(each), *sure, verdict_words(each)))
+    band = next((each.band for each in judged.of_joint if each.band is not None), None)
+    sure = () if band is None else (f"below, at {100 * band.confidence:g} %",)
+    if band is not None:
+        rows = [row if len(row) == 4 else (*row[:2], "-", row[2]) for row in rows]
+    return Table(("joint", "probability (95 % interval)", *sure, "verdict"), tuple(rows))
+
+
+def tables_of(judged: Judgement) -> tuple[Table, ...]:
+    """Return the table of all limits, behind that of the joint where it has several fasteners."""
+    of_joint = (joint_table(judged),) if judged.of_joint else ()
+    return (*of_joint, limit_table(judged))
+
+
 def limit_table(judged: Judgement) -> Table:
     """Return the table of all limits: probability, verdict with what is allowed, median margin."""
     header = ("limit", "governing state", "probability of a miss", "verdict", "margin")

@@ -10,7 +10,7 @@ from preloadmc.inputs import input_kind, input_label
 from preloadmc.joint import ClampedPart
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
-from preloadmc.judgement.verdicts import MEETS, Judgement, unknown_words
+from preloadmc.judgement.verdicts import JOINT_LABELS, MEETS, Judgement, unknown_words
 from preloadmc.judgement.wording import quoted
 from preloadmc.limits import OVER
 from preloadmc.questions.aim import AimResult
@@ -36,9 +36,11 @@ from preloadmc.report.text.bounds import bounds_sections
 from preloadmc.report.text.case import caution_section, story
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.changes import change_lines
+from preloadmc.report.text.joint import group_rows, meanings
 from preloadmc.report.text.judgement import (
     EXPLAINED,
     doubted_words,
+    joint_table,
     limit_table,
     side_table,
 )
@@ -62,7 +64,7 @@ def run_justification(result: RunResult, system: str) -> Report:
         judged.verdict == MEETS,
         (decision, result.answer[0], result.answer[1]),
         (
-            _judged_section(judged, system),
+            *_judged_sections(case, judged, system),
             *knowledge_sections(case, judged, result.to_test),
         ),
         judged,
@@ -84,13 +86,14 @@ def aim_justification(result: AimResult) -> Report:
     """Return the justification of a setting; none where no setting meets every limit."""
     case, system = result.used, result.system
     recommended = result.to_set is not None and all(result.verification.agrees)
-    sections = [_judged_section(result.looked_at.judged, system)]
+    sections = [*_judged_sections(case, result.looked_at.judged, system)]
     anew = result.verification
     sections.append(
         Section(
             "Judged anew",
             (
                 Paragraph(f"From other random numbers, seed {anew.seed}:"),
+                *((joint_table(anew.judged),) if anew.judged.of_joint else ()),
                 side_table(anew.judged),
             ),
             narrow=True,
@@ -119,7 +122,7 @@ def compare_justification(result: CompareResult, system: str) -> Report:
     shown = result.alternatives[result.choice.nearest] if chosen is None else chosen
     sections = [
         Section("The alternatives", tuple(_alternatives(result, system))),
-        _judged_section(shown.judged, system, f' of "{shown.name}"'),
+        *_judged_sections(shown.case, shown.judged, system, f' of "{shown.name}"'),
     ]
     if shown is not result.first:
         changes = "; ".join(change_lines(result.first.case, shown.case, system))
@@ -197,15 +200,27 @@ def _meets(judged: Judgement) -> str:
     return f"every limit judged is within what is allowed{f' ({unknown})' if unknown else ''}."
 
 
-def _judged_section(judged: Judgement, system: str, of: str = "") -> Section:
+def _judged_sections(case: Case, judged: Judgement, system: str, of: str = "") -> Iterator[Section]:
+    """Yield what is judged: of the joint as a whole where it has several fasteners, then of one."""
     checked = judged.screening
-    blocks = (
-        side_table(judged),
-        limit_table(judged),
-        EXPLAINED,
-        *(() if checked is None else (Paragraph(acceptance_words(checked, system)),)),
+    one = ""
+    if case.group is not None:
+        one = f" of one fastener ({case.group.place})"
+        blocks = (
+            Paragraph(f"Verdict with every limit of one fastener: {judged.verdict}."),
+            joint_table(judged),
+            Paragraph(meanings(case)),
+        )
+        yield Section(f"The whole joint{of}", blocks)
+    yield Section(
+        f"Every limit{one}{of}",
+        (
+            side_table(judged),
+            limit_table(judged),
+            EXPLAINED,
+            *(() if checked is None else (Paragraph(acceptance_words(checked, system)),)),
+        ),
     )
-    return Section(f"Every limit{of}", blocks)
 
 
 def _alternatives(result: CompareResult, system: str) -> Iterator[Block]:
@@ -293,6 +308,7 @@ def _joint(case: Case, system: str) -> Iterator[Block]:
         if size is not None:
             rows.append((name, format_quantity(size, LENGTH, system)))
     rows.append(("states judged", ", ".join(joint.judged_states)))
+    rows += group_rows(case)
     rows.append(("loads, forces and limits", "of one fastener"))
     if joint.securing is not None:
         source = f" [{joint.securing.source}]" if joint.securing.source else ""
@@ -330,11 +346,13 @@ def _window(case: Case, window: Sequence[Edge], system: str) -> Iterator[Block]:
     header = ("preload", "state", "by the limit", "force", "98 % of fasteners")
     yield Table(header, rows, words=3)
     requirement = case.requirement
+    of_joint = {} if case.group is None else case.group.allowed
     asked = (
         ("too little preload", requirement.allowed_under),
         ("too much preload", requirement.allowed_over),
         ("each limit beside the window", requirement.allowed_for_others),
         *requirement.allowed.items(),
+        *((JOINT_LABELS[name], share) for name, share in of_joint.items()),
     )
     words = "; ".join(f"{name} {_allowed(allowed)}" for name, allowed in asked)
     yield Paragraph(f"Allowed probabilities: {words}.")

@@ -23,6 +23,7 @@ from preloadmc.report.text.case import (
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.derive import derivation_sections
+from preloadmc.report.text.joint import joint_sections
 from preloadmc.report.text.judgement import doubted_words, limit_blocks
 from preloadmc.report.text.knowledge import knowledge_sections
 from preloadmc.report.text.likeliest import likeliest_words
@@ -49,7 +50,8 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
     return Report(
         result.case.title,
         (
-            Section("Probabilities", (_outcome_table(result.outcomes),)),
+            *joint_sections(result.case, result.joint, system),
+            Section(_of_one("Probabilities", result), (_outcome_table(result.outcomes),)),
             *knowledge_sections(result.case, result.judgement, result.to_test),
             Section("How they were estimated", _estimates(result)),
             Section("The likeliest misses", _likeliest(result, system)),
@@ -72,6 +74,14 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
         answer=result.answer,
         warnings=result.warnings,
     )
+
+
+def _of_one(title: str, result: RunResult) -> str:
+    """Return a title; of a joint with several fasteners, that it is of one."""
+    group = result.case.group
+    if group is None:
+        return title
+    return f"{title} of one fastener, {group.place}"
 
 
 def _outcome_table(outcomes: tuple[Judged, ...]) -> Table:
@@ -184,5 +194,16 @@ def _method(result: RunResult) -> Paragraph:
         f"counted on the same samples. Model calls for the outcomes: {result.model_calls:,}, "
         "including checks and the misses that are ranked. Quantiles and medians: the first "
         f"{kept:,} samples; ± is the wider half of the 95 % interval from order statistics. "
-        f"{INTERVALS}"
+        f"{_neighbours(result)}{INTERVALS}"
+    )
+
+
+def _neighbours(result: RunResult) -> str:
+    """Return what stands for the neighbours of the one fastener; empty where it has none."""
+    group = result.case.group
+    if group is None or not group.facts.interacts:
+        return ""
+    return (
+        "What the neighbours of the one fastener take is what is likely given its own preload; "
+        "the joint and its table of fasteners count the scatter of each neighbour too. "
     )
