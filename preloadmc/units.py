@@ -141,23 +141,28 @@ PERCENT = Dimension("ratio", _NONE, "%", "%")
 ANGLE = Dimension("angle", _ANGLE, "deg", "deg")
 TIME = Dimension("time", _TIME, "h", "h")
 
-_BY_EXPONENTS = {
-    each.exponents: each
+# Every dimension by its name; the others are printed in another unit, and named alike.
+DIMENSIONS = {
+    each.name: each
     for each in (
-        RATIO, FORCE, TORQUE, LENGTH, AREA, STRESS, COMPLIANCE, EXPANSION, TEMPERATURE, ANGLE, TIME
+        RATIO, FORCE, TORQUE, LENGTH, AREA, STRESS, COMPLIANCE, EXPANSION, TEMPERATURE,
+        TEMPERATURE_DIFFERENCE, ANGLE, TIME,
     )
 }  # fmt: skip
+_BY_EXPONENTS = {
+    each.exponents: each for each in DIMENSIONS.values() if each is not TEMPERATURE_DIFFERENCE
+}
 
 # Sizes in N, mm, MPa, N·mm, K, rad, s that anything can have, with much to spare: powers and
 # products of such numbers stay far from where floating point ends.
 SMALLEST, LARGEST = 1e-20, 1e20
 # No number with its unit is longer.
-_LONGEST = 100
+LONGEST_QUANTITY = 100
 
-_NUMBER = re.compile(
-    r"\s*([+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)(?:\s*/\s*([1-9]\d*))?\s*(.*)",
-    re.DOTALL,
-)
+# The number of a quantity, and what may divide it as in 3/8.
+NUMBER = r"[+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+DIVISOR = r"[1-9]\d*"
+_NUMBER = re.compile(rf"\s*({NUMBER})(?:\s*/\s*({DIVISOR}))?\s*(.*)", re.DOTALL)
 # A unit expression may begin with 1 only as in 1/K, and no quantity here needs a power above 9.
 _TOKEN = re.compile(r"([*/])?([A-Za-z%]+|1(?=/))(?:\^(-?\d)(?!\d))?")
 
@@ -198,6 +203,14 @@ def unit_factor(unit: str) -> tuple[float, _Exponents]:
     return factor, (exponents[0], exponents[1], exponents[2], exponents[3], exponents[4])
 
 
+def named_units() -> dict[_Exponents, tuple[str, ...]]:
+    """Return the units that have a name of their own, by the exponents of what they measure."""
+    found: dict[_Exponents, tuple[str, ...]] = {}
+    for name, (_, exponents) in _UNITS.items():
+        found[exponents] = (*found.get(exponents, ()), name)
+    return found
+
+
 def dimension_of(unit: str) -> Dimension | None:
     """Return what a unit measures; None where nothing of this program is measured in it.
 
@@ -230,7 +243,7 @@ def split_quantity(given: str) -> tuple[float, str] | None:
     >>> split_quantity("84 N·m"), split_quantity("3/8 in"), split_quantity("much")
     ((84.0, 'N·m'), (0.375, 'in'), None)
     """
-    match = _NUMBER.fullmatch(given) if len(given) <= _LONGEST else None
+    match = _NUMBER.fullmatch(given) if len(given) <= LONGEST_QUANTITY else None
     if match is None:
         return None
     return float(match[1].replace("_", "")) / float(match[2] or 1), match[3].strip()

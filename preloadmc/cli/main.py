@@ -25,6 +25,8 @@ COMMANDS = {
     "aim": "the setting that suits the window, and the scatter it bears",
     "infer": "why joints came loose: odds of causes from field evidence",
     "fit": "laws from test records, and how many tests show a claim",
+    "keys": "the keys of the case file: meaning, units, values, defaults, examples",
+    "schema": "the JSON Schema of the case file, for editors",
     "tables": "the shipped tables with their sources",
 }
 

@@ -83,6 +83,6 @@ def command(
     outputs.deliver(loaded, run_text(result, system), run_document(result), files)
     if fail_above is not None and any(
         not each.probability.reliable or each.upper > fail_above
-        for each in (*result.outcomes, *result.judgement.beside)
+        for each in (*result.outcomes, *result.judgement.beside, *result.judgement.of_joint)
     ):
         click.get_current_context().exit(3)

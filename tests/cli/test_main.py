@@ -1,6 +1,7 @@
 """The program as a process: help, errors, a broken pipe, an interrupt, start-up."""
 
 import io
+import os
 import signal
 import subprocess
 import sys
@@ -37,6 +38,26 @@ def test_help_names_every_command_and_exit_code(call):
 
 def test_the_version(call):
     assert call("--version").output == f"preloadmc, version {__version__}\n"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code", "out", "err"),
+    [
+        (["--version"], 0, f"preloadmc, version {__version__}\n", ""),
+        (["check", "none.toml"], 2, "", "cannot be read"),
+    ],
+)
+def test_the_program_as_a_module(tmp_path, arguments, code, out, err):
+    done = subprocess.run(
+        [sys.executable, "-m", "preloadmc", *arguments],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
+    )
+    assert (done.returncode, done.stdout) == (code, out)
+    assert err in done.stderr
 
 
 @pytest.mark.parametrize(

@@ -128,6 +128,21 @@ def test_fail_above(call, case):
     assert call("run", case, "--fail-above", f"{high * (1 - 1e-9)!r}").exit_code == 3
 
 
+def test_fail_above_holds_for_the_joint_as_a_whole(
+    call, write_case, scatter, tmp_path, monkeypatch
+):
+    """Twelve fasteners: some of them in many joints, while one alone passes."""
+    monkeypatch.chdir(tmp_path)
+    group = {"fasteners": 12, "allowed": {"any_under": 0.9}}
+    path = write_case({**scatter, "sampling": {"samples": 2000, "seed": 7}, "group": group})
+    result = call("run", path.name, "--fail-above", "25 %", "--json", "-")
+    document = json.loads(result.stdout)
+    assert document["outcomes"]["outside_window"]["high"] < 0.25
+    assert document["group"]["outcomes"]["any_under"]["low"] > 0.25
+    assert result.exit_code == 3
+    assert call("run", path.name, "--fail-above", "1").exit_code == 0
+
+
 def test_an_error_of_the_programs_own_leaves_no_trace(call, case, monkeypatch):
     def fails(*_, **__):
         raise NotFiniteError("a margin is not a finite number: yield")
