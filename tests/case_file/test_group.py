@@ -223,3 +223,12 @@ def test_what_fasteners_share_is_stated_or_assumed_aloud(make_case):
     assert case.group.levels == {"friction.thread": "tool", "friction.bearing": "lot"}
     told = [item.path for item in case.assumptions if item.path.endswith("shared")]
     assert told == ["friction.bearing shared"]
+
+
+def test_a_row_carries_a_moment_that_opens_it_along_itself(make_case):
+    row = {"fasteners": 3, "row": "80 mm", "bending_moment": "0.4 kN·m"}
+    case = make_case({"group": row})
+    # M x / sum x²: 400 N·m over 2 (80 mm)² at 80 mm; nothing in the middle.
+    np.testing.assert_allclose(case.group.facts.bending * 0.4e6, [-2500.0, 0.0, 2500.0], atol=1e-6)
+    with pytest.raises(CaseError, match="fasteners on one line carry no other"):
+        make_case({"group": {**row, "bending_direction": "90 deg"}})

@@ -116,16 +116,14 @@ def loads_of(
     if BENDING in stated and positions is not None:
         draft.assume_default(_OPENS)
         opens = stated.known(_OPENS, float)
-        try:
-            shares = rigid_plate.axial_shares(positions)
-        except ValueError as error:
-            stated.problem(BENDING, str(error))
+        found = _bending(positions, np.array([math.cos(opens), math.sin(opens)]))
+        if found is None:
+            words = (
+                "a moment that opens the joint along its row: fasteners on one line carry no other"
+            )
+            stated.problem(BENDING, words)
             return None
-        # A moment about y pulls at positive x, or the other way about: taken so that it opens the
-        # joint in the direction asked for.
-        along = positions @ np.array([math.cos(opens), math.sin(opens)])
-        about = shares[:, 1] * -math.sin(opens) + shares[:, 2] * math.cos(opens)
-        bending = about if float(about @ along) > 0.0 else -about
+        bending = found
     if TORSIONAL in stated and positions is not None:
         torsional = rigid_plate.transverse_shares(positions)[:, :, 2]
         if TRANSVERSE in stated:
@@ -138,6 +136,26 @@ def loads_of(
         torsional,
         direction,
     )
+
+
+def _bending(positions: Array, opens: Array) -> Array | None:
+    """Return each fastener's axial force per moment that opens the joint in a direction [1/mm].
+
+    None where all sit on one line and the moment opens the joint across it.
+    """
+    along = positions @ opens
+    try:
+        shares = rigid_plate.axial_shares(positions)
+    except ValueError:
+        if not np.allclose(np.abs(along), np.hypot(*positions.T), rtol=1e-6, atol=1e-9):
+            return None
+        found: Array = along / float(along @ along)
+        return found
+    # A moment about y pulls at positive x, or the other way about: taken so that it opens the joint
+    # in the direction asked for.
+    about = shares[:, 1] * -opens[1] + shares[:, 2] * opens[0]
+    signed: Array = about if float(about @ along) > 0.0 else -about
+    return signed
 
 
 def _typed_shares(draft: Draft, path: str, load: str, n: int) -> Array | None:

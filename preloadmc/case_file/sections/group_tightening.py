@@ -190,6 +190,9 @@ def passes_of(draft: Draft, n: int, layout: str) -> tuple[tuple[Pass, ...], str,
     if list(shares) != sorted(shares) or shares[-1] != 1.0:
         stated.problem(_PASSES, "shares that rise to 100 % in the last pass")
         return None
+    if tools > 1:
+        words = f"the {tools} tools at once share what is shared by tool, as one tool would"
+        draft.assume("group.tools_at_once shared", words, "engineering judgement")
     passes = [(share, steps) for share in shares]
     if stated.known(_FINAL, bool):
         passes.append((1.0, around(n)))

@@ -82,7 +82,10 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     chosen = _choose(case, search, setting, system, seed, calls)
     found = chosen.aim
     scatters: AllowedScatters | None = None
-    if None not in (case.requirement.allowed_under, case.requirement.allowed_over):
+    # How much scatter is allowed is looked at for one fastener: it says nothing of a joint.
+    of_joint = case.group is not None and bool(case.group.allowed)
+    both = None not in (case.requirement.allowed_under, case.requirement.allowed_over)
+    if both and not of_joint:
         scatters = allowed_scatters(case, search.sample.bounds, seed=seed, calls=calls)
 
     def point(at: float) -> SettingPoint:

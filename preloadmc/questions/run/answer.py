@@ -148,8 +148,8 @@ def _setting_words(
     """Return what to do about the setting: nothing, or which way, and what closes that way."""
     if order is not None:
         return (
-            f"tighten in this order: {order.words}, in the same passes; every limit judged then "
-            f"meets what is allowed{_unknown(judged)}"
+            f"tighten in this order: {order.words} ({order.numbers}), in the same passes; every "
+            f"limit judged then meets what is allowed{_unknown(judged)}"
         )
     missed, unresolved = (judged.with_verdict(each) for each in (MISSES, NOT_RESOLVED))
     if not missed and unresolved:

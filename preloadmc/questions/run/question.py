@@ -19,7 +19,7 @@ from preloadmc.judgement.joint_events import judged_joint
 from preloadmc.judgement.judge import judge, judgement
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.next_tests import worth_testing
-from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_RESOLVED, Judgement
+from preloadmc.judgement.verdicts import MEETS, MISSES, Judgement
 from preloadmc.limits import BREAKING, OVER, UNDER
 from preloadmc.questions.bounds import bounds, sampled_bounds
 from preloadmc.questions.check import check
@@ -214,7 +214,7 @@ def _better_order(
 ) -> OrderTrial | None:
     """Return the order with which the joint meets every limit, where it does not as stated."""
     trial = best_order(joint.orders)
-    missed = any(each.verdict in (MISSES, NOT_RESOLVED) for each in judged.of_joint)
+    missed = any(each.verdict == MISSES for each in judged.of_joint)
     if trial is None or not missed:
         return None
     return trial if judge(with_order(case, trial), seed=seed).verdict == MEETS else None

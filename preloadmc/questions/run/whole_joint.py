@@ -45,6 +45,12 @@ class OrderTrial:
         last = ", then a last round at the full setting" if self.final_round else ""
         return f"{self.name}{last}"
 
+    @property
+    def numbers(self) -> str:
+        """Return the fasteners in their order, from 1; those tightened at once joined by "+"."""
+        _, order = self.sequence[0]
+        return ", ".join("+".join(str(each + 1) for each in step) for step in order)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JointResult:

@@ -6,6 +6,7 @@ from typing import Any
 
 from preloadmc.case import Case
 from preloadmc.judgement.joint_events import JudgedEvent
+from preloadmc.mechanics.tightening_order import Order
 from preloadmc.questions.run import JOINT_QUANTILES, JointResult
 from preloadmc.report.documents.estimates import probability_document
 from preloadmc.report.documents.judgement import judged_document
@@ -44,6 +45,9 @@ def joint_document(case: Case, result: JointResult | None) -> dict[str, Any] | N
         "orders": [
             {
                 "order": each.name,
+                "sequence": [
+                    [[n + 1 for n in step] for step in order] for _, order in each.sequence
+                ],
                 "last_round": each.final_round,
                 "tools_at_once": each.tools,
                 "least_left": each.least,
@@ -66,6 +70,10 @@ def joint_document(case: Case, result: JointResult | None) -> dict[str, Any] | N
         },
         "unit": "N",
     }
+
+
+def _from_one(order: Order) -> list[list[int]]:
+    return [[fastener + 1 for fastener in step] for step in order]
 
 
 def _event(each: JudgedEvent) -> dict[str, Any]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from preloadmc.case import Assumption, Case
 from preloadmc.inputs import input_kind, input_label
+from preloadmc.joint import GROUP_LOADS
 from preloadmc.judgement.verdicts import and_words
 from preloadmc.limits import minimum_kinds
 from preloadmc.questions.check import CheckResult
@@ -59,9 +60,15 @@ def story(case: Case, system: str) -> str:
         f"{article} {joint.thread.designation} fastener is tightened by {_control(case, system)}. "
         f"Its preload settles and is judged in these states: {states}. Too little is a preload "
         f"below {minimum} in any of them; too much is {too_much}, at assembly or in any later "
-        "state. Yield is that in tension with torsion. Loads, forces and limits are those of one "
-        f"fastener.{_of_group(case, system)}"
+        f"state. Yield is that in tension with torsion. {_whose(case)}{_of_group(case, system)}"
     )
+
+
+def _whose(case: Case) -> str:
+    """Return what loads, forces and limits are of."""
+    if any(name in case.laws for name in GROUP_LOADS):
+        return "Loads are those of the joint; forces and limits are those of one fastener."
+    return "Loads, forces and limits are those of one fastener."
 
 
 def _of_group(case: Case, system: str) -> str:

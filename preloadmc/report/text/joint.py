@@ -15,7 +15,7 @@ from preloadmc.judgement.joint_events import JudgedEvent
 from preloadmc.judgement.verdicts import and_words
 from preloadmc.judgement.wording import probability_words, share_text
 from preloadmc.questions.run import JOINT_QUANTILES, JointResult, LotShares
-from preloadmc.report.text.blocks import Block, Paragraph, Section, Table
+from preloadmc.report.text.blocks import Block, Paragraph, Points, Section, Table
 from preloadmc.report.text.judgement import doubted_words, verdict_words
 from preloadmc.units import FORCE, format_number, to_unit
 
@@ -207,8 +207,19 @@ def _order_section(case: Case, result: JointResult) -> Iterator[Section]:
                 "that order, until preloads are even within the spread asked for. Interaction: "
                 f"{group.facts.interaction_source}."
             ),
+            *_sequences(result),
         ),
     )
+
+
+def _sequences(result: JointResult) -> Iterator[Block]:
+    """Yield the fasteners in each order; a last round goes by number."""
+    told: dict[str, str] = {}
+    for each in result.orders:
+        told.setdefault(each.name, each.numbers)
+    yield Points(tuple(f"{name}: {numbers}" for name, numbers in told.items()))
+    if any(each.final_round for each in result.orders):
+        yield Paragraph("A last round (final_round = true) goes by number, from fastener 1 on.")
 
 
 def pass_name(facts: FastenerGroup, place: int) -> str:
@@ -233,7 +244,8 @@ def _lot_section(case: Case, lots: LotShares | None) -> Iterator[Section]:
                 f"In {share_text(lots.share)} of lots more than {share_text(lots.asked)} of joints "
                 f"miss ({EVENT_WORDS[lots.event]}). Joints that miss: {share_text(middle)} in the "
                 f"median lot, at most {share_text(low)} in the best twentieth of lots, at least "
-                f"{share_text(high)} in the worst. Lots and tools differ by {names}."
+                f"{share_text(high)} in the worst. Lots and tools differ by {names}. An "
+                "approximation: the governing fastener stands for all in each lot."
             ),
         ),
     )
