@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from preloadmc.chance.streams import named_rng
-from preloadmc.joint import after_each_pass, preload_path
+from preloadmc.joint import after_each_pass
 from preloadmc.units import Array
 from preloadmc.whole_joint import WholeJoint
 
@@ -86,9 +86,9 @@ def sample_joints(
             counts[event] += np.bincount(misses.sum(axis=1), minlength=n + 1)
         for name in of_joint:
             missed[name] += int(np.count_nonzero(whole.together_of(made, name).min(axis=1) < 0.0))
-        tightened = whole.by_fastener(made, lambda state: state.assembly.preload)
+        tightened = whole.by_fastener(made, lambda each: each.state.assembly.preload)
         passes.append(after_each_pass(whole.group.facts, tightened))
-        residual.append(whole.by_fastener(made, lambda state: preload_path(state)["residual"]))
+        residual.append(whole.by_fastener(made, lambda each: each.state.residual))
     return JointSamples(
         joints,
         np.concatenate(passes, axis=1),

@@ -202,11 +202,7 @@ class WholeJoint:
 
     def worst_of(self, made: list[Made], event: str) -> Array:
         """Return the smallest margin of each fastener of joints that are made (m, n)."""
-        found = np.empty((made[0].joints, self.n))
-        for each in made:
-            worst = self._margins(each, event).min(axis=1)
-            found[:, each.member.fasteners] = each.by_fastener(worst)
-        return found
+        return self.by_fastener(made, lambda each: self._margins(each, event).min(axis=1))
 
     def made(self, u: Array, v: Array) -> list[Made]:
         """Return the fasteners of m joints, member by member.
@@ -268,12 +264,14 @@ class WholeJoint:
         The load of a joint is one: it is read of its first fastener.
         """
         facts = self.group.facts
-        held = np.empty((made[0].joints, self.n))
-        for each in made:
+
+        def held_by(each: Made) -> FloatLike:
             judged = each.state.judged[state]
             assert judged.joint_friction is not None, "asked for where it is stated"
-            friction = each.by_fastener(judged.joint_friction) * each.member.case.joint.slip_faces
-            held[:, each.member.fasteners] = friction * clamp_forces(each, judged)
+            friction = judged.joint_friction * each.member.case.joint.slip_faces
+            return friction * clamp_force(judged)
+
+        held = self.by_fastener(made, held_by)
         force, moment = (
             np.zeros(len(held))
             if name not in made[0].x
@@ -289,16 +287,16 @@ class WholeJoint:
         margin: Array = np.minimum(factor, _MOST_FACTOR) - 1.0
         return margin
 
-    def by_fastener(self, made: list[Made], of: Callable[[State], FloatLike]) -> Array:
-        """Return a quantity of each fastener of joints that are made (m, n), from its state."""
+    def by_fastener(self, made: list[Made], of: Callable[[Made], FloatLike]) -> Array:
+        """Return a quantity of each fastener of joints that are made (m, n), from its member's."""
         found = np.empty((made[0].joints, self.n))
         for each in made:
-            found[:, each.member.fasteners] = each.by_fastener(of(each.state))
+            found[:, each.member.fasteners] = each.by_fastener(of(each))
         return found
 
     def tightened(self, u: Array, v: Array) -> Array:
         """Return the preload of each fastener right after its own tightening (m, n) [N]."""
-        return self.by_fastener(self.made(u, v), lambda state: state.assembly.preload)
+        return self.by_fastener(self.made(u, v), lambda each: each.state.assembly.preload)
 
     def unmixed(self, z: Array) -> tuple[Array, Array]:
         """Split rows (m, shared + n own) into shared numbers and own ones (m, n, own)."""
@@ -355,19 +353,18 @@ class WholeJoint:
 
 def _total_clamp(made: list[Made], state: int) -> Array:
     """Return the clamp force of all fasteners together, less the one needed [N]."""
-    total = sum(clamp_forces(each, each.state.judged[state]).sum(axis=1) for each in made)
+    total = sum(
+        each.by_fastener(clamp_force(each.state.judged[state])).sum(axis=1) for each in made
+    )
     needed = made[0].by_fastener(made[0].x[TOTAL_CLAMP_INPUT])[:, 0]
     margin: Array = total - needed
     return margin
 
 
-def clamp_forces(made: Made, judged: JudgedState) -> Array:
-    """Return the clamp force at each fastener of a member in a state (m, fasteners) [N].
-
-    Parts that have parted press no more.
-    """
-    clamp = judged.preload - preload_for_no_separation(judged)
-    return made.by_fastener(np.maximum(clamp, 0.0))
+def clamp_force(judged: JudgedState) -> FloatLike:
+    """Return the clamp force at a fastener in a state [N]: parts that have parted press no more."""
+    clamp: FloatLike = np.maximum(judged.preload - preload_for_no_separation(judged), 0.0)
+    return clamp
 
 
 def _members(case: Case, group: Group) -> Iterator[Member]:

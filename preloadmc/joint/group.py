@@ -30,19 +30,17 @@ class FastenerGroup:
     """The n fasteners of one joint; mm, rad.
 
     ``positions`` (n, 2) are those of the fasteners about their centroid, None where the case gives
-    none; ``layout`` is "circle", "row", "positions" or "" and ``closed`` tells whether the last
-    fastener is a neighbour of the first. ``axial`` (n,) is the share of an axial load that each
-    takes and ``bending`` (n,) [1/mm] its axial load per bending moment; ``transverse`` (n, 2) and
-    ``torsional`` (n, 2) [1/mm] are the components across the fastener, per load. ``direction`` (2,)
-    is that of the transverse load. ``coefficients`` (n, n) are those of elastic interaction, all
-    zero where none is stated, ``interaction_source`` says where they are from, and ``order_name``
-    what the order is called. ``passes`` are made in turn; ``stations`` are equal fasteners, those
-    with the same loads and the same place in everything.
+    none; ``layout`` is "circle", "row", "positions" or "". ``axial`` (n,) is the share of an axial
+    load that each takes and ``bending`` (n,) [1/mm] its axial load per bending moment;
+    ``transverse`` (n, 2) and ``torsional`` (n, 2) [1/mm] are the components across the fastener,
+    per load. ``direction`` (2,) is that of the transverse load. ``coefficients`` (n, n) are those of
+    elastic interaction, all zero where none is stated, ``interaction_source`` says where they are
+    from, and ``order_name`` what the order is called. ``passes`` are made in turn; ``stations`` are
+    equal fasteners, those with the same loads and the same place in everything.
     """
 
     fasteners: int
     layout: str
-    closed: bool
     positions: Array | None
     direction: Array
     axial: Array

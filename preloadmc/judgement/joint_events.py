@@ -19,6 +19,7 @@ from preloadmc.estimates.plain import ENOUGH
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.estimates.tail import tail_probability
 from preloadmc.joint import interaction_loss
+from preloadmc.joint.group import TORSIONAL, TRANSVERSE
 from preloadmc.joint_samples import JointSamples, sample_joints
 from preloadmc.judgement.bands import Bands
 from preloadmc.judgement.either import either
@@ -103,12 +104,9 @@ def events_of(case: Case) -> tuple[JointEvent, ...]:
         found.append(JointEvent("least_clamp", MINIMUM_CLAMP.name, 1, (UNDER,)))
     if case.may_slip:
         found.append(JointEvent("first_slip", SLIP.name, 1, (UNDER,)))
-        if any(name.startswith("group.") and name in _ACROSS for name in case.laws):
+        if TRANSVERSE in case.laws or TORSIONAL in case.laws:
             found.append(JointEvent("slip_capacity", None, 0, (UNDER,)))
     return tuple(found)
-
-
-_ACROSS = ("group.transverse", "group.torsional_moment")
 
 
 def judged_joint(
@@ -277,7 +275,7 @@ def _of_fasteners(
     values = np.array([each.value for each in single])
     counts = [1] * whole.n
     band = None
-    way = likeliest_way(whole, event.event, rng=rng)
+    way = None if brief else likeliest_way(whole, event.event, rng=rng)
     common = None if way is None else way.common
     if bands is not None:
         given = 0.0 if way is None else _common_given_tests(whole, way)

@@ -52,12 +52,10 @@ def judge(case: Case, *, seed: int, threads: int | None = None) -> Judgement:
     drawn = sample(
         case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=threads or cores()
     )
-    joint = None
+    bands, joint = bands_of(case, seed), None
     if case.group is not None:
-        joint = judged_joint(
-            case, seed=seed, bands=bands_of(case, seed), names=_asked(case), brief=True
-        )
-    return judgement(case, drawn, {}, seed=seed, joint=joint)
+        joint = judged_joint(case, seed=seed, bands=bands, names=_asked(case), brief=True)
+    return judgement(case, drawn, {}, seed=seed, bands=bands, joint=joint)
 
 
 def judgement(

@@ -165,7 +165,6 @@ def group_of(draft: Draft) -> StatedGroup | None:
     facts = FastenerGroup(
         fasteners=n,
         layout=layout,
-        closed=layout == "circle",
         positions=positions,
         direction=direction,
         axial=axial,
