@@ -33,10 +33,10 @@ class FastenerGroup:
     none; ``layout`` is "circle", "row", "positions" or "". ``axial`` (n,) is the share of an axial
     load that each takes and ``bending`` (n,) [1/mm] its axial load per bending moment;
     ``transverse`` (n, 2) and ``torsional`` (n, 2) [1/mm] are the components across the fastener,
-    per load. ``direction`` (2,) is that of the transverse load. ``coefficients`` (n, n) are those of
-    elastic interaction, all zero where none is stated, ``interaction_source`` says where they are
-    from, and ``order_name`` what the order is called. ``passes`` are made in turn; ``stations`` are
-    equal fasteners, those with the same loads and the same place in everything.
+    per load. ``direction`` (2,) is that of the transverse load. ``coefficients`` (n, n) are those
+    of elastic interaction, all zero where none is stated, ``interaction_source`` says where they
+    are from, and ``order_name`` what the order is called. ``passes`` are made in turn; ``stations``
+    are equal fasteners, those with the same loads and the same place in everything.
     """
 
     fasteners: int
