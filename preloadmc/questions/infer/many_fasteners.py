@@ -47,7 +47,7 @@ _BENT = 3.0
 _DIRECTION_DRAWS = 2048
 # Cells of the grid of true values for each measuring error, and how far it reaches beyond what was
 # read: there the density of a normal error is 1e-196, and any farther value counts as that.
-CELLS, _BEYOND = 8.0, 30.0
+CELLS, _BEYOND = 4.0, 30.0
 _MOST_CELLS = 8192
 LEAST = 1e-300
 # Samples followed through the joint at once: what they need stays in the processor's cache.
