@@ -9,6 +9,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 JUDGEMENT = "engineering judgement"
+# No joint that is meant to hold misses a limit more often.
+MOST_ALLOWED = "10 %"
 
 
 class PlausibleRange(NamedTuple):
@@ -27,6 +29,8 @@ class PlausibleRange(NamedTuple):
         Where the usual values are from.
     least, most : str
         No value is possible beyond; empty where nothing is said but by the sign of the input.
+    smallest : str
+        Of either sign, usual values are as large as this, or 0; empty where small ones are usual.
     """
 
     path: str
@@ -36,6 +40,7 @@ class PlausibleRange(NamedTuple):
     source: str = JUDGEMENT
     least: str = ""
     most: str = ""
+    smallest: str = ""
 
 
 _RATIO = ("/10", "%")
@@ -57,6 +62,11 @@ def _length(path: str, low: str, high: str) -> PlausibleRange:
 def _force(path: str, low: str, high: str) -> PlausibleRange:
     """Return the row of a force; the strongest steel of a metre across breaks at 3 GN."""
     return PlausibleRange(path, low, high, ("kN", "N", "lbf"), least="-1e5 MN", most="1e5 MN")
+
+
+def _force_of_one(path: str, low: str = "0 N") -> PlausibleRange:
+    """Return the row of what one fastener holds or carries; a screw of 1 mm yields at 300 N."""
+    return _force(path, low, "5 MN")._replace(smallest="50 N")
 
 
 def _torque(path: str, low: str, high: str) -> PlausibleRange:
@@ -84,8 +94,11 @@ def _compliance(path: str, low: str, high: str) -> PlausibleRange:
     )
 
 
-def _heat(path: str, low: str = "-200 degC", high: str = "1000 degC") -> PlausibleRange:
-    """Return the row of a temperature of solid parts."""
+def _heat(path: str, low: str = "-170 degC", high: str = "1000 degC") -> PlausibleRange:
+    """Return the row of a temperature of solid parts, down to those of liquefied gas in ships.
+
+    What is colder is more easily a temperature in degC typed with a K.
+    """
     return PlausibleRange(path, low, high, _DEGREES, most=_HOTTEST)
 
 
@@ -114,8 +127,9 @@ _ROWS = (
     _strength("fastener.yield_strength", "50 MPa", "2500 MPa"),
     _strength("fastener.tensile_strength", "100 MPa", "3000 MPa"),
     PlausibleRange("fastener.plastic_strain", "0.5 %", "60 %", _RATIO, most="1000 %"),
-    # A layer may be a polymer, which is softer and grows more than metals do.
-    PlausibleRange("clamped[].modulus", "1 MPa", "700 GPa", ("GPa", "MPa", "psi"), JUDGEMENT,
+    # A layer may be a polymer, which is softer and grows more than metals do; below a GPa lie
+    # gaskets and rubber, and moduli of metals typed in MPa.
+    PlausibleRange("clamped[].modulus", "1 GPa", "700 GPa", ("GPa", "MPa", "psi"), JUDGEMENT,
                    "1 Pa", _STIFFEST),
     PlausibleRange("clamped[].expansion", "-10 ppm/K", "100 ppm/K", _EXPANSION,
                    "expansions of metals and filled polymers, from memory",
@@ -142,7 +156,7 @@ _ROWS = (
     _force("tightening.pump_force", "100 N", "50 MN"),
     PlausibleRange("tightening.transfer_ratio", "0.2", "1.05", _RATIO, least="0.01", most="10"),
     PlausibleRange("tightening.elongation", "1 um", "20 mm", _SMALL, least="1 nm", most="1 m"),
-    _force("tightening.preload", "1 N", "50 MN"),
+    _force("tightening.preload", "50 N", "50 MN"),
     _torque("tightening.prevailing_torque", "0 N·m", "2 kN·m"),
     PlausibleRange("tightening.accept.reading", "0.5", "1.5", most="10"),
     PlausibleRange("settling.embedding", "0 um", "200 um", _SMALL, most="1 m"),
@@ -153,14 +167,14 @@ _ROWS = (
     _heat("temperature.state[].fastener"),
     _heat("temperature.state[].clamped"),
     _heat("temperature.state[].clamped[]"),
-    _force("temperature.state[].axial", "-50 MN", "50 MN"),
-    _force("temperature.state[].transverse", "-50 MN", "50 MN"),
+    _force_of_one("temperature.state[].axial", "-5 MN"),
+    _force_of_one("temperature.state[].transverse", "-5 MN"),
     _friction("temperature.state[].joint_friction", "0.02", "1"),
-    _force("load.axial", "-50 MN", "50 MN"),
-    _force("load.transverse", "-50 MN", "50 MN"),
-    _force("requirement.minimum_preload", "0 N", "50 MN"),
-    _force("requirement.minimum_clamp", "0 N", "50 MN"),
-    _force("requirement.maximum_preload", "1 N", "50 MN"),
+    _force_of_one("load.axial", "-5 MN"),
+    _force_of_one("load.transverse", "-5 MN"),
+    _force_of_one("requirement.minimum_preload"),
+    _force_of_one("requirement.minimum_clamp"),
+    _force_of_one("requirement.maximum_preload", "50 N"),
     PlausibleRange("requirement.maximum_plastic_elongation", "0.1 um", "50 mm", _SMALL,
                    least="1 nm", most="1 m"),
     _angle("rotation.angle", "0 deg", "3600 deg"),
@@ -173,11 +187,11 @@ _ROWS = (
     PlausibleRange("seat.paint", "0 %", "100 %"),
     PlausibleRange("seat.washer", "0 %", "100 %"),
     _torque("investigation.prevailing_torque", "0 N·m", "2 kN·m"),
-    _force("group.axial", "-500 MN", "500 MN"),
-    _force("group.transverse", "-500 MN", "500 MN"),
+    _force("group.axial", "-500 MN", "500 MN")._replace(smallest="50 N"),
+    _force("group.transverse", "-500 MN", "500 MN")._replace(smallest="50 N"),
     _torque("group.bending_moment", "-100 MN·m", "100 MN·m"),
     _torque("group.torsional_moment", "-100 MN·m", "100 MN·m"),
-    _force("group.minimum_total_clamp", "0 N", "500 MN"),
+    _force("group.minimum_total_clamp", "0 N", "500 MN")._replace(smallest="50 N"),
     _length("group.circle", "5 mm", "20 m"),
     _length("group.row", "2 mm", "5 m"),
     PlausibleRange("investigation.breakaway_ratio", "0.5", "3", _RATIO, least="0.01", most="100"),

@@ -5,91 +5,47 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 import numpy as np
 from numpy.typing import NDArray
 
+from preloadmc.typed_numbers import doubt_in_number, split_quantity
+from preloadmc.unit_words import (
+    DIVISORS,
+    OF_ANGLE,
+    OF_AREA,
+    OF_COMPLIANCE,
+    OF_EXPANSION,
+    OF_FORCE,
+    OF_LENGTH,
+    OF_NONE,
+    OF_STRESS,
+    OF_TEMPERATURE,
+    OF_TIME,
+    OF_TORQUE,
+    Exponents,
+    multiplied,
+    unit_factor,
+    units_of,
+)
+
 Array = NDArray[np.float64]
 FloatLike = float | Array
 
-# Exponents of (force, length, temperature, angle, time).
-_Exponents = tuple[int, int, int, int, int]
-
-_NONE: _Exponents = (0, 0, 0, 0, 0)
-_FORCE: _Exponents = (1, 0, 0, 0, 0)
-_LENGTH: _Exponents = (0, 1, 0, 0, 0)
-_TORQUE: _Exponents = (1, 1, 0, 0, 0)
-_STRESS: _Exponents = (1, -2, 0, 0, 0)
-_TEMPERATURE: _Exponents = (0, 0, 1, 0, 0)
-_ANGLE: _Exponents = (0, 0, 0, 1, 0)
-_TIME: _Exponents = (0, 0, 0, 0, 1)
-_AREA: _Exponents = (0, 2, 0, 0, 0)
-_COMPLIANCE: _Exponents = (-1, 1, 0, 0, 0)
-_EXPANSION: _Exponents = (0, 0, -1, 0, 0)
-
 # The unit of every number inside.
-_INTERNAL: dict[_Exponents, str] = {
-    _NONE: "",
-    _FORCE: "N",
-    _LENGTH: "mm",
-    _TORQUE: "N·mm",
-    _STRESS: "MPa",
-    _TEMPERATURE: "K",
-    _ANGLE: "rad",
-    _TIME: "s",
-    _AREA: "mm²",
-    _COMPLIANCE: "mm/N",
-    _EXPANSION: "1/K",
+_INTERNAL: dict[Exponents, str] = {
+    OF_NONE: "",
+    OF_FORCE: "N",
+    OF_LENGTH: "mm",
+    OF_TORQUE: "N·mm",
+    OF_STRESS: "MPa",
+    OF_TEMPERATURE: "K",
+    OF_ANGLE: "rad",
+    OF_TIME: "s",
+    OF_AREA: "mm²",
+    OF_COMPLIANCE: "mm/N",
+    OF_EXPANSION: "1/K",
 }
-
-# Exact by definition: 1 in = 25.4 mm; 1 lb = 0.45359237 kg; g_n = 9.80665 m/s2 (BIPM, NIST SP 811).
-_INCH = 25.4
-_LBF = 0.45359237 * 9.80665
-
-_UNITS: dict[str, tuple[float, _Exponents]] = {
-    "N": (1.0, _FORCE),
-    "kN": (1e3, _FORCE),
-    "MN": (1e6, _FORCE),
-    "lbf": (_LBF, _FORCE),
-    "kip": (1e3 * _LBF, _FORCE),
-    "kgf": (9.80665, _FORCE),
-    "Nm": (1e3, _TORQUE),
-    "Nmm": (1.0, _TORQUE),
-    "kNm": (1e6, _TORQUE),
-    "nm": (1e-6, _LENGTH),
-    "um": (1e-3, _LENGTH),
-    "mm": (1.0, _LENGTH),
-    "cm": (10.0, _LENGTH),
-    "m": (1e3, _LENGTH),
-    "in": (_INCH, _LENGTH),
-    "mil": (_INCH / 1e3, _LENGTH),
-    "ft": (12 * _INCH, _LENGTH),
-    "Pa": (1e-6, _STRESS),
-    "kPa": (1e-3, _STRESS),
-    "MPa": (1.0, _STRESS),
-    "GPa": (1e3, _STRESS),
-    "bar": (0.1, _STRESS),
-    "psi": (_LBF / _INCH**2, _STRESS),
-    "ksi": (1e3 * _LBF / _INCH**2, _STRESS),
-    "K": (1.0, _TEMPERATURE),
-    "degC": (1.0, _TEMPERATURE),
-    "degF": (5 / 9, _TEMPERATURE),
-    "rad": (1.0, _ANGLE),
-    "deg": (math.pi / 180, _ANGLE),
-    "turn": (2 * math.pi, _ANGLE),
-    "s": (1.0, _TIME),
-    "min": (60.0, _TIME),
-    "h": (3600.0, _TIME),
-    "d": (86400.0, _TIME),
-    "%": (1e-2, _NONE),
-    "ppm": (1e-6, _NONE),
-    "1": (1.0, _NONE),
-}
-
-_REPLACED = str.maketrans(
-    {"µ": "u", "μ": "u", "·": "*", "⋅": "*", "×": "*", "²": "^2", "³": "^3", "⁻": "^-", "¹": "1"}
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +53,7 @@ class Dimension:
     """What a quantity measures, with the unit it is printed in for each unit system."""
 
     name: str
-    exponents: _Exponents
+    exponents: Exponents
     metric: str
     inch: str
 
@@ -126,20 +82,20 @@ class Dimension:
         return self.metric if self.metric == self.inch else f"{self.metric} or {self.inch}"
 
 
-FORCE = Dimension("force", _FORCE, "kN", "lbf")
-TORQUE = Dimension("torque", _TORQUE, "N·m", "lbf·ft")
-LENGTH = Dimension("length", _LENGTH, "mm", "in")
-SMALL_LENGTH = Dimension("length", _LENGTH, "µm", "mil")
-AREA = Dimension("area", _AREA, "mm²", "in²")
-STRESS = Dimension("stress", _STRESS, "MPa", "ksi")
-COMPLIANCE = Dimension("compliance", _COMPLIANCE, "µm/kN", "mil/kip")
-EXPANSION = Dimension("thermal expansion", _EXPANSION, "ppm/K", "ppm/degF")
-TEMPERATURE = Dimension("temperature", _TEMPERATURE, "degC", "degF")
-TEMPERATURE_DIFFERENCE = Dimension("temperature difference", _TEMPERATURE, "K", "degF")
-RATIO = Dimension("ratio", _NONE, "", "")
-PERCENT = Dimension("ratio", _NONE, "%", "%")
-ANGLE = Dimension("angle", _ANGLE, "deg", "deg")
-TIME = Dimension("time", _TIME, "h", "h")
+FORCE = Dimension("force", OF_FORCE, "kN", "lbf")
+TORQUE = Dimension("torque", OF_TORQUE, "N·m", "lbf·ft")
+LENGTH = Dimension("length", OF_LENGTH, "mm", "in")
+SMALL_LENGTH = Dimension("length", OF_LENGTH, "µm", "mil")
+AREA = Dimension("area", OF_AREA, "mm²", "in²")
+STRESS = Dimension("stress", OF_STRESS, "MPa", "ksi")
+COMPLIANCE = Dimension("compliance", OF_COMPLIANCE, "µm/kN", "mil/kip")
+EXPANSION = Dimension("thermal expansion", OF_EXPANSION, "ppm/K", "ppm/degF")
+TEMPERATURE = Dimension("temperature", OF_TEMPERATURE, "degC", "degF")
+TEMPERATURE_DIFFERENCE = Dimension("temperature difference", OF_TEMPERATURE, "K", "degF")
+RATIO = Dimension("ratio", OF_NONE, "", "")
+PERCENT = Dimension("ratio", OF_NONE, "%", "%")
+ANGLE = Dimension("angle", OF_ANGLE, "deg", "deg")
+TIME = Dimension("time", OF_TIME, "h", "h")
 
 # Every dimension by its name; the others are printed in another unit, and named alike.
 DIMENSIONS = {
@@ -153,62 +109,60 @@ _BY_EXPONENTS = {
     each.exponents: each for each in DIMENSIONS.values() if each is not TEMPERATURE_DIFFERENCE
 }
 
+_MULTIPLIED_BEHIND = re.compile(r"/[^/]*[A-Za-z][*·⋅. -][A-Za-z]")
+# What the zeros of temperature scales are [K].
+_ZEROS = {("K", 1): 0.0, ("degC", 1): 273.15, ("degF", 1): 273.15 - 32 * 5 / 9}
 # Sizes in N, mm, MPa, N·mm, K, rad, s that anything can have, with much to spare: powers and
 # products of such numbers stay far from where floating point ends.
 SMALLEST, LARGEST = 1e-20, 1e20
-# No number with its unit is longer.
-LONGEST_QUANTITY = 100
-
-# The number of a quantity, and what may divide it as in 3/8.
-NUMBER = r"[+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-DIVISOR = r"[1-9]\d*"
-_NUMBER = re.compile(rf"\s*({NUMBER})(?:\s*/\s*({DIVISOR}))?\s*(.*)", re.DOTALL)
-# A unit expression may begin with 1 only as in 1/K, and no quantity here needs a power above 9.
-_TOKEN = re.compile(r"([*/])?([A-Za-z%]+|1(?=/))(?:\^(-?\d)(?!\d))?")
 
 
-def unit_factor(unit: str) -> tuple[float, _Exponents]:
-    """Return the factor to N, mm, K, rad, s and the exponents of a unit expression.
+def unit_scale(unit: str, dimension: Dimension) -> tuple[float, float]:
+    """Return zero and size of a unit in N, mm, MPa, K, rad, s.
+
+    Letter case does not matter where one unit alone can be meant in a quantity of this dimension:
+    "KN" is kN, "nm" of a torque N·m.
 
     Parameters
     ----------
     unit : str
-        Products and quotients of known units, such as ``N·m``, ``lbf*ft``, ``um/kN``, ``1/K``.
+        As typed; empty for a bare number, which only a ratio is.
+    dimension : Dimension
+        What the unit must measure.
 
     Raises
     ------
     ValueError
-        If a unit is unknown or the expression cannot be read; the message names the nearest.
+        In plain words: no unit, an unknown one, another dimension, or one of several.
 
     Examples
     --------
-    >>> unit_factor("kN")[0]
-    1000.0
+    >>> unit_scale("KN", FORCE), unit_scale("nm", TORQUE), unit_scale("C", TEMPERATURE)
+    ((0.0, 1000.0), (0.0, 1000.0), (273.15, 1.0))
     """
-    text = unit.strip().translate(_REPLACED).replace("°", "deg").replace(" ", "*")
-    text = re.sub(r"(?<=[A-Za-z])[.\-](?=[A-Za-z])", "*", text)
-    text = re.sub(r"(?<=[A-Za-z])(?=[23]\b)", "^", text)
-    factor, exponents, position = 1.0, [0, 0, 0, 0, 0], 0
-    while position < len(text):
-        match = _TOKEN.match(text, position)
-        if match is None or (match[1] is None) != (position == 0):
-            raise ValueError(f"cannot read the unit '{unit}'")
-        if match[2] not in _UNITS:
-            raise ValueError(f"unknown unit '{match[2]}'{_nearest(match[2])}")
-        power = int(match[3] or 1) * (-1 if match[1] == "/" else 1)
-        base, base_exponents = _UNITS[match[2]]
-        factor *= base**power
-        exponents = [e + power * b for e, b in zip(exponents, base_exponents, strict=True)]
-        position = match.end()
-    return factor, (exponents[0], exponents[1], exponents[2], exponents[3], exponents[4])
-
-
-def named_units() -> dict[_Exponents, tuple[str, ...]]:
-    """Return the units that have a name of their own, by the exponents of what they measure."""
-    found: dict[_Exponents, tuple[str, ...]] = {}
-    for name, (_, exponents) in _UNITS.items():
-        found[exponents] = (*found.get(exponents, ()), name)
-    return found
+    if not unit:
+        if dimension.exponents != OF_NONE:
+            raise ValueError(f"{dimension.with_article} needs a unit, such as {dimension.examples}")
+        return 0.0, 1.0
+    try:
+        units = units_of(unit, dimension.exponents)
+    except ValueError as error:
+        such_as = f"; {dimension.with_article} is wanted, such as in {dimension.examples}"
+        raise ValueError(f"{error}{such_as if dimension.examples else ''}") from None
+    if units is None:
+        allowed = dimension.examples or "none, or %"
+        # µm/m·K is often typed for µm/(m·K).
+        divisors = f"; {DIVISORS}" if _MULTIPLIED_BEHIND.search(unit) else ""
+        raise ValueError(
+            f"{dimension.with_article} is wanted ({allowed}); '{unit}' is another dimension"
+            f"{divisors}"
+        )
+    factor = multiplied(units)[0]
+    if dimension is not TEMPERATURE:
+        return 0.0, factor
+    if len(units) > 1 or units[0] not in _ZEROS:
+        raise ValueError("a temperature is wanted in K, degC or degF")
+    return _ZEROS[units[0]], factor
 
 
 def dimension_of(unit: str) -> Dimension | None:
@@ -225,28 +179,6 @@ def dimension_of(unit: str) -> Dimension | None:
     ('torque', 'ratio', None)
     """
     return _BY_EXPONENTS.get(unit_factor(unit)[1])
-
-
-def _nearest(word: str) -> str:
-    """Return '; nearest: x' for the unit most like ``word``, or an empty text."""
-    alike = [unit for unit in _UNITS if unit.lower() == word.lower()]
-    alike = alike or [unit for unit in _UNITS if unit.startswith("deg") and unit[3:] == word]
-    near = alike or get_close_matches(word, _UNITS, n=1, cutoff=0.6)
-    return f"; nearest: {' or '.join(near)}" if near else ""
-
-
-def split_quantity(given: str) -> tuple[float, str] | None:
-    """Return number and unit of a quantity as typed; None where it does not begin with a number.
-
-    Examples
-    --------
-    >>> split_quantity("84 N·m"), split_quantity("3/8 in"), split_quantity("much")
-    ((84.0, 'N·m'), (0.375, 'in'), None)
-    """
-    match = _NUMBER.fullmatch(given) if len(given) <= LONGEST_QUANTITY else None
-    if match is None:
-        return None
-    return float(match[1].replace("_", "")) / float(match[2] or 1), match[3].strip()
 
 
 def parse_quantity(given: str | float, dimension: Dimension) -> float:
@@ -283,14 +215,14 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
         )
         raise ValueError(f"{dimension.with_article} as text {such_as}")
     if isinstance(given, str):
+        if doubt := doubt_in_number(given):
+            raise ValueError(doubt)
         split = split_quantity(given)
         if split is None:
             raise ValueError(
                 f"a finite number with its unit ({dimension.examples or 'none, or %'})"
             )
         number, unit = split
-        if unit.startswith(","):
-            raise ValueError("a point before the decimals, not a comma")
     else:
         unit = ""
         try:
@@ -299,27 +231,13 @@ def parse_quantity(given: str | float, dimension: Dimension) -> float:
             number = math.inf
     if not math.isfinite(number):
         raise ValueError("a finite number")
-    if not unit:
-        if dimension.exponents != _NONE:
-            raise ValueError(f"{dimension.with_article} needs a unit, such as {dimension.examples}")
-        return _of_possible_size(number, dimension)
-    try:
-        factor, exponents = unit_factor(unit)
-    except ValueError as error:
-        such_as = f"; {dimension.with_article} is wanted, such as in {dimension.examples}"
-        raise ValueError(f"{error}{such_as if dimension.examples else ''}") from None
-    if exponents != dimension.exponents:
-        allowed = dimension.examples or "none, or %"
+    if not isinstance(given, str) and dimension.exponents != OF_NONE:
         raise ValueError(
-            f"{dimension.with_article} is wanted ({allowed}); '{unit}' is another dimension"
+            f"{dimension.with_article} needs a unit, such as {dimension.examples}: "
+            f'"{given} {dimension.metric}"'
         )
-    if dimension is TEMPERATURE:
-        plain = unit.replace("°", "deg")
-        offset = {"K": 0.0, "degC": 273.15, "degF": 273.15 - 32 * 5 / 9}.get(plain)
-        if offset is None:
-            raise ValueError("a temperature is wanted in K, degC or degF")
-        return _of_possible_size(number * factor + offset, dimension)
-    return _of_possible_size(number * factor, dimension)
+    zero, factor = unit_scale(unit, dimension)
+    return _of_possible_size(number * factor + zero, dimension)
 
 
 def _of_possible_size(value: float, dimension: Dimension) -> float:
@@ -357,9 +275,8 @@ def to_unit(value: float, unit: str, dimension: Dimension) -> float:
     """
     if not unit:
         return value
-    if dimension is TEMPERATURE:
-        return round((value - parse_quantity(f"0 {unit}", TEMPERATURE)) / unit_factor(unit)[0], 9)
-    return value / unit_factor(unit)[0]
+    zero, factor = unit_scale(unit, dimension)
+    return round((value - zero) / factor, 9) if dimension is TEMPERATURE else value / factor
 
 
 def format_number(value: float, digits: int = 4) -> str:

@@ -38,3 +38,15 @@ def common_scatter(name: str) -> tuple[str, float, str]:
         if name.startswith(beginning):
             return level, fraction, why
     return "lot", 0.0, "engineering judgement"
+
+
+def common_words() -> str:
+    """Return what fasteners have in common of which inputs where no law says so."""
+    found: dict[tuple[str, float], list[str]] = {}
+    for beginning, level, fraction, _ in _COMMON:
+        found.setdefault((level, fraction), []).append(beginning.rstrip("."))
+    each = [
+        f"{fraction:g} by {level} for {', '.join(names)}"
+        for (level, fraction), names in found.items()
+    ]
+    return f"where several fasteners are followed: {'; '.join(each)}; none for others"

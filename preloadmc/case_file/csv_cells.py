@@ -8,9 +8,6 @@ import re
 from collections.abc import Iterator
 
 _QUOTED = re.compile(r'"[^"]*"')
-_COMMA = re.compile(r"(?<=\d),(?=\d)")
-# A number that begins with 0 has no thousands.
-_MAY_DIVIDE_THOUSANDS = re.compile(r"(?<!\d)[1-9]\d{0,2},\d{3}(?!\d)")
 # Lines that begin with # are comments, but for the words of spreadsheets for a failed formula.
 _COMMENT = re.compile(r"#(?!N/A|[A-Z0-9/]+[!?])")
 
@@ -108,34 +105,3 @@ def wrong_count(found: int, wanted: int, divider: str) -> tuple[str, str]:
 
 def _cells(count: int) -> str:
     return "1 cell" if count == 1 else f"{count} cells"
-
-
-def has_decimal_comma(cell: str) -> bool:
-    """Return whether one comma stands between the digits of a number.
-
-    Examples
-    --------
-    >>> has_decimal_comma("24,5 kN"), has_decimal_comma("24.5 kN"), has_decimal_comma("1,234,567")
-    (True, False, False)
-    """
-    return "," in cell and len(_COMMA.findall(cell)) == 1
-
-
-def with_decimal_point(cell: str) -> str:
-    """Return a number with a point for its decimal comma."""
-    return _COMMA.sub(".", cell)
-
-
-def comma_in_doubt(cell: str) -> str:
-    """Return the two ways to read a number whose comma may divide thousands; empty for others.
-
-    Examples
-    --------
-    >>> comma_in_doubt("1,500 N")
-    "'1.500 N' or '1500 N': the comma may be either"
-    >>> comma_in_doubt("0,132"), comma_in_doubt("24,5 kN")
-    ('', '')
-    """
-    if not _MAY_DIVIDE_THOUSANDS.search(cell):
-        return ""
-    return f"'{_COMMA.sub('.', cell)}' or '{_COMMA.sub('', cell)}': the comma may be either"

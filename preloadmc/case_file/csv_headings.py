@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from preloadmc.units import unit_factor
+from preloadmc.unit_words import unit_factor
 
 # What a header writes where a column has no unit.
 _NO_UNIT = ("", "-", "–", "1")

@@ -12,6 +12,8 @@ from preloadmc.case_file.law_kind import StatedLaw
 from preloadmc.case_file.reading import Stated
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import INPUT_KINDS, NOT_GIVEN
+from preloadmc.mechanics.thread import Thread
+from preloadmc.told import Told
 
 # The allowed value of a key that names a table beside the case file.
 # A table is some pages of findings or tests; anything far larger is another file.
@@ -35,9 +37,15 @@ class Draft:
         self.tables: dict[str, str] = {}
         self._assumptions: dict[Assumption, None] = {}
 
-    def assume(self, path: str, value: str, source: str = NOT_GIVEN) -> None:
-        """Note a value that the file did not state."""
-        self._assumptions[Assumption(path, value, source)] = None
+    @property
+    def unit_system(self) -> str:
+        """Return the unit system of the thread; "metric" as long as that is not known."""
+        found = self.stated.get("fastener.thread", Thread)
+        return "metric" if found is None else found.unit_system
+
+    def assume(self, path: str, told: Told, source: str = NOT_GIVEN) -> None:
+        """Note a value that the file did not state, in words and quantities."""
+        self._assumptions[Assumption(path, told, source)] = None
 
     def assume_default(self, path: str) -> None:
         """Note the default of a row where the file does not state it."""

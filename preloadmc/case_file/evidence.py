@@ -11,9 +11,10 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.evidence_table import table_rows
 from preloadmc.case_file.field import Field
 from preloadmc.case_file.findings import INSTRUMENTS, JUDGEMENT, Findings, Row
-from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, SpokenWord, Table, Text
+from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.word_kinds import LONGEST_NOTE, Text, Word
 from preloadmc.evidence import COUNT, KINDS, SELECTIONS, WHOLE_LOT, Evidence
 from preloadmc.inputs import Default
 from preloadmc.units import FORCE, RATIO
@@ -29,12 +30,8 @@ _LOT = "investigation.lot"
 _NO_DIRECTION = ("breakaway torque", "check torque", "retightening torque")
 
 
-class _FindingKind:
+class _FindingKind(Word):
     """A kind of finding; of a torque whose direction is open, the direction is asked for."""
-
-    _word = SpokenWord.of(KINDS)
-    allowed = _word.allowed
-    shape = _word.shape
 
     def read(self, given: Any, path: str, problems: Problems) -> str | None:
         """Return the kind."""
@@ -46,7 +43,7 @@ class _FindingKind:
                 "turn it back)",
             )
             return None
-        return self._word.read(given, path, problems)
+        return super().read(given, path, problems)
 
 
 FIELDS = (
@@ -58,7 +55,11 @@ FIELDS = (
         '"3"',
     ),
     Field(
-        f"{_TABLE}.kind", _FindingKind(), "what was looked at", '"residual preload"', needed=True
+        f"{_TABLE}.kind",
+        _FindingKind(KINDS),
+        "what was looked at",
+        '"residual preload"',
+        needed=True,
     ),
     Field(
         f"{_TABLE}.value",
@@ -94,7 +95,7 @@ FIELDS = (
     ),
     Field(
         f"{_TABLE}.part",
-        SpokenWord.of(("fastener", "clamped")),
+        Word(("fastener", "clamped")),
         "part that a temperature was found on",
         '"fastener"',
         Default("fastener", "fastener"),
@@ -107,7 +108,7 @@ FIELDS = (
     ),
     Field(
         f"{_TABLE}.selection",
-        SpokenWord.of(SELECTIONS),
+        Word(SELECTIONS),
         "why this fastener was looked at, in place of that of [investigation]",
         '"random"',
     ),

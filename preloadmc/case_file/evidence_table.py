@@ -6,11 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from preloadmc.case_file.csv_cells import (
     NotCsvError,
-    comma_in_doubt,
     csv_rows,
     divider_of,
-    has_decimal_comma,
-    with_decimal_point,
     without_empty_end,
     wrong_count,
 )
@@ -18,6 +15,7 @@ from preloadmc.case_file.field import Field
 from preloadmc.case_file.findings import Row
 from preloadmc.case_file.problems import nearest
 from preloadmc.case_file.reading import Stated
+from preloadmc.typed_numbers import comma_in_doubt, has_decimal_comma, with_decimal_point
 
 # Columns whose cells hold numbers, where a comma may stand before the decimals.
 _NUMBERS = ("value", "sd", "error", "limit")

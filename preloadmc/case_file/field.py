@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from typing import Any, NamedTuple
 
-from preloadmc.case_file.kinds import Kind, Quantity, Table
+from preloadmc.case_file.kinds import Kind, Quantity, Table, Whole
+from preloadmc.case_file.list_kinds import Row
+from preloadmc.case_file.word_kinds import Word
 from preloadmc.chance.laws import Law
 from preloadmc.inputs import Default
 
@@ -38,6 +40,8 @@ class Field(NamedTuple):
     replaces : tuple of str
         Keys of the same table that fall away where a change states this one: they say the same in
         another way, or belong to its value.
+    called : tuple of str
+        What others call it; such a key is refused with the one that is meant.
     """
 
     path: str
@@ -47,6 +51,7 @@ class Field(NamedTuple):
     default: Default | None = None
     needed: bool = False
     replaces: tuple[str, ...] = ()
+    called: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:
@@ -56,8 +61,10 @@ class Field(NamedTuple):
     @property
     def asked(self) -> str:
         """Return what is said where it is needed and missing."""
-        if isinstance(self.kind, Quantity):
+        if isinstance(self.kind, Quantity | Whole | Row):
             return f"{self.meaning} ({self.kind.allowed})"
+        if isinstance(self.kind, Word):
+            return f"{self.meaning}: {self.kind.wanted(self.key)}"
         return self.kind.allowed
 
     @property
@@ -80,12 +87,15 @@ class Form(NamedTuple):
     law : callable or None
         ``law(draft)`` returns the law that they make, or None with the problem noted. None where
         the form is no law at all, and the section reads it.
+    as_law : str
+        How a law says the same, as the end of a sentence; empty where none does.
     """
 
     path: str
     key: str
     fields: tuple[Field, ...]
     law: Callable[[Any], Law | None] | None = None
+    as_law: str = ""
 
 
 class FieldList:
@@ -117,6 +127,13 @@ class FieldList:
     def of_cases(self) -> tuple[str, ...]:
         """Return the keys at the top that a case has, without those of its traces."""
         return tuple(key for key in self.of_suspects if key not in TRACE_SECTIONS)
+
+    def table_of(self, key: str) -> str:
+        """Return the first table of a case that has a key, as its header; empty where none has."""
+        for table, rows in self.tables.items():
+            if table.partition(".")[0].removesuffix("[]") in self.of_cases and key in rows:
+                return f"[[{table[:-2]}]]" if table.endswith("[]") else f"[{table}]"
+        return ""
 
     def place(self, path: str) -> tuple[int, ...]:
         """Return the sort key of a path: the places of its rows, and of its tables in arrays."""

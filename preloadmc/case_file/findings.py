@@ -8,8 +8,9 @@ from collections.abc import Collection
 from typing import Any, TypeVar
 
 from preloadmc.case_file.draft import Draft
-from preloadmc.case_file.kinds import Quantity, Word
+from preloadmc.case_file.kinds import Quantity
 from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.word_kinds import Word
 from preloadmc.evidence import (
     ABOVE,
     BELOW,
@@ -27,14 +28,8 @@ from preloadmc.evidence import (
 )
 from preloadmc.inputs import state_input
 from preloadmc.mechanics.grades import grade_named
-from preloadmc.units import (
-    FORCE,
-    RATIO,
-    TIME,
-    Dimension,
-    format_quantity,
-    parse_quantity,
-)
+from preloadmc.told import Magnitude, Told
+from preloadmc.units import FORCE, RATIO, TEMPERATURE_DIFFERENCE, TIME, Dimension, parse_quantity
 
 JUDGEMENT = "engineering judgement"
 INSTRUMENTS = "investigation.instrument"
@@ -193,12 +188,17 @@ class Findings:
             if key in row:
                 row.problem(key, f"remove it: '{given}' has none")
         shares = (_FINGER_LOOSE_SHARE * self.preload, _FINGER_LOOSE_ERROR * self.preload)
-        limit, error = (format_quantity(share, FORCE, digits=2) for share in shares)
+        limit, error = (Magnitude(share, FORCE, 2) for share in shares)
         self._assume(
             "finger-loose",
-            f"no preload left: below {limit}, told with an error of {error}, which are "
-            f"{100 * _FINGER_LOOSE_SHARE:g} and {100 * _FINGER_LOOSE_ERROR:g} % of the preload of "
-            "the joint as designed",
+            (
+                "no preload left: below ",
+                limit,
+                ", told with an error of ",
+                error,
+                f", which are {100 * _FINGER_LOOSE_SHARE:g} and {100 * _FINGER_LOOSE_ERROR:g} % of "
+                "the preload of the joint as designed",
+            ),
         )
         self.findings[row.path] = Reading("residual preload", fastener, BELOW, *shares, "", given)
 
@@ -238,7 +238,8 @@ class Findings:
             row.missing("sd", "the measuring error as one standard deviation")
             return None
         if kind == "temperature":
-            self._assume("error of a censored temperature", f"{_CENSORED_TEMPERATURE_ERROR:g} K")
+            error = Magnitude(_CENSORED_TEMPERATURE_ERROR, TEMPERATURE_DIFFERENCE)
+            self._assume("error of a censored temperature", (error,))
             return _CENSORED_TEMPERATURE_ERROR
         self._assume(
             "error of a censored value without sd", f"{100 * _CENSORED_ERROR:g} % of its limit"
@@ -302,8 +303,8 @@ class Findings:
             return
         self.service_time = self._positive(row, "value", TIME)
 
-    def _assume(self, path: str, value: str) -> None:
-        self.draft.assume(path, value, JUDGEMENT)
+    def _assume(self, path: str, told: Told) -> None:
+        self.draft.assume(path, told, JUDGEMENT)
 
 
 def _seen(kind: ObservationKind, given: str) -> bool | None:

@@ -13,11 +13,12 @@ from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
 from preloadmc.case_file.findings import INSTRUMENTS
-from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, SpokenWord, Table, Text, Whole
+from preloadmc.case_file.kinds import Quantity, Table, Whole
 from preloadmc.case_file.make_case import File
 from preloadmc.case_file.problems import Problems
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.suspects import suspects_of
+from preloadmc.case_file.word_kinds import LONGEST_NOTE, Text, Word
 from preloadmc.evidence import (
     COUNT,
     OBSERVATIONS,
@@ -31,7 +32,8 @@ from preloadmc.evidence import (
 )
 from preloadmc.inputs import Default
 from preloadmc.joint import evaluate, torque_per_preload
-from preloadmc.units import FORCE, LENGTH, RATIO, TIME, format_quantity
+from preloadmc.told import Magnitude
+from preloadmc.units import FORCE, LENGTH, RATIO, TIME
 
 _LOOSE_BELOW = "investigation.loose_below"
 _FIELDS = (
@@ -44,7 +46,7 @@ _FIELDS = (
     ),
     Field(
         "investigation.selection",
-        SpokenWord.of((*SELECTIONS, WHOLE_LOT), **{"all inspected": WHOLE_LOT}),
+        Word((*SELECTIONS, WHOLE_LOT), {"all inspected": WHOLE_LOT}),
         "why these fasteners were looked at; 'all' where it was the whole lot",
         '"random"',
         Default("random", "random: the fasteners were looked at without regard to looseness"),
@@ -106,7 +108,7 @@ _EFFORT_FIELDS = (
     Field(_MEASUREMENT, Table(), "what a measurement to come takes, one each kind"),
     Field(
         f"{_MEASUREMENT}.kind",
-        SpokenWord.of((*READINGS, *OBSERVATIONS, COUNT)),
+        Word((*READINGS, *OBSERVATIONS, COUNT)),
         "kind of finding",
         '"residual preload"',
         needed=True,
@@ -273,7 +275,7 @@ def _with_limits(evidence: Evidence, case: Case, draft: Draft) -> Evidence:
         limit = law.mean
         draft.assume(
             _LOOSE_BELOW,
-            f"{format_quantity(limit, FORCE)}: below the minimum preload counts as loose",
+            (Magnitude(limit, FORCE), ": below the minimum preload counts as loose"),
         )
     counts = tuple(
         replace(count, limit=limit) if math.isnan(count.limit) and limit is not None else count

@@ -6,19 +6,32 @@ The records here are named tuples: classes are made at every start, and a datacl
 from __future__ import annotations
 
 import operator
-from collections.abc import Callable, Collection, Iterable, Mapping
+import re
+from collections.abc import Callable, Collection, Mapping
 from typing import Any, NamedTuple, Protocol
 
-from preloadmc.case_file.problems import UNPRINTABLE, Problems, listed, nearest
+from preloadmc.case_file.problems import (
+    Problems,
+)
+from preloadmc.case_file.typed_spreads import one_number_of, without_sign
+from preloadmc.typed_numbers import number_pattern, split_quantity
 from preloadmc.units import RATIO, Dimension, format_quantity, parse_quantity
 
-# A name stands in headings, legends and columns of tables.
-LONGEST_NAME = 100
-# What says more than a name: a note, a source, the path of a file.
-LONGEST_NOTE = 1000
+# Signs, and common codes of ISO 4217.
+_CURRENCY = (
+    "[€$£¥]|EUR|USD|GBP|CHF|JPY|CNY|INR|CAD|AUD|SEK|NOK|DKK|PLN|CZK|HUF|BRL|KRW|euros?|dollars?"
+)
+_AMOUNT = re.compile(
+    rf"\s*(?P<before>{_CURRENCY})?\s*(?P<number>\d[\d_]*(?:[.,]\d+)?)(?:,-)?"
+    rf"\s*(?P<after>{_CURRENCY})?\s*"
+)
+_CHANCE = re.compile(r"\s*(\d+)\s+(?:in|of|out of|per)\s+(\d+)\s*")
 # Items of a list that says no other number; a case is a page or two of text.
 MOST_ITEMS = 200
 
+
+# Behind the name of a dimension where ± may stand before the quantity.
+HALF_WIDTH = " or half width"
 
 # What is allowed, as a JSON Schema.
 Shape = dict[str, Any]
@@ -47,12 +60,16 @@ class Kind(Value, Protocol):
 
 
 class Quantity(NamedTuple):
-    """A quantity within bounds: ``low`` and ``high`` are allowed themselves, ``above`` is not."""
+    """A quantity within bounds: ``low`` and ``high`` are allowed themselves, ``above`` is not.
+
+    Before one that goes ``both_ways``, as a half width does, may stand ±.
+    """
 
     dimension: Dimension
     low: float | None = None
     high: float | None = None
     above: float | None = None
+    both_ways: bool = False
 
     @property
     def allowed(self) -> str:
@@ -63,7 +80,7 @@ class Quantity(NamedTuple):
     @property
     def shape(self) -> Shape:
         """What is allowed, as a JSON Schema; its bounds hold for bare numbers alone."""
-        named = defined(self.dimension.name)
+        named = defined(self.dimension.name + (HALF_WIDTH if self.both_ways else ""))
         if self.dimension.name != RATIO.name:
             return named
         bounds = {"exclusiveMinimum": self.above, "minimum": self.low, "maximum": self.high}
@@ -71,17 +88,43 @@ class Quantity(NamedTuple):
 
     def read(self, given: Any, path: str, problems: Problems) -> float | None:
         """Return the quantity in N, mm, MPa, K, rad, s."""
+        text = without_sign(given) if self.both_ways else given
+        if words := one_number_of(text) or self._meant_by_words(text):
+            problems.add(path, given, words)
+            return None
         try:
-            number = parse_quantity(given, self.dimension)
+            number = parse_quantity(text, self.dimension)
         except ValueError as error:
             problems.add(path, given, str(error))
             return None
         for word, bound, holds in self._bounds:
             if bound is not None and not holds(number, bound):
                 words = f"{self.dimension.with_article} {self._words(word, bound)}"
-                problems.add(path, given, words)
+                problems.add(path, given, f"{words}{self._meant(text, number)}")
                 return None
         return number
+
+    def _meant_by_words(self, text: object) -> str:
+        """Return how an amount of money or a chance in words is to be written; empty for others."""
+        if self.dimension is not RATIO or not isinstance(text, str):
+            return ""
+        if amount := _AMOUNT.fullmatch(text):
+            currency = amount["before"] or amount["after"]
+            if currency:
+                alone = amount["number"].replace(",", ".")
+                return f'{alone} alone, with currency = "{currency}" once in [cost]'
+        if chance := _CHANCE.fullmatch(text):
+            return f"'{chance[1]}/{chance[2]}', for {chance[1]} in {chance[2]}"
+        return ""
+
+    def _meant(self, text: object, number: float) -> str:
+        """Return what was likely meant by a ratio out of bounds: its percent sign is forgotten."""
+        if self.dimension is not RATIO or (isinstance(text, str) and text.rstrip().endswith("%")):
+            return ""
+        within = all(
+            bound is None or holds(number / 100, bound) for _, bound, holds in self._bounds
+        )
+        return f"; is {number:g} % meant?" if within and number > 1.0 else ""
 
     @property
     def _bounds(self) -> tuple[tuple[str, float | None, Callable[[float, float], bool]], ...]:
@@ -127,62 +170,6 @@ class Band(NamedTuple):
         return low, high
 
 
-class Word(NamedTuple):
-    """One of some words."""
-
-    words: Collection[str]
-
-    @property
-    def allowed(self) -> str:
-        """What is allowed."""
-        return f"one of {listed(self.words)}"
-
-    @property
-    def shape(self) -> Shape:
-        """What is allowed, as a JSON Schema."""
-        return {"enum": [*self.words]}
-
-    def read(self, given: Any, path: str, problems: Problems) -> str | None:
-        """Return the word."""
-        word = str(given)
-        if word not in self.words:
-            problems.add(path, given, f"{self.allowed}{nearest(word, self.words)}")
-            return None
-        return word
-
-
-class SpokenWord(NamedTuple):
-    """One of some words in any letter case, or another word for it.
-
-    ``words`` are those that are read, each with what it stands for.
-    """
-
-    words: Mapping[str, str]
-
-    @classmethod
-    def of(cls, words: Collection[str], **others: str) -> SpokenWord:
-        """Return the kind of these words and of ``others``, each with what it stands for."""
-        return cls({**{word: word for word in words}, **others})
-
-    @property
-    def allowed(self) -> str:
-        """What is allowed."""
-        return f"one of {listed(dict.fromkeys(self.words.values()))}"
-
-    @property
-    def shape(self) -> Shape:
-        """What is allowed, as a JSON Schema."""
-        return _spoken(dict.fromkeys(self.words.values()), self.words)
-
-    def read(self, given: Any, path: str, problems: Problems) -> str | None:
-        """Return what the word stands for."""
-        word = " ".join(str(given).casefold().split())
-        if word not in self.words:
-            problems.add(path, given, f"{self.allowed}{nearest(word, self.words.values())}")
-            return None
-        return self.words[word]
-
-
 class QuantityOrWord(NamedTuple):
     """A quantity, or a word in its place."""
 
@@ -204,84 +191,6 @@ class QuantityOrWord(NamedTuple):
         return self.word if given == self.word else self.quantity.read(given, path, problems)
 
 
-class Text(NamedTuple):
-    """A line of text that is not blank; where ``or_number``, a bare number is read as its text.
-
-    ``known`` returns texts that are likely, as they are printed.
-    """
-
-    what: str
-    or_number: bool = False
-    longest: int = LONGEST_NAME
-    known: Callable[[], Iterable[str]] = tuple
-
-    @property
-    def allowed(self) -> str:
-        """What is allowed."""
-        return self.what
-
-    @property
-    def shape(self) -> Shape:
-        """What is allowed, as a JSON Schema."""
-        types = ["string", "number"] if self.or_number else "string"
-        shape = {"type": types, "pattern": r"\S"}
-        likely = [*self.known()]
-        return {"anyOf": [{"enum": likely}, shape]} if likely else shape
-
-    def read(self, given: Any, path: str, problems: Problems) -> str | None:
-        """Return the text without blanks about it."""
-        if self.or_number and isinstance(given, int | float) and not isinstance(given, bool):
-            return str(given)
-        if not isinstance(given, str) or not given.strip():
-            problems.add(path, given, f"{self.what}, as text")
-            return None
-        text = given.strip()
-        if len(text) > self.longest:
-            problems.add(path, given, f"{self.what}, at most {self.longest:,} characters long")
-            return None
-        if UNPRINTABLE.search(text):
-            problems.add(path, given, f"{self.what}, in one line and without control characters")
-            return None
-        return text
-
-
-class Named(NamedTuple):
-    """The name of a row of a shipped table, which is looked up.
-
-    ``known`` returns the names as they are printed; where ``in_other_words``, more than letter case
-    and blanks may differ from them.
-    """
-
-    what: str
-    look_up: Callable[[str], object]
-    known: Callable[[], Iterable[str]]
-    in_other_words: bool = False
-
-    @property
-    def allowed(self) -> str:
-        """What is allowed."""
-        return self.what
-
-    @property
-    def shape(self) -> Shape:
-        """What is allowed, as a JSON Schema."""
-        if self.in_other_words:
-            return Text(self.what, known=self.known).shape
-        names = [*self.known()]
-        return _spoken(names, names)
-
-    def read(self, given: Any, path: str, problems: Problems) -> object:
-        """Return the row of the table."""
-        name = Text(self.what).read(given, path, problems)
-        if name is None:
-            return None
-        try:
-            return self.look_up(name)
-        except ValueError as error:
-            problems.add(path, given, str(error))
-            return None
-
-
 class Whole(NamedTuple):
     """A whole number within bounds."""
 
@@ -295,17 +204,28 @@ class Whole(NamedTuple):
 
     @property
     def shape(self) -> Shape:
-        """What is allowed, as a JSON Schema."""
+        """What is allowed, as a JSON Schema; its bounds hold for bare numbers alone."""
+        return {"anyOf": [self.bare_shape, {"type": "string", "pattern": number_pattern()}]}
+
+    @property
+    def bare_shape(self) -> Shape:
+        """What is allowed where no text is, as a JSON Schema."""
         return {"type": "integer", "minimum": self.low, "maximum": self.high}
 
     def read(self, given: Any, path: str, problems: Problems) -> int | None:
-        """Return the number."""
+        """Return the number, also where it is typed as 1e6 or as text."""
+        number = given
+        if isinstance(given, str):
+            split = split_quantity(given)
+            number = split[0] if split is not None and not split[1] else None
+        if isinstance(number, float) and number.is_integer():
+            number = int(number)
         if (
-            isinstance(given, int)
-            and not isinstance(given, bool)
-            and self.low <= given <= self.high
+            isinstance(number, int)
+            and not isinstance(number, bool)
+            and self.low <= number <= self.high
         ):
-            return given
+            return number
         problems.add(path, given, self.allowed)
         return None
 
@@ -363,21 +283,3 @@ class Table(NamedTuple):
 def defined(name: str) -> Shape:
     """Return what stands for a definition of the schema, by its name without blanks."""
     return {"$ref": f"#/$defs/{name.replace(' ', '-')}"}
-
-
-def _spoken(printed: Iterable[str], read: Iterable[str]) -> Shape:
-    """Return words as they are printed, or as they are read in any letter case and with blanks."""
-    spelled = "|".join(_in_any_case(word) for word in read)
-    return {
-        "anyOf": [{"enum": [*printed]}, {"type": "string", "pattern": rf"^\s*(?:{spelled})\s*$"}]
-    }
-
-
-def _in_any_case(word: str) -> str:
-    """Return a word as a regular expression; those of JSON Schema know no letter case."""
-    return "".join(
-        f"[{mark.upper()}{mark.lower()}]"
-        if mark.upper() != mark.lower()
-        else {" ": r"\s+"}.get(mark, f"\\{mark}" if mark in r".^$*+?()[]{}|\/" else mark)
-        for mark in word
-    )

@@ -5,21 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
-from preloadmc.case_file.kinds import Quantity, Shape, Text, Value, Word, defined
+from preloadmc.case_file.common_scatter import common_words
+from preloadmc.case_file.kinds import Quantity, Shape, Value, defined
 from preloadmc.case_file.law_kind import SharedScatter
 from preloadmc.case_file.law_of_tests import COUNT, OF_FILES, OF_LISTS, PRICE
 from preloadmc.case_file.law_table import (
     BESIDE_NUMBERS,
+    COVERAGE,
+    KIND,
+    MEANINGS,
     SCATTER_RATIO,
     SHAPE_NUMBER,
     SHARE,
     SPREADS,
     WAYS,
 )
+from preloadmc.case_file.word_kinds import Text, Word
 from preloadmc.chance.fitting import FITTED_KINDS
 from preloadmc.chance.knowledge import FEWEST_TESTS
-from preloadmc.chance.laws import LAWS
-from preloadmc.chance.spreads import COVERAGES
 from preloadmc.units import RATIO, TEMPERATURE, Dimension
 
 # The spread of a law is one of several keys.
@@ -37,21 +40,31 @@ class LawKey(NamedTuple):
     """One key of a law's table.
 
     ``example`` is as it would be typed for a torque; ``value`` returns what the key may be where
-    the law is one of a dimension.
+    the law is one of a dimension. ``default`` says what holds where the key is not stated.
     """
 
     key: str
     meaning: str
     example: str
     value: Callable[[Dimension], Value]
+    default: str = ""
 
 
-def _width(dimension: Dimension) -> Value:
+def _sd(dimension: Dimension) -> Value:
+    return _width(dimension, both_ways=False)
+
+
+def _half_width(dimension: Dimension) -> Value:
+    return _width(dimension, both_ways=True)
+
+
+def _width(dimension: Dimension, *, both_ways: bool) -> Value:
     """Return what a width may be; a share of the mean where the dimension has a zero."""
-    plain = Quantity(dimension.of_difference, above=0.0)
+    plain = Quantity(dimension.of_difference, above=0.0, both_ways=both_ways)
     if dimension in (RATIO, TEMPERATURE):
         return plain
-    share = {"type": "string", "pattern": r"%\s*$", **defined(RATIO.name)}
+    ratio = Quantity(RATIO, both_ways=both_ways)
+    share = {"type": "string", "pattern": r"%\s*$", **ratio.shape}
     return _Among(f"{plain.allowed}, or a share of the mean in %", {"anyOf": [plain.shape, share]})
 
 
@@ -80,7 +93,7 @@ def _tests(dimension: Dimension) -> Value:
             "anyOf": [
                 Text("a file").shape,
                 _list_of_values(dimension, FEWEST_TESTS),
-                COUNT.shape,
+                COUNT.bare_shape,
             ]
         },
     )
@@ -112,14 +125,13 @@ _WORDS = _Among(
 
 # fmt: off
 LAW_KEYS = (
-    LawKey("law", "law of the quantity", '"lognormal"', lambda _: Word(LAWS)),
+    LawKey("law", MEANINGS["law"], '"lognormal"', lambda _: KIND),
     LawKey("mean", "mean of the quantity itself", '"84 N·m"', Quantity),
-    LawKey("sd", "standard deviation, as a width or as a share of the mean", '"3 N·m"', _width),
+    LawKey("sd", "standard deviation, as a width or as a share of the mean", '"3 N·m"', _sd),
     LawKey("cov", "standard deviation over mean", '"12 %"', _variation),
-    LawKey("half_width", "half the width that the coverage speaks of", '"6 %"', _width),
+    LawKey("half_width", "half the width that the coverage speaks of", '"6 %"', _half_width),
     LawKey("scatter_ratio", "largest over smallest value", "1.6", lambda _: SCATTER_RATIO),
-    LawKey("coverage", "how a half width or scatter ratio is meant", '"2 sd"',
-           lambda _: Word(COVERAGES)),
+    LawKey("coverage", MEANINGS["coverage"], '"2 sd"', lambda _: COVERAGE),
     LawKey("low", "least value", '"80 N·m"', Quantity),
     LawKey("mode", "likeliest value", '"84 N·m"', Quantity),
     LawKey("high", "largest value", '"90 N·m"', Quantity),
@@ -146,7 +158,7 @@ LAW_KEYS = (
     LawKey("as_good_as", "how many tests a law is worth that no tests stand behind", "8",
            lambda _: COUNT),
     LawKey("shared", "scatter that several fasteners have in common",
-           '{ by = "lot", fraction = 0.6 }', lambda _: SharedScatter()),
+           '{ by = "lot", fraction = 0.6 }', lambda _: SharedScatter(), common_words()),
 )
 # fmt: on
 
@@ -176,7 +188,7 @@ def law_ways() -> Iterator[LawWay]:
                 for number in way.numbers
                 for key in ((ONE_SPREAD,) if number.is_spread else number.needed)
             )
-            yield LawWay((law,), needed, (*way.keys, *beside), COUNT.shape)
+            yield LawWay((law,), needed, (*way.keys, *beside), COUNT.bare_shape)
     for keys, type_, words in ((OF_LISTS, "array", "a list"), (OF_FILES, "string", "a CSV file")):
         may = tuple(key for key in keys if key != "law")
         yield LawWay(FITTED_KINDS, ("tests",), may, {"type": type_}, words)
@@ -194,7 +206,8 @@ def law_ways_shape(with_mean: bool) -> Shape:
 
 
 def _way_shape(way: LawWay, with_mean: bool) -> Shape:
-    law: Shape = {"enum": [*way.laws]}
+    others = {word: meant for word, meant in KIND.others.items() if meant in way.laws}
+    law = Word(way.laws, others).shape
     left_out = (ONE_SPREAD,) if with_mean else (ONE_SPREAD, "mean")
     shape: Shape = {
         "title": f"{' or '.join(way.laws)}: {', '.join(way.needed)}",

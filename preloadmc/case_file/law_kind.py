@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, SHARED_BY, Shared
-from preloadmc.case_file.kinds import Quantity, Shape, Table, Word, defined
+from preloadmc.case_file.kinds import Quantity, Shape, Table, defined
 from preloadmc.case_file.law_of_tests import doubt_of_measuring, law_of_table
 from preloadmc.case_file.law_table import LawTable
 from preloadmc.case_file.problems import Problems
+from preloadmc.case_file.typed_spreads import law_in_text
+from preloadmc.case_file.word_kinds import Word
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.normal_knowledge import LotTests
 from preloadmc.chance.tested_law import Tested
@@ -19,6 +22,46 @@ from preloadmc.units import RATIO
 
 # A probability that no sampling meets: not worth a line.
 NEVER = 1e-30
+
+
+# Tables of typical values, by the input that words are typed for.
+_TYPICAL = {
+    "friction.thread": "friction",
+    "friction.bearing": "friction",
+    "friction.total": "friction",
+    "friction.nut_factor": "nut-factors",
+}
+_OF_YIELD = re.compile(
+    r"(?:(?P<share>\d+(?:[.,]\d+)?)\s*(?P<sign>%)?)?\s*(?:of\s+)?"
+    r"(?P<yield>(?:yield|Rp\s?0[.,]2|Re[HL]?)\b.*)?",
+    re.IGNORECASE,
+)
+_ORIGINS = ("no slip", "no separation", "structural preloading")
+
+
+def _meant_by_words(name: str, given: Any) -> str:
+    """Return how a quantity of an input is stated that is typed in words; empty for numbers."""
+    if name == "requirement.maximum_preload" and (fraction := _fraction_of_yield(given)):
+        return f'a force, or {{ from = "yield", fraction = {fraction:g} }}'
+    if not isinstance(given, str):
+        return ""
+    if name == "requirement.minimum_preload" and " ".join(given.casefold().split()) in _ORIGINS:
+        return f'a force, or {{ from = "{" ".join(given.casefold().split())}" }}'
+    if name in _TYPICAL and not any(letter.isdigit() for letter in given):
+        return (
+            f"a number, or a law; `preloadmc tables {_TYPICAL[name]}` has typical ones by surface "
+            "and lubricant"
+        )
+    return ""
+
+
+def _fraction_of_yield(given: Any) -> float:
+    """Return the share of yield that a maximum is typed as, in words or bare; 0 for a force."""
+    share = _OF_YIELD.fullmatch(str(given).strip())
+    if share is None or not (share["share"] or share["yield"]):
+        return 0.0
+    fraction = float((share["share"] or "1").replace(",", ".")) / (100.0 if share["sign"] else 1.0)
+    return fraction if share["yield"] or fraction <= 1.0 else 0.0
 
 
 class StatedLaw(NamedTuple):
@@ -83,6 +126,12 @@ class LawOf(NamedTuple):
                         problems.add(f"{path}.shared", given["shared"], words)
                     shared = Shared("lot", law.knowledge.likely_fraction)
                 warning = doubt_of_measuring(law)
+        elif words := _meant_by_words(self.input.name, given):
+            problems.add(path, given, words)
+            return None
+        elif spread := law_in_text(given):
+            problems.add(path, given, f"one number, or a law: {spread}")
+            return None
         else:
             value = Quantity(self.input.dimension).read(given, path, problems)
             law = None if value is None else Constant(value + self.input.about)
@@ -92,9 +141,17 @@ class LawOf(NamedTuple):
         below = self._below(law)
         words = self._impossible(law.best_estimate(), self._below(law.best_estimate()))
         if words:
-            problems.add(path, given, words)
+            problems.add(path, given, f"{words}{self._meant(given)}")
             return None
         return StatedLaw(law, shared, below if below > NEVER else 0.0, warning)
+
+    def _meant(self, given: Any) -> str:
+        """Return what was likely meant by a share above 1: its percent sign is forgotten."""
+        try:
+            share = float(given) if self.input.is_share else 0.0
+        except (TypeError, ValueError):
+            return ""
+        return f"; is {share:g} % meant?" if 1.0 < share <= 100.0 else ""
 
     def wrong_value(self, value: float) -> str:
         """Return what is wrong with one value of the quantity, in words; empty for nothing."""
@@ -119,7 +176,8 @@ class LawOf(NamedTuple):
                 "normal stay there)"
             )
         if self.input.is_share and float(law.sf(1.0)) > NEGLIGIBLE_BELOW_ZERO:
-            return "a share, at most 1 (a beta law from 0 to 1 stays there)"
+            stays = "" if isinstance(law, Constant) else " (a beta law from 0 to 1 stays there)"
+            return f"a share, at most 1{stays}"
         return ""
 
 
@@ -132,7 +190,10 @@ class SharedScatter:
     @property
     def allowed(self) -> str:
         """What is allowed."""
-        return "a table of by and fraction"
+        return (
+            f"a table of by ({self._by.allowed}) and fraction (of the variance, "
+            f"{self._fraction.allowed})"
+        )
 
     @property
     def shape(self) -> Shape:

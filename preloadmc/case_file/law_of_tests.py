@@ -8,15 +8,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from preloadmc.case_file.kinds import Quantity, Table, Text, Whole
-from preloadmc.case_file.law_table import LawTable
+from preloadmc.case_file.kinds import Quantity, Table, Whole
+from preloadmc.case_file.law_table import KIND, LawTable
 from preloadmc.case_file.named_tests import NamedTests
+from preloadmc.case_file.word_kinds import Text
 from preloadmc.chance.extreme_knowledge import ExtremeTests
 from preloadmc.chance.extreme_laws import Gumbel, Weibull
 from preloadmc.chance.fitting import FITTED_KINDS, OF_LOGARITHMS, OF_SMALLEST
 from preloadmc.chance.knowledge import FEWEST_TESTS
 from preloadmc.chance.law import Law
-from preloadmc.chance.laws import LAWS
 from preloadmc.chance.normal_knowledge import LotTests, NormalTests
 from preloadmc.chance.normal_laws import LogNormal, Normal
 from preloadmc.chance.tested_law import Tested
@@ -121,10 +121,12 @@ class _LawOfValues:
     def law(self) -> Law | None:
         """Return the law; None with a problem noted."""
         table = self.table
-        kind = table.word("law", LAWS)
+        kind = table.word("law", KIND)
         named = isinstance(table.given["tests"], str)
-        table.known(*(OF_FILES if named else OF_LISTS))
-        if kind is None or _refused(table, kind):
+        if named and not isinstance(table.given["tests"], NamedTests):
+            return None  # what is wrong with the file is noted already
+        known = table.known(*(OF_FILES if named else OF_LISTS))
+        if kind is None or not known or _refused(table, kind):
             return None
         found = self._from_file() if named else self._from_list()
         measuring = self._measuring(kind)
@@ -143,8 +145,7 @@ class _LawOfValues:
     def _from_file(self) -> tuple[Sequence[float], Sequence[str] | None, str] | None:
         table, given = self.table, self.table.given
         name = given["tests"]
-        if not isinstance(name, NamedTests):
-            return None  # what is wrong with the file is noted already
+        assert isinstance(name, NamedTests), "a file that is no table of tests is refused before"
         records, problems = name.records, table.problems
         if "column" in given:
             column = self._text("column")

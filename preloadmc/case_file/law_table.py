@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Mapping
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from preloadmc.case_file.kinds import Quantity, Text, Word
+from preloadmc.case_file.kinds import Quantity
 from preloadmc.case_file.problems import Problems
+from preloadmc.case_file.word_kinds import Text, Word
 from preloadmc.chance import laws, spreads
 from preloadmc.chance.laws import LAWS, Law
 from preloadmc.units import RATIO, TEMPERATURE, Dimension, parse_quantity
@@ -18,6 +19,26 @@ SHARE = Quantity(RATIO, above=0.0, high=1.0)
 SCATTER_RATIO = Quantity(RATIO, above=1.0)
 # A bare number such as a shape.
 SHAPE_NUMBER = Quantity(RATIO, above=0.0)
+KIND = Word(LAWS, {"gauss": "normal", "gaussian": "normal", "rectangular": "uniform"})
+COVERAGE = Word(
+    spreads.COVERAGES,
+    {f"{n} {sd}": f"{n} sd" for n in (1, 2, 3) for sd in ("s", "s.d.", "sigma", "σ")},
+)
+# Of the keys that are words.
+MEANINGS = {
+    "law": "law of the quantity",
+    "coverage": "how a half width or scatter ratio is meant",
+}
+# What others call the keys of a law.
+_CALLED = {
+    **dict.fromkeys(("mu", "µ", "average", "avg", "nominal"), "mean"),
+    **dict.fromkeys(("std", "stdev", "std_dev", "sigma", "σ", "s", "stddev"), "sd"),
+    **dict.fromkeys(("cv", "v", "rsd"), "cov"),
+    **dict.fromkeys(("min", "minimum", "lower"), "low"),
+    **dict.fromkeys(("max", "maximum", "upper"), "high"),
+    **dict.fromkeys(("tolerance", "tol", "plus_minus"), "half_width"),
+    **dict.fromkeys(("distribution", "dist", "type", "kind"), "law"),
+}
 SPREADS = ("sd", "cov", "half_width", "scatter_ratio")
 # What may stand beside the numbers of a law.
 BESIDE_NUMBERS = ("shared", "tests", "as_good_as", "test_price")
@@ -42,11 +63,13 @@ class LawTable:
 
     def law(self) -> Law | None:
         """Return the law that the numbers of the table make."""
-        kind = self.word("law", LAWS)
+        kind = self.word("law", KIND)
         if kind is None:
             return None
-        way = next(way for way in WAYS[kind] if not way.only_with or way.only_with & {*self.given})
-        self.known("law", *way.keys, *BESIDE_NUMBERS)
+        way = self._way(kind)
+        # What an unknown key leaves without is no further problem.
+        if not self.known("law", *way.keys, *BESIDE_NUMBERS):
+            return None
         numbers = [number.read(self) for number in way.numbers]
         if None in numbers:
             return None
@@ -56,17 +79,26 @@ class LawTable:
             self.problems.add(self.path, None, str(error))
             return None
 
-    def known(self, *keys: str) -> None:
-        """Note each key that is none of these."""
-        for key in self.given:
-            if key not in keys:
-                self.problems.unknown(self.at(key), key, keys)
+    def _way(self, kind: str) -> Way:
+        """Return the way in which the numbers of a law are stated, by the keys given."""
+        named = {_CALLED.get(key, key) for key in self.given}
+        return next(way for way in WAYS[kind] if not way.only_with or way.only_with & named)
 
-    def word(self, key: str, words: Collection[str]) -> str | None:
+    def known(self, *keys: str) -> bool:
+        """Note each key that is none of these; return whether there is none such."""
+        unknown = [key for key in self.given if key not in keys]
+        for key in unknown:
+            meant = _CALLED.get(key.casefold())
+            words = f"; here it is called '{meant}'" if meant in keys else ""
+            if key == "law" and "tolerance" in self.given:
+                words = ": a tolerance makes its own"
+            self.problems.unknown(self.at(key), key, keys, words)
+        return not unknown
+
+    def word(self, key: str, kind: Word) -> str | None:
         """Return one of some words."""
-        kind = Word(words)
         if key not in self.given:
-            self.problems.missing(self.at(key), kind.allowed)
+            self.problems.missing(self.at(key), f"{MEANINGS[key]}: {kind.wanted(key)}")
             return None
         return kind.read(self.given[key], self.at(key), self.problems)
 
@@ -119,7 +151,8 @@ class LawTable:
         if "half_width" not in self.given:
             sd = self.sd()
             return None if sd is None else math.sqrt(3.0) * sd
-        if self.given.get("coverage", spreads.RECTANGULAR) != spreads.RECTANGULAR:
+        coverage = self.given.get("coverage", spreads.RECTANGULAR)
+        if COVERAGE.find(coverage) != spreads.RECTANGULAR:
             self.problem("coverage", "'rectangular': a uniform law has no other")
         return None if self._spread() is None else self._width("half_width")
 
@@ -182,7 +215,7 @@ class LawTable:
 
     def _of_coverage(self, key: str, *, lognormal: bool) -> float | None:
         """Return the s.d. behind a half width or a scatter ratio."""
-        coverage = self.word("coverage", spreads.COVERAGES)
+        coverage = self.word("coverage", COVERAGE)
         if coverage == spreads.RECTANGULAR:
             self.problem("coverage", "'rectangular' states a uniform law: law = \"uniform\"")
             coverage = None
@@ -201,9 +234,12 @@ class LawTable:
 
     def _width(self, key: str) -> float | None:
         """Return an sd or half width; a share of the mean where '%' is given for a dimension."""
+        if self.mean is None:
+            return None
         if _in_per_cent(self.given[key]) and not self.about:
             if self.dimension.name == RATIO.name:
-                if not _in_per_cent(self.given.get("mean")):
+                # About 0, a share of the mean would be nothing.
+                if not _in_per_cent(self.given.get("mean")) and self.mean != 0.0:
                     self.problem(
                         key, "the width itself, in the unit of the mean (a share of it is a cov)"
                     )
@@ -213,10 +249,16 @@ class LawTable:
                 return None
             else:
                 return self._share(key)
-        return self._quantity(key, Quantity(self.dimension.of_difference, above=0.0))
+        both_ways = key == "half_width"
+        return self._quantity(
+            key, Quantity(self.dimension.of_difference, above=0.0, both_ways=both_ways)
+        )
 
     def _share(self, key: str) -> float | None:
-        share = self._quantity(key, SHARE)
+        share = self._quantity(key, SHARE._replace(both_ways=key == "half_width"))
+        if share is not None and self.mean == 0.0:
+            self.problem(key, "sd, the width itself: a share of a mean of 0 is no scatter")
+            return None
         return None if share is None or self.mean is None else share * abs(self.mean)
 
     def _quantity(self, key: str, kind: Quantity) -> float | None:

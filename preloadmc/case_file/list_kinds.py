@@ -1,29 +1,35 @@
-"""Kinds of values that are lists: of quantities, of points, rows of a matrix, an order."""
+"""Kinds of values that are lists: of numbers, of points, rows of a matrix, an order."""
 
 from __future__ import annotations
 
+import re
 from typing import Any, NamedTuple
 
-from preloadmc.case_file.kinds import MOST_ITEMS, Quantity, Shape, Whole, Word
-from preloadmc.case_file.problems import Problems
+from preloadmc.case_file.kinds import MOST_ITEMS, Quantity, Shape, Whole
+from preloadmc.case_file.problems import Problems, nearest
+from preloadmc.case_file.word_kinds import Word
+from preloadmc.units import RATIO
+
+# Numbers of a list that a message repeats in other words.
+_SHOWN = 4
 
 
 class Row(NamedTuple):
-    """A list of numbers of one kind: ``length`` of them, or any number where None."""
+    """A list of quantities or whole numbers: ``length`` of them, or any number where None."""
 
-    each: Quantity | Whole
+    item: Quantity | Whole
     length: int | None = None
 
     @property
     def allowed(self) -> str:
         """What is allowed."""
         count = "" if self.length is None else f"{self.length} of them, "
-        return f"a list, {count}each {self.each.allowed}"
+        return f"a list, {count}each {self.item.allowed}"
 
     @property
     def shape(self) -> Shape:
         """What is allowed, as a JSON Schema."""
-        found = {"type": "array", "items": self.each.shape, "minItems": 1}
+        found = {"type": "array", "items": self.item.shape, "minItems": 1}
         if self.length is not None:
             found |= {"minItems": self.length, "maxItems": self.length}
         return found
@@ -32,14 +38,49 @@ class Row(NamedTuple):
         """Return the numbers in N, mm, MPa, K, rad."""
         right = isinstance(given, list) and 0 < len(given) <= MOST_ITEMS
         if not right or (self.length is not None and len(given) != self.length):
-            problems.add(path, given, self.allowed)
+            brackets = "" if self.length else _in_brackets(given)
+            problems.add(path, given, f"{self.allowed}{brackets}")
             return None
+        if unit := self.unit_left_out(given):
+            each = ", ".join(f'"{number} {unit}"' for number in given[:2])
+            problems.add(path, given, f"{self.allowed}, with its unit, such as [{each}]")
+            return None
+        if meant := self._meant(given):
+            problems.add(path, given, f"{self.allowed}; is {meant} meant?")
+            return None
+        own = Problems()
         found = [
-            self.each.read(each, f"{path}[{place}]", problems)
-            for place, each in enumerate(given, 1)
+            self.item.read(each, f"{path}[{place}]", own) for place, each in enumerate(given, 1)
         ]
+        problems.take_first(own)
         known = tuple(each for each in found if each is not None)
         return known if len(known) == len(found) else None
+
+    def _meant(self, given: list[Any]) -> str:
+        """Return what was likely meant by shares typed in per cent; empty for others."""
+        if not isinstance(self.item, Quantity) or self.item.dimension is not RATIO:
+            return ""
+        numbers = [each for each in given if isinstance(each, int | float)]
+        if len(numbers) < len(given) or not 1.0 < max(numbers) <= 100.0:
+            return ""
+        # A share is at most all: what is above that is per cent, and so are those beside it.
+        shown = [f"{number / 100:g}" for number in numbers[:_SHOWN]]
+        return f"[{', '.join(shown)}{', ...' if len(numbers) > _SHOWN else ''}]"
+
+    def unit_left_out(self, given: Any) -> str:
+        """Return the unit that each of a list of bare numbers needs; empty where none does."""
+        if not isinstance(self.item, Quantity) or not isinstance(given, list):
+            return ""
+        bare = all(isinstance(each, int | float) for each in given)
+        return self.item.dimension.metric if bare else ""
+
+
+def _in_brackets(given: Any) -> str:
+    """Return how what is typed without the brackets of a list is written; empty for a list."""
+    if isinstance(given, str):
+        parts = (f'"{part.strip()}"' for part in re.split(r",\s+|;", given))
+        return f", in brackets: [{', '.join(parts)}]"
+    return f", in brackets: [{given}]" if isinstance(given, int | float) else ""
 
 
 class Rows(NamedTuple):
@@ -64,9 +105,14 @@ class Rows(NamedTuple):
         if not isinstance(given, list) or not 0 < len(given) <= MOST_ITEMS:
             problems.add(path, given, self.allowed)
             return None
+        if self.row.unit_left_out(given[0]):
+            self.row.read(given[0], f"{path}[1]", problems)  # the others want the same
+            return None
+        own = Problems()
         found = [
-            self.row.read(each, f"{path}[{place}]", problems) for place, each in enumerate(given, 1)
+            self.row.read(each, f"{path}[{place}]", own) for place, each in enumerate(given, 1)
         ]
+        problems.take_first(own)
         known = tuple(each for each in found if each is not None)
         if len(known) != len(found):
             return None
@@ -104,16 +150,26 @@ class OrderOrWord(NamedTuple):
     ) -> str | tuple[tuple[int, ...], ...] | None:
         """Return the name, or the fasteners of each step."""
         if isinstance(given, str):
-            if given in self.word.words:
-                return given
-            problems.add(path, given, self.allowed)
-            return None
+            word = self.word.find(given)
+            if word is None:
+                problems.add(path, given, self._refusal(given))
+            return word
         if not isinstance(given, list) or not 0 < len(given) <= MOST_ITEMS:
             problems.add(path, given, self.allowed)
             return None
         steps = [each if isinstance(each, list) else [each] for each in given]
         numbers = [number for step in steps for number in step]
         if not all(isinstance(n, int) and not isinstance(n, bool) and n > 0 for n in numbers):
-            problems.add(path, given, self.allowed)
+            problems.add(path, given, "whole numbers from 1, without quotes, such as [1, 5, 3, 7]")
             return None
         return tuple(tuple(number - 1 for number in step) for step in steps if step)
+
+    def _refusal(self, given: str) -> str:
+        """Return what is said of a text that is no order."""
+        numbers = re.findall(r"\d+", given)
+        if len(numbers) > 1:
+            return f"the numbers of the fasteners as a list: [{', '.join(numbers)}]"
+        return (
+            f"{self.word.allowed}{nearest(given, self.word.words)}; or the numbers of all "
+            "fasteners in their order, such as [1, 5, 3, 7]"
+        )

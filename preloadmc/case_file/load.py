@@ -17,6 +17,7 @@ from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import changes_method, doubts_of_change, merged
 from preloadmc.case_file.named_tests import with_named_tests
+from preloadmc.case_file.no_effect import keys_without_effect
 from preloadmc.case_file.parsing import tables_of
 from preloadmc.case_file.problems import UNPRINTABLE, Problems
 from preloadmc.case_file.reading import Stated, read
@@ -109,16 +110,38 @@ def read_case(data: Mapping[str, Any], source: str, text: str, sha256: str) -> C
     stated = read(data, all_fields(), problems)
     case = with_exceptions(make_case(stated, file), data, stated, file)
     investigation = None
-    if is_investigation(data):
+    investigates = is_investigation(data)
+    if investigates:
         investigation = investigation_of(data, stated, case, file)
-    alternatives = _alternatives(data, stated, file)
+    unusual = list(stated.doubts)
+    alternatives = _alternatives(data, stated, file, unusual)
     if case is None or problems:
-        raise CaseError(source, problems.sorted(stated.fields.place))
-    return replace(case, alternatives=alternatives, investigation=investigation)
+        raise CaseError(source, problems.sorted(stated.fields.place), tuple(unusual))
+    idle = keys_without_effect(case, stated, compares=bool(alternatives), investigates=investigates)
+    others = [
+        keys_without_effect(made, tables, compares=True, investigates=investigates)
+        for made, tables in alternatives
+    ]
+    # What has an effect in an alternative is stated for that one; each is warned of once.
+    everywhere = tuple(words for words in idle if all(words in each for each in others))
+    return replace(
+        case,
+        warnings=(*case.warnings, *everywhere),
+        alternatives=tuple(
+            replace(made, warnings=(*made.warnings, *(w for w in own if w not in idle)))
+            for (made, _), own in zip(alternatives, others, strict=True)
+        ),
+        investigation=investigation,
+    )
 
 
-def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[Case, ...]:
-    """Return the alternatives, without those with problems, which are noted."""
+def _alternatives(
+    data: Mapping[str, Any], stated: Stated, file: File, unusual: list[str]
+) -> list[tuple[Case, Stated]]:
+    """Return the alternatives with what each states, without those with problems.
+
+    The problems are noted, and what is unusual in an alternative is added to ``unusual``.
+    """
     fields = stated.fields
     sections = fields.of_cases
     own = {key: data[key] for key in sections if key in data}
@@ -140,18 +163,18 @@ def _alternatives(data: Mapping[str, Any], stated: Stated, file: File) -> tuple[
         change = {key: value for key, value in stated.given(path).items() if key != "setting"}
         changed = merged(own, change, fields)
         tables = read(changed, fields, problems, sections)
+        unusual += (f"{words} (in '{name}')" for words in tables.doubts if words not in unusual)
         made = make_case(tables, file, changed_method=changes_method(own, change))
         made = with_exceptions(made, changed, tables, file)
-        stated.problems.take(problems, path)
+        stated.problems.take(problems, path, name)
         if made is not None:
-            found.append(
-                replace(
-                    made,
-                    at_best=stated.get(f"{path}.setting", str) == BEST,
-                    warnings=(*made.warnings, *doubts_of_change(own, change)),
-                )
+            alternative = replace(
+                made,
+                at_best=stated.get(f"{path}.setting", str) == BEST,
+                warnings=(*made.warnings, *doubts_of_change(own, change)),
             )
-    return tuple(found)
+            found.append((alternative, tables))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

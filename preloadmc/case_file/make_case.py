@@ -61,7 +61,9 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         tool must then be stated.
     """
     draft = Draft(stated, file.folder)
-    draft.warnings += [f"{path}: {words}" for path, words in stated.unusual.items()]
+    draft.warnings += stated.doubts
+    for path, words in stated.understood.items():
+        draft.assume(path, words, "the comma that was typed stands before the decimals")
     joint = _joint(draft, changed_method)
     requirement = requirement_of(draft, tightening.method_of(stated))
     sampling = sampling_of(draft)
@@ -105,6 +107,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     draft.take_laws(tightening.unread_inputs(method) | acceptance.unread_inputs(stated))
     securing = securing_of(draft)
     fastener.check_passes(stated)
+    fastener.doubt_wide_faces(draft)
     fastener.check_mate(stated)
     material = fastener.material_of("fastener", draft)
     strength.take_strengths(draft, method)

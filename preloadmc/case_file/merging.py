@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from preloadmc.case_file.field import FieldList
+from preloadmc.case_file.sections.tightening import METHOD
 from preloadmc.joint import METHODS
 
 # What a change states in place of a table to take that of the case away.
@@ -50,10 +51,10 @@ def merged(
 def changes_method(case: Mapping[str, Any], change: Mapping[str, Any]) -> bool:
     """Return whether a change states another tightening method than the case has."""
     before, after = (
-        section.get("method") if isinstance(section, Mapping) else None
+        METHOD.find(section.get("method")) if isinstance(section, Mapping) else None
         for section in (tables.get("tightening") for tables in (case, change))
     )
-    return after is not None and after != before
+    return after is not None and before is not None and after != before
 
 
 def doubts_of_change(case: Mapping[str, Any], change: Mapping[str, Any]) -> tuple[str, ...]:
@@ -118,10 +119,10 @@ def _of_another_method(before: Any, after: Any) -> Collection[str]:
     and the case asks for those of the new method's tool. What the tool monitors falls away where
     the other method monitors something else.
     """
-    if before == after:
-        return ()
+    old, new = (METHODS.get(METHOD.find(name) or "") for name in (before, after))
+    if before == after or (old is not None and old is new) or (old is None and before is not None):
+        return ()  # of a method that is refused, nothing is known
     controlled = {control.key for method in METHODS.values() for control in method.controls}
-    old, new = (METHODS.get(name) if isinstance(name, str) else None for name in (before, after))
     if old is None or new is None:
         return controlled | {"bias", "tool", "accept"}
     replaced = (

@@ -14,6 +14,10 @@ from preloadmc.errors import Problem
 LONGEST_SHOWN = 80
 # Nobody mends more in one go; finding the nearest word to each of many takes long.
 MOST_PROBLEMS = 200
+# A longer list of words is shortened to the nearest ones.
+FEW_WORDS = 7
+# From this likeness on, 0 to 1, an unknown key is taken for a known one with a slip of the finger.
+MISSPELT = 0.75
 # Characters that would break a line, hide, or turn the order of what stands beside them (Unicode
 # controls, line and paragraph separators, bidirectional marks and overrides, noncharacters that no
 # XML may hold).
@@ -68,6 +72,7 @@ class Problems:
 
     def __init__(self) -> None:
         self._found: dict[Problem, None] = {}
+        self._misspelt: set[str] = set()
         self.cut_off = False
 
     def __bool__(self) -> bool:
@@ -78,29 +83,56 @@ class Problems:
         self._note(Problem(path, "" if given is None else shown(given), allowed))
 
     def missing(self, path: str, allowed: str) -> None:
-        """Note that a key is needed and absent."""
-        self.add(path, None, f"missing; {allowed}")
+        """Note that a key is needed and absent, unless what was typed for it is noted already."""
+        if not self.at(path):
+            self.add(path, None, f"missing; {allowed}")
 
-    def unknown(self, path: str, key: str, known: Collection[str]) -> None:
-        """Note a key that is none of those known in its table."""
-        near = "" if self.cut_off else nearest(key, known)
-        self.add(path, None, f"unknown key{near}; known: {listed(known)}")
+    def misspelt(self, path: str) -> None:
+        """Take a path as stated wrongly, by a key that is unknown and much like it."""
+        self._misspelt.add(path)
 
-    def take(self, others: Problems, within: str) -> None:
-        """Take what is new in the problems of a change of the case, as found ``within`` it."""
+    def unknown(self, path: str, key: str, known: Collection[str], meant: str = "") -> None:
+        """Note a key that is none of those known in its table; ``meant`` says what it may be."""
+        words = "" if self.cut_off else meant or nearest(key, known)
+        self.add(path, None, f"unknown key{words}; known: {listed(known)}")
+
+    def unknown_row(self, path: str, key: str, rows: Collection[str], meant: str) -> None:
+        """Note a key that is no row of its table, of which there may be many."""
+        if len(rows) <= FEW_WORDS:
+            self.unknown(path, key, rows, meant)
+        else:
+            self.add(path, None, f"unknown key{meant}; see `preloadmc keys`")
+
+    def take(self, others: Problems, within: str, name: str) -> None:
+        """Take what is new in the problems of a change of the case.
+
+        They were found ``within`` its table, which is told by its ``name`` too.
+        """
         for problem in others._found:
             if problem not in self._found:
-                self._note(replace(problem, path=f"{within}.{problem.path}"))
+                self._note(replace(problem, path=f"{within}.{problem.path}", of=name))
         self.cut_off = self.cut_off or others.cut_off
 
     def at(self, *paths: str) -> bool:
         """Return whether a problem was found at any of the paths or below it."""
+        found = [*(problem.path for problem in self._found), *self._misspelt]
         return any(
-            problem.path.startswith(path)
-            and problem.path[len(path) : len(path) + 1] in ("", ".", "[")
-            for problem in self._found
+            each.startswith(path) and each[len(path) : len(path) + 1] in ("", ".", "[")
+            for each in found
             for path in paths
         )
+
+    def take_first(self, others: Problems) -> None:
+        """Take the first of the problems of one list, and how many there are: they are alike."""
+        first, *more = [*others._found, None]
+        if first is None:
+            return
+        count = len(more) - 1
+        if count:
+            entries = "entry is" if count == 1 else "entries are"
+            words = f"{first.allowed}; {count} other {entries} wrong too"
+            first = replace(first, allowed=words)
+        self._note(first)
 
     def sorted(self, place: Callable[[str], tuple[int, ...]]) -> tuple[Problem, ...]:
         """Return the problems in the order of their keys, as ``place`` tells it."""
@@ -124,11 +156,18 @@ def listed(words: Iterable[str]) -> str:
     return ", ".join(f"'{word}'" for word in words)
 
 
-def nearest(word: str, allowed: Iterable[str]) -> str:
-    """Return '; nearest: x' for the allowed word most like ``word``, or an empty text."""
-    known = {each.lower(): each.lower() for each in allowed}
+def nearest(word: str, allowed: Iterable[str], most: int = 1) -> str:
+    """Return '; nearest: x' for the allowed words most like ``word``, or an empty text."""
+    near = nearest_words(word, allowed, most)
+    return f"; nearest: {listed(near)}" if near else ""
+
+
+def nearest_words(
+    word: str, allowed: Iterable[str], most: int = 1, likeness: float = 0.5
+) -> list[str]:
+    """Return the allowed words most like ``word``, in any letter case, the nearest first."""
+    known = {each.lower(): each for each in allowed}
     # A word that is twice as long as any allowed one is like none of them.
     if len(word) > 2 * max(map(len, known), default=0):
-        return ""
-    near = get_close_matches(word.lower(), known, n=1, cutoff=0.5)
-    return f"; nearest: '{near[0]}'" if near else ""
+        return []
+    return [known[each] for each in get_close_matches(word.lower(), known, n=most, cutoff=likeness)]

@@ -12,14 +12,10 @@ from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity
 from preloadmc.case_file.law_kind import LawOf, StatedLaw
 from preloadmc.chance.laws import Constant, Law
-from preloadmc.plausible import PLAUSIBLE_RANGES, PlausibleRange
-from preloadmc.units import (
-    Dimension,
-    format_number,
-    format_quantity,
-    parse_quantity,
-    split_quantity,
-)
+from preloadmc.plausible import JUDGEMENT, MOST_ALLOWED, PLAUSIBLE_RANGES, PlausibleRange
+from preloadmc.told import percent
+from preloadmc.typed_numbers import split_quantity
+from preloadmc.units import RATIO, Dimension, format_number, format_quantity, parse_quantity
 
 # A law is warned of where more than one value in ten thousand is not usual: then it shows in
 # results.
@@ -27,6 +23,12 @@ _SHOWS = 1e-4
 # The keys of a law that say where it lies.
 _LOCATIONS = ("value", "mean", "mode", "low", "high")
 _ROUNDING = 1e-12
+# Paths of allowed probabilities begin so.
+_ALLOWED = ("requirement.allowed", "group.allowed.")
+# A bare number above is more easily a forgotten percent sign than 1 % or more.
+_BARE_ALLOWED = 0.011
+# Above, the share that holds is likelier than the share that misses.
+_HALF = 0.5
 
 
 class _Held(NamedTuple):
@@ -52,6 +54,30 @@ class _Held(NamedTuple):
             at = self._at(high)
             above = float(self.law.sf(at + _ROUNDING * abs(at)))
         return below + above
+
+    def unusual(self) -> float:
+        """Return the probability of values that are not usual."""
+        return max(self.beyond(self.row.low, self.row.high), self._too_small())
+
+    @property
+    def usual(self) -> str:
+        """What is usual, in words."""
+        row = self.row
+        words = f"{row.low} to {row.high}"
+        if row.smallest:
+            signs = "±" if row.low.startswith("-") else ""
+            words = f"{signs}{row.smallest} to {signs}{row.high}"
+        if row.smallest and row.low != row.smallest:
+            words += ", or 0"
+        return f"usual is {words} ({row.source})"
+
+    def _too_small(self) -> float:
+        """Return 1 where hardly any value is as large as usual, but the law is not about 0."""
+        if not self.row.smallest or not self.law.mean:
+            return 0.0
+        size = self._at(self.row.smallest)
+        at = size * (1.0 - _ROUNDING)
+        return float(float(self.law.cdf(at)) - float(self.law.cdf(-at)) > 1.0 - _SHOWS)
 
     def meant(self) -> str:
         """Return what was likely meant, as a question; empty where nothing else is usual."""
@@ -86,6 +112,8 @@ class _Held(NamedTuple):
         except ValueError:  # of a size that nothing has
             return ""
         usual = self._at(self.row.low) <= value <= self._at(self.row.high)
+        if self.row.smallest:
+            usual = usual and abs(value) >= self._at(self.row.smallest)
         return f"{number:g} {unit}".rstrip() if usual else ""
 
 
@@ -119,21 +147,50 @@ def unusual(field: Field, value: object, given: Any) -> str:
 
     Empty where nothing is.
     """
+    if field.path.startswith(_ALLOWED) and isinstance(value, float):
+        return _doubt_of_allowed(value, given)
     held = _held(field, value, given)
     if held is None:
         return ""
-    beyond = held.beyond(held.row.low, held.row.high)
+    beyond = held.unusual()
     if not beyond > _SHOWS:
         return ""
-    usual = f"usual is {held.row.low} to {held.row.high} ({held.row.source})"
     if isinstance(held.law, Constant):
         is_so = format_quantity(held.law.value, held.dimension)
         if isinstance(given, str):
             is_so = given.strip()
-        return f"{is_so}; {usual}{held.meant() or '.'}"
+        return f"{is_so}; {held.usual}{held.meant() or '.'}"
     mean = format_quantity(held.law.mean, held.dimension)
     share = f"{format_number(100 * beyond, 2)} %"
-    return f"a law of mean {mean}, of which {share} is unusual; {usual}{held.meant() or '.'}"
+    return f"a law of mean {mean}, of which {share} is unusual; {held.usual}{held.meant() or '.'}"
+
+
+def _doubt_of_allowed(value: float, given: Any) -> str:
+    """Return what to warn of in an allowed probability; 1 is that of a side that does not matter.
+
+    Examples
+    --------
+    >>> _doubt_of_allowed(0.1, 0.1).partition(";")[0]
+    '0.1 is 10 %'
+    >>> _doubt_of_allowed(1.0, 1), _doubt_of_allowed(0.1, "10 %"), _doubt_of_allowed(0.01, 0.01)
+    ('', '', '')
+    """
+    text = str(given).strip()
+    number, unit = split_quantity(text) or (value, "")
+    is_bare = not unit and "/" not in text and value > _BARE_ALLOWED
+    is_large = value > parse_quantity(MOST_ALLOWED, RATIO)
+    if value == 1.0 or not (is_bare or is_large):
+        return ""
+    share = percent(value)
+    is_so = f"{text} is {share}" if is_bare else text
+    usual = f"; usual is at most {MOST_ALLOWED} ({JUDGEMENT})" if is_large else ""
+    meant = ""
+    if value > _HALF:
+        meant = percent(1.0 - value)
+    elif is_bare:
+        meant = f"{number:g} %"
+    meant = f"; is {meant} meant?" if meant else "."
+    return f"{is_so}{usual}{meant} It is the probability with which the limit may be missed."
 
 
 def _held(field: Field, value: object, given: Any) -> _Held | None:

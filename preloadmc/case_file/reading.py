@@ -7,9 +7,10 @@ from typing import Any, TypeVar
 
 from preloadmc.case_file import ranges
 from preloadmc.case_file.field import Field, FieldList, Form
-from preloadmc.case_file.kinds import MOST_ITEMS, Table
-from preloadmc.case_file.law_kind import StatedLaw
-from preloadmc.case_file.problems import Problems
+from preloadmc.case_file.kinds import MOST_ITEMS, Band, Quantity, Table
+from preloadmc.case_file.law_kind import LawOf, StatedLaw
+from preloadmc.case_file.problems import MISSPELT, Problems, nearest, nearest_words
+from preloadmc.typed_numbers import has_decimal_comma, split_quantity, with_decimal_point
 
 T = TypeVar("T")
 
@@ -44,7 +45,8 @@ def read(
 class Stated:
     """What a file states, by path: as it was given, and as a value in internal units.
 
-    ``unusual`` says by path what joints do not usually have.
+    ``unusual`` says by path what joints do not usually have, ``understood`` how a number was read
+    that is typed with a decimal comma.
     """
 
     def __init__(self, fields: FieldList, problems: Problems) -> None:
@@ -55,6 +57,12 @@ class Stated:
         self._values: dict[str, object] = {}
         self._forms: dict[str, Form] = {}
         self.unusual: dict[str, str] = {}
+        self.understood: dict[str, str] = {}
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """Return a warning for each value that joints do not usually have."""
+        return tuple(f"{path}: {words}" for path, words in self.unusual.items())
 
     def __contains__(self, path: str) -> bool:
         """Return whether the file states something there, be it right or wrong."""
@@ -125,8 +133,10 @@ class Stated:
         between : str
             What stands between the paths of table and key.
         """
+        before = f"{path}{between}" if path else ""
+        self._note_unknown([key for key in table if key not in rows], before, table, rows)
         for key, row in rows.items():
-            place = f"{path}{between}{key}" if path else key
+            place = f"{before}{key}"
             self._looked_up[place] = row
             if key in table:
                 self._read_value(row, place, table[key])
@@ -134,9 +144,33 @@ class Stated:
                 self.missing(place, row.asked)
             elif isinstance(row.kind, Table) and not row.is_list:
                 self.read_table({}, place, self.fields.tables[row.path])
-        for key in table:
-            if key not in rows:
-                self.problems.unknown(f"{path}{between}{key}" if path else key, key, rows)
+
+    def _note_unknown(
+        self, keys: Sequence[str], before: str, table: Mapping[str, Any], rows: Mapping[str, Field]
+    ) -> None:
+        for key in keys:
+            self.problems.unknown_row(f"{before}{key}", key, rows, self._meant(key, rows))
+            if not self.problems.cut_off:
+                called = self._called(key, rows)
+                near = [called] if called else nearest_words(key, rows, likeness=MISSPELT)
+                for known in near:
+                    if known not in table:
+                        self.problems.misspelt(f"{before}{known}")
+
+    def _meant(self, key: str, rows: Mapping[str, Field]) -> str:
+        """Return what may be meant by an unknown key; empty where nothing but its table can say."""
+        if self.problems.cut_off:
+            return ""
+        if called := self._called(key, rows):
+            return f"; here it is called '{called}'"
+        near = nearest(key, rows, 3)
+        owner = self.fields.table_of(key)
+        return f"{near}; it is a key of {owner}" if owner else near
+
+    @staticmethod
+    def _called(key: str, rows: Mapping[str, Field]) -> str:
+        """Return the key of the row that others call by this one; empty where there is none."""
+        return next((row.key for row in rows.values() if key.casefold() in row.called), "")
 
     def _read_value(self, row: Field, place: str, given: Any) -> None:
         """Read what is given for one row: a value, a table, or a list of either."""
@@ -170,14 +204,26 @@ class Stated:
     def _read_item(self, row: Field, place: str, given: Any) -> None:
         if isinstance(row.kind, Table):
             rows = self.fields.tables[row.path]
-            table = row.kind.read(given, place, self.problems) or {}
+            table = given if isinstance(given, Mapping) else {}
+            if table is not given:
+                such_as = next(
+                    (f"{{ {r.key} = {r.example} }}" for r in rows.values() if r.example), ""
+                )
+                self.problems.add(place, given, f"{row.kind.allowed}, such as {such_as}")
             if row.kind.changes_case:
                 table = {key: value for key, value in table.items() if key in rows}
             self.read_table(table, place, rows)
         elif form := self._other_form(row, given):
+            if "law" in given:
+                self.problems.add(
+                    f"{place}.law",
+                    given["law"],
+                    f"nothing beside {form.key}: remove one of the two{form.as_law}",
+                )
+                return
             self._forms[place] = form
             self.read_table(given, place, {row.key: row for row in form.fields})
-        else:
+        elif not self._is_misspelt_form(row, place, given):
             value = row.kind.read(given, place, self.problems)
             if value is None:
                 return
@@ -185,8 +231,30 @@ class Stated:
                 self.problems.add(place, given, words)
                 return
             self._values[place] = value
+            self._note_commas(row, place, given)
             if words := ranges.unusual(row, value, given):
                 self.unusual[place] = words
+
+    def _note_commas(self, row: Field, place: str, given: Any) -> None:
+        """Note each number with a decimal comma, as it was read."""
+        if not isinstance(row.kind, Quantity | LawOf | Band):
+            return
+        texts = {place: given}
+        if isinstance(given, Mapping):
+            texts = {f"{place}.{key}": text for key, text in given.items()}
+        for path, text in texts.items():
+            if isinstance(text, str) and has_decimal_comma(text) and split_quantity(text):
+                self.understood[path] = with_decimal_point(text.strip())
+
+    def _is_misspelt_form(self, row: Field, place: str, given: Any) -> bool:
+        """Return whether the key that tells another form is misspelt, which is noted."""
+        if not isinstance(given, Mapping) or "law" in given or self.problems.cut_off:
+            return False
+        keys = [form.key for form in self.fields.forms.get(row.path, ())]
+        found = [key for key in given if nearest_words(key, keys, likeness=MISSPELT)]
+        for key in found:
+            self.problems.unknown(f"{place}.{key}", key, ["law", *keys])
+        return bool(found)
 
     def _other_form(self, row: Field, given: Any) -> Form | None:
         if not isinstance(given, Mapping):

@@ -6,12 +6,14 @@ from collections.abc import Iterator
 
 from preloadmc.case_file.field import Field, FieldList, Form
 from preloadmc.case_file.keys import all_fields
-from preloadmc.case_file.kinds import MOST_ITEMS, Shape, Table, defined
+from preloadmc.case_file.kinds import HALF_WIDTH, MOST_ITEMS, Shape, Table, defined
 from preloadmc.case_file.law_keys import law_definitions, law_shape
 from preloadmc.case_file.law_kind import LawOf
 from preloadmc.case_file.merging import TAKEN_AWAY
-from preloadmc.case_file.quantity_pattern import quantity_pattern, units_of
-from preloadmc.units import DIMENSIONS, LONGEST_QUANTITY, Dimension
+from preloadmc.case_file.quantity_pattern import odd_pattern, quantity_pattern, units_of
+from preloadmc.case_file.typed_spreads import SIGN
+from preloadmc.typed_numbers import LONGEST_QUANTITY
+from preloadmc.units import DIMENSIONS, TEMPERATURE
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _DESCRIPTION = (
@@ -19,6 +21,8 @@ _DESCRIPTION = (
     "together, which sizes are possible and what files say is judged by the program alone: "
     "preloadmc check CASE."
 )
+
+_ODD_UNIT, _HALF_WIDTH = "quantity in a unit of many factors", "half width with its sign"
 
 
 def case_schema() -> Shape:
@@ -39,7 +43,7 @@ class _Schema:
     def whole(self) -> Shape:
         """Return the whole schema."""
         definitions = {
-            **{each.name: _quantity_shape(each) for each in DIMENSIONS.values()},
+            **dict(_quantity_shapes()),
             **law_definitions(),
             **{
                 row.kind.law_name: law_shape(row.kind.input.dimension, bool(row.kind.input.about))
@@ -163,14 +167,24 @@ def _words(row: Field) -> str:
     return "; ".join(words)
 
 
-def _quantity_shape(dimension: Dimension) -> Shape:
-    """Return the shape of a quantity: text with its unit, for a ratio also a bare number."""
-    is_ratio = not any(dimension.exponents)
-    units = ", ".join(units_of(dimension))
-    what = f"{dimension.with_article}: a number, or text with {units}"
-    return {
-        "description": what if is_ratio else f"{dimension.with_article}, as text with {units}",
-        "type": ["number", "string"] if is_ratio else "string",
-        "pattern": quantity_pattern(dimension),
-        "maxLength": LONGEST_QUANTITY,
-    }
+def _quantity_shapes() -> Iterator[tuple[str, Shape]]:
+    """Yield the shape of every quantity: text with its unit, for a ratio also a bare number."""
+    yield _ODD_UNIT, {"type": "string", "pattern": odd_pattern(), "maxLength": LONGEST_QUANTITY}
+    yield _HALF_WIDTH, {"type": "string", "pattern": f"^{SIGN}"}
+    for dimension in DIMENSIONS.values():
+        text = {
+            "type": "string",
+            "pattern": quantity_pattern(dimension),
+            "maxLength": LONGEST_QUANTITY,
+        }
+        shapes = [text] if dimension is TEMPERATURE else [text, defined(_ODD_UNIT)]
+        is_ratio = not any(dimension.exponents)
+        units = ", ".join(units_of(dimension))
+        what = f"{dimension.with_article}: a number, or text with {units}"
+        words = what if is_ratio else f"{dimension.with_article}, as text with {units}"
+        half_width = f"{dimension.name}{HALF_WIDTH}"
+        yield half_width, {"anyOf": [*([{"type": "number"}] if is_ratio else []), *shapes]}
+        yield (
+            dimension.name,
+            {"description": words, **defined(half_width), "not": defined(_HALF_WIDTH)},
+        )

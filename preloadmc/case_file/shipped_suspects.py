@@ -8,7 +8,8 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, NamedTuple
 
-from preloadmc.case_file.problems import nearest
+from preloadmc.case_file.problems import listed, nearest
+from preloadmc.case_file.word_kinds import all_words_of
 
 # The shipped suspect that stands for a cause that nobody named; none to name in a case file.
 ANY_CAUSE = "any cause"
@@ -38,8 +39,8 @@ def shipped_suspect(name: str) -> ShippedSuspect:
     """Return a suspect of the library; ValueError if it has none of that name."""
     entry = library().get(name)
     if entry is None:
-        known = ", ".join(library())
-        raise ValueError(f"a shipped suspect: {known}{nearest(name, library())}")
+        near = nearest(name, library(), 3) or f", such as {listed([*library()][:3])}"
+        raise ValueError(f"a shipped suspect{near}; {all_words_of('library')}")
     return _suspect(name, entry)
 
 

@@ -11,7 +11,7 @@ from preloadmc.case import Case, Suspect
 from preloadmc.case_file.common_scatter import common_scatter
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import LONGEST_NOTE, Named, Quantity, Table, Text
+from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.case_file.make_case import File, make_case
 from preloadmc.case_file.merging import changes_method, merged
 from preloadmc.case_file.problems import Problems
@@ -23,6 +23,7 @@ from preloadmc.case_file.shipped_suspects import (
     shipped_suspect,
 )
 from preloadmc.case_file.traces import assume_traces, traces_of
+from preloadmc.case_file.word_kinds import LONGEST_NOTE, Named, Text
 from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import Default
 from preloadmc.units import RATIO
@@ -106,7 +107,7 @@ def suspects_of(
     designed = _Change("", AS_DESIGNED, {}, weight, "the case file", "none of the suspects")
     traces = traces_of(draft.stated, file.folder)
     for item in traces.assumptions:
-        draft.assume(item.path, item.value, item.source)
+        draft.assume(item.path, item.told, item.source)
     found = [_suspect(designed, case, traces, draft)]
     found += [_changed(data, change, draft, file) for change in _changes(draft)]
     return tuple(suspect for suspect in found if suspect is not None)
@@ -221,7 +222,7 @@ def _changed(data: Mapping[str, Any], change: _Change, draft: Draft, file: File)
     stated = read(merged(own, change.tables, fields), fields, problems, sections)
     case = make_case(stated, file, changed_method=changes_method(own, change.tables))
     suspect = _suspect(change, case, traces_of(stated, file.folder, change.paths), draft)
-    draft.stated.problems.take(problems, change.path)
+    draft.stated.problems.take(problems, change.path, change.name)
     return suspect
 
 

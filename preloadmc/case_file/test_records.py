@@ -10,24 +10,21 @@ from itertools import islice
 
 from preloadmc.case_file.csv_cells import (
     NotCsvError,
-    comma_in_doubt,
     csv_rows,
     divider_of,
-    has_decimal_comma,
-    with_decimal_point,
     without_empty_end,
     wrong_count,
 )
 from preloadmc.case_file.csv_headings import Heading, folded, heading_of, is_unit
 from preloadmc.case_file.problems import Problems, listed, nearest
-from preloadmc.units import (
-    LARGEST,
-    SMALLEST,
-    Dimension,
-    parse_quantity,
+from preloadmc.typed_numbers import (
+    comma_in_doubt,
+    has_decimal_comma,
     split_quantity,
-    unit_factor,
+    with_decimal_point,
 )
+from preloadmc.unit_words import unit_factor
+from preloadmc.units import LARGEST, SMALLEST, Dimension, unit_scale
 
 # A machine that records every tightening of a year stays below.
 MOST_LINES = 1_000_000
@@ -331,9 +328,7 @@ class _Reading:
             self.failed = self.failed or scale is None
             return scale
         try:
-            zero = parse_quantity(f"0 {unit}".strip(), self.dimension)
-            factor = unit_factor(unit)[0] if unit else 1.0
-            self._scales[unit] = zero, factor
+            self._scales[unit] = unit_scale(unit, self.dimension)
         except ValueError as error:
             words, given = str(error), cell
             if not unit:

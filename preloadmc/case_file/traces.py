@@ -18,6 +18,7 @@ from preloadmc.case_file.shipped_suspects import shipped_suspect
 from preloadmc.chance.laws import Normal, Uniform
 from preloadmc.inputs import INPUT_KINDS, instrument_input
 from preloadmc.mechanics.prevailing_torque import prevailing_torque
+from preloadmc.told import Magnitude
 from preloadmc.units import ANGLE, TIME, TORQUE, format_quantity
 
 _PREVAILING = "investigation.prevailing_torque"
@@ -108,8 +109,9 @@ def _assume_prevailing_torque(case: Case, traces: Draft, draft: Draft) -> None:
     least, source = _least_prevailing_torque(case)
     if least < law.mean:
         traces.laws[_PREVAILING] = Uniform(least, law.mean)
-        low, high = (format_quantity(torque, TORQUE) for torque in (least, law.mean))
-        draft.assume(_PREVAILING, f"worn by use: from {low} to {high}, that of tightening", source)
+        low, high = (Magnitude(torque, TORQUE) for torque in (least, law.mean))
+        told = ("worn by use: from ", low, " to ", high, ", that of tightening")
+        draft.assume(_PREVAILING, told, source)
 
 
 def _least_prevailing_torque(case: Case) -> tuple[float, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from preloadmc.mechanics.names import row_named
@@ -180,17 +181,23 @@ _QUENCHED = (
     "ASTM A490",
 )
 
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
+# "SAE8", "Gr.5" and "grade8", with a blank in between.
+_GRADE_MARK = re.compile(r"\b(sae|grade|gr\.?)\s*(?=\d)")
+
 
 def _spelling(name: str) -> str:
-    words = name.casefold().replace("898-1", "").replace("3506-1", "").replace("-", " ").split()
-    filler = ("sae", "astm", "iso", "j429", "grade", "class", "property")
+    text = _DECIMAL_COMMA.sub(".", name.casefold()).replace("898-1", "").replace("3506-1", "")
+    words = _GRADE_MARK.sub(r"\1 ", text.replace("-", " ")).split()
+    filler = ("sae", "astm", "iso", "j429", "grade", "gr", "gr.", "class", "property")
     return " ".join(word for word in words if word not in filler)
 
 
 def _family(name: str) -> str:
     """ "SAE" for a grade of SAE J429, nothing for all else."""
-    words = name.casefold()
-    return "SAE" if any(word in words for word in ("sae", "j429", "grade")) else ""
+    words = _GRADE_MARK.sub(r"\1 ", name.casefold())
+    marks = ("sae", "j429", "grade", "gr ", "gr. ")
+    return "SAE" if any(word in words for word in marks) else ""
 
 
 def _key(name: str) -> str:
@@ -266,6 +273,12 @@ def grade_named(name: str) -> str:
     >>> grade_named("grade 8"), grade_named("a2-70")
     ('SAE J429 grade 8', 'A2-70')
     """
+    # A number alone may be a grade or the beginning of a class: neither is taken for granted.
+    bare = f"SAE J429 grade {name.strip()}"
+    if bare in _GRADES:
+        classes = [other for other in _GRADES if other.startswith(f"{name.strip()}.")]
+        hint = ", ".join((f"'SAE {name.strip()}' for {bare}", *classes))
+        raise ValueError(f"unknown property class or grade {name!r}; nearest: {hint}")
     known = (other for other in _GRADES if other.startswith(_family(name)))
     return row_named("property class or grade", name, _BY_KEY, known, _key)
 

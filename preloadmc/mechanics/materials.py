@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -285,6 +286,16 @@ _MATERIALS = (
         f"modulus: handbook {_MEMORY}; {_CALLISTER}",
     ),
 )
+# Standards that a name may begin with.
+_STANDARD_MARK = re.compile(r"^(?:en ?)?(?:ac|aw)[- ]|^en[- ](?=gj)")
+# The qualities of EN 10025-2, as in S355J2+N, differ in toughness alone.
+_STRUCTURAL_STEEL = re.compile(r"(?:steel )?(s235|s355)(?:j[r02]|k2)?(?:\+?[nmc]{1,2})?")
+# Elongation and qualities of EN 1563 differ, as in GJS-400-18-LT, not stiffness and pressure; the
+# names before it, GG25 and GGG40, are of DIN 1691 and DIN 1693 (from memory).
+_IRON = re.compile(
+    r"(?:ductile iron )?(gj[ls])[- ]?(\d{3})(?:[- ]\d{1,2}[a-z]?(?:[- ][a-z]{1,2})?)?"
+)
+_OLD_IRON = re.compile(r"gg(g?)[- ]?(\d\d)(?:\.\d)?")
 _BY_NAME = {folded(item.name): item for item in _MATERIALS}
 _ALIASES = {
     "carbon steel": "steel",
@@ -300,6 +311,19 @@ _ALIASES = {
     "stainless steel 316": "stainless steel a4",
     "stainless a4": "stainless steel a4",
     "316": "stainless steel a4",
+    # Numbers of EN 10088-1, from memory.
+    "304l": "stainless steel a2",
+    "1.4301": "stainless steel a2",
+    "1.4307": "stainless steel a2",
+    "316l": "stainless steel a4",
+    "1.4401": "stainless steel a4",
+    "1.4404": "stainless steel a4",
+    "gjl-250": "grey cast iron",
+    "gjs-400": "ductile iron gjs-400",
+    "gjs-500": "ductile iron gjs-500",
+    "gjs-600": "ductile iron gjs-600",
+    **{alloy: f"aluminium {alloy}" for alloy in ("2024", "5083", "6061", "6082", "7075")},
+    **{f"al {alloy}": f"aluminium {alloy}" for alloy in ("2024", "5083", "6061", "6082", "7075")},
     "gray cast iron": "grey cast iron",
     "grey iron": "grey cast iron",
     "gray iron": "grey cast iron",
@@ -353,9 +377,14 @@ def material(name: str) -> Material:
 
 def _spelling(name: str) -> str:
     """The table's spelling of a usual name."""
-    spelling = folded(name.casefold().replace("aluminum", "aluminium"))
-    for prefix in ("en ac-", "en ac "):
-        spelling = spelling.replace(prefix, "")
+    plain = re.sub(r"[()\[\],;]", " ", name.casefold().replace("aluminum", "aluminium"))
+    spelling = folded(_STANDARD_MARK.sub("", folded(plain)))
+    if iron := _IRON.fullmatch(spelling):
+        spelling = f"{iron[1]}-{iron[2]}"
+    elif old := _OLD_IRON.fullmatch(spelling):
+        spelling = f"gj{'s' if old[1] else 'l'}-{old[2]}0"
+    if quality := _STRUCTURAL_STEEL.fullmatch(spelling):
+        spelling = f"steel {quality[1]}"
     return _ALIASES.get(spelling, spelling)
 
 

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from difflib import get_close_matches
 from typing import TypeVar
 
 Row = TypeVar("Row")
+# Names that are listed where none is like the one given.
+_FEW = 8
+# A shorter word stands in many names.
+_WORD = 3
 
 
 def folded(name: str) -> str:
@@ -77,10 +82,14 @@ def unknown_name(kind: str, given: str, known: Iterable[str]) -> ValueError:
     """
     names = {name.casefold(): name for name in known}
     close = get_close_matches(given.casefold(), names, n=4, cutoff=0.5)
+    if not close:
+        # A name within the one given, or the other way round, as 6082 and 6082-T6.
+        words = [word for word in re.split(r"[^\w.]+", given.casefold()) if len(word) >= _WORD]
+        close = [name for name in names if any(word in name for word in words)][:4]
     if close:
         hint = "nearest: " + ", ".join(names[name] for name in close)
     else:
         listed = list(names.values())
-        more = ", ..." if len(listed) > 12 else ""
-        hint = "known: " + ", ".join(listed[:12]) + more
+        more = ", ..." if len(listed) > _FEW else ""
+        hint = "known: " + ", ".join(listed[:_FEW]) + more
     return ValueError(f"unknown {kind} {given!r}; {hint}")

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 
-from preloadmc.mechanics.names import row_named
+from preloadmc.mechanics.names import unknown_name
+from preloadmc.typed_numbers import without_vulgar_fractions
 
 MM_PER_INCH = 25.4
 
@@ -43,6 +44,8 @@ _METRIC = (
     (64, 6, 4, 3, 2, 1.5),
 )
 
+# Threads that are named in place of one that is unknown: the pitches of one size.
+_NAMED = 4
 # ASME B1.1-2003: nominal size in inches, threads per inch UNC and UNF.
 _UNIFIED = (
     ("1/4", 20, 28),
@@ -61,8 +64,18 @@ _UNIFIED = (
     ("1 1/2", 6, 12),
 )
 
-_METRIC_SPELLING = re.compile(r"M ?(\d+(?:\.\d+)?)(?: ?X ?(\d+(?:\.\d+)?))?")
-_UNIFIED_SPELLING = re.compile(r"(?:(\d+)[ -])?(\d+(?:/\d+)?) ?- ?(\d+) ?(UNC|UNF)?")
+_METRIC_SPELLING = re.compile(r"M ?(\d+(?:\.\d+)?)(?: ?[X*-] ?(\d+(?:\.\d+)?))?")
+_UNIFIED_SPELLING = re.compile(
+    r"(?:(?:(\d+)[ -])?(\d+/[1-9]\d*)|(\d*\.\d+|\d+)) ?(?:- ?(\d+) ?(UNC|UNF)?|(UNC|UNF))"
+)
+# Tolerance classes of ISO 965 and ASME B1.1, as in M12-6g and 1/2-13 UNC-2A: they change none of
+# the basic sizes.
+_TOLERANCE_CLASS = re.compile(r"(?<=\d) ?- ?\d[EFGH](?:/?\d[EFGH])?$|(?<=UN[CF]) ?-? ?[123][AB]$")
+_SERIES_FIRST = re.compile(r"(UN[CF]) (.+)")
+_ANY_METRIC = re.compile(r"(?:MF?|) ?(\d+(?:\.\d+)?)(?![/\d])(?:.*[X*-] ?(\d+(?:\.\d+)?))?.*")
+_ANY_UNIFIED = re.compile(r"(?:(\d+)[ -])?(\d+/[1-9]\d*).*")
+# The coarsest pitch of the table; what is typed above it behind a size is a length [mm].
+_COARSEST = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +114,11 @@ class Thread:
     lead_angle: float
     series: str
 
+    @property
+    def unit_system(self) -> str:
+        """Return the units that go with it: "inch" for an inch thread, else "metric"."""
+        return "inch" if self.series.startswith("UN") else "metric"
+
 
 def thread(designation: str) -> Thread:
     """Geometry of the thread that a designation names.
@@ -114,8 +132,8 @@ def thread(designation: str) -> Thread:
     Parameters
     ----------
     designation : str
-        "M12", "M12x1.25", "1/2-13 UNC", "1/2-20 UNF", "5/16-18"; the letter case, a comma for
-        the decimal point, "×" and spaces do not matter.
+        "M12", "M12x1.25", "1/2-13 UNC", "1/2-20 UNF", "5/16-18", "1/2 UNC"; the letter case, a
+        comma for the decimal point, "×", spaces and a tolerance class do not matter.
 
     Returns
     -------
@@ -139,7 +157,36 @@ def thread(designation: str) -> Thread:
     >>> round(thread("1/2-13 UNC").stress_area / 25.4**2, 4)
     0.1419
     """
-    return row_named("thread", designation, _by_spelling(), known_threads(), _spelling)
+    found = _by_spelling().get(_spelling(designation))
+    if found is None:
+        raise _unknown(designation)
+    return found
+
+
+def _unknown(designation: str) -> ValueError:
+    """Error for a thread that the tables do not hold, with those of the nearest size."""
+    text = _plain(designation)
+    rows = tuple(dict.fromkeys(_by_spelling().values()))
+    more = ""
+    if unified := _ANY_UNIFIED.fullmatch(text):
+        size = _inches(unified[1] or "", unified[2]) * MM_PER_INCH
+        near = [row for row in rows if row.series.startswith("UN")]
+    elif metric := _ANY_METRIC.fullmatch(text):
+        size = float(metric[1])
+        near = [row for row in rows if row.series.startswith("ISO")]
+        if not any(row.diameter == size for row in near):
+            near = [row for row in near if row.series == "ISO coarse"]
+        pitch = float(metric[2] or 0.0)
+        if 0.0 < pitch <= _COARSEST:
+            near.sort(key=lambda row: abs(row.pitch - pitch))
+        elif text.startswith("M") and pitch:
+            more = f"; {metric[2]} is no pitch: a length is that of the layers and of the shank"
+    else:
+        return unknown_name("thread", designation.strip(), known_threads())
+    # In order of size, then of pitch as typed, or as the tables have them: the coarse pitch first.
+    near.sort(key=lambda row: abs(row.diameter - size))
+    listed = ", ".join(row.designation for row in near[:_NAMED])
+    return ValueError(f"unknown thread {designation.strip()!r}; nearest: {listed}{more}")
 
 
 def known_threads() -> tuple[str, ...]:
@@ -149,16 +196,31 @@ def known_threads() -> tuple[str, ...]:
 
 def _spelling(designation: str) -> str:
     """The usual spelling of a designation, as far as it has the form of one."""
-    text = " ".join(designation.upper().replace("×", "X").replace(",", ".").split())
+    text = _TOLERANCE_CLASS.sub("", _plain(designation))
     if metric := _METRIC_SPELLING.fullmatch(text):
         size, pitch = metric.groups()
         return f"M{float(size):g}" + (f"x{float(pitch):g}" if pitch else "")
-    if unified := _UNIFIED_SPELLING.fullmatch(text.replace('"', "")):
-        whole, size, per_inch, series = unified.groups()
-        return (
-            (f"{whole} " if whole else "") + f"{size}-{per_inch}" + (f" {series}" if series else "")
+    if unified := _UNIFIED_SPELLING.fullmatch(text):
+        whole, fraction, other, per_inch, series, alone = unified.groups()
+        inches = _inches(whole or "", fraction or other)
+        size = " ".join(
+            str(part) for part in (inches.numerator // inches.denominator, inches % 1) if part
         )
+        if alone:
+            return f"{size} {alone}"
+        return f"{size}-{per_inch}" + (f" {series}" if series else "")
     return text
+
+
+def _plain(designation: str) -> str:
+    """A designation in capitals, without inch marks, and with plain fractions and points."""
+    text = without_vulgar_fractions(designation).upper().replace("×", "X").replace(",", ".")
+    text = " ".join(re.sub(r'["″”]|\bIN(?:CH)?\b\.?', "", text).split())
+    return _SERIES_FIRST.sub(r"\2 \1", text)
+
+
+def _inches(whole: str, size: str) -> Fraction:
+    return Fraction(whole or "0") + Fraction(size)
 
 
 @cache
@@ -177,7 +239,7 @@ def _by_spelling() -> dict[str, Thread]:
         for per_inch, series in ((coarse_per_inch, "UNC"), (fine_per_inch, "UNF")):
             name = f"{size}-{per_inch} {series}"
             found[name] = _geometry(name, diameter, MM_PER_INCH / per_inch, series)
-            found[f"{size}-{per_inch}"] = found[name]
+            found[f"{size}-{per_inch}"] = found[f"{size} {series}"] = found[name]
     return found
 
 

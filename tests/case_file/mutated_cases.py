@@ -9,7 +9,7 @@ from pathlib import Path
 from case_text import case_text
 from hypothesis import strategies as st
 
-from preloadmc import units
+from preloadmc import typed_numbers, unit_words
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.kinds import Table
 from preloadmc.chance.laws import LAWS
@@ -61,7 +61,7 @@ _FIELDS = [field for field in all_fields() if field.example]
 _ROWS = [(field.path, tomllib.loads(f"x = {field.example}")["x"]) for field in _FIELDS]
 _TABLES = [field.path for field in all_fields() if isinstance(field.kind, Table)]
 
-_UNITS = sorted(units._UNITS)
+_UNITS = sorted(unit_words._UNITS)
 _ODD_TEXTS = ("", " ", "nan", "inf N", "1e400 kN", "-0 mm", "1/0 in", "1,5 mm", "84 N·m", "5 %",
               "-100 %", "100 %", "M12", "steel", "10.9", "VDI", "x" * 300, "1" * 120, "a\nb",
               "\u202eevil", "\x00", "\u2028", "𝔘 1 kN", "é" * 200, "settled", "hot", "a.b",
@@ -112,7 +112,7 @@ def _split(value: object) -> tuple[float, str]:
     if isinstance(value, dict):
         value = value.get("mean", value.get("value", value.get("high", "")))
     if isinstance(value, str):
-        number, unit = units.split_quantity(value) or (0.0, "")
+        number, unit = typed_numbers.split_quantity(value) or (0.0, "")
         return (number, unit) if unit else (0.0, "")
     return (
         (float(value), "") if isinstance(value, float | int) and abs(value) < 1e300 else (0.0, "")

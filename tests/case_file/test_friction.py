@@ -96,7 +96,7 @@ class TestTotalFriction:
         assert nominal.thread_friction == pytest.approx(0.115)
         assert nominal.path["assembled"] == pytest.approx(by_hand(0.115, 0.115), rel=1e-12)
         found = rank(case, base_samples=64)
-        assert [source.label for source in found.ranked] == ["total friction"]
+        assert [source.name for source in found.ranked] == ["total friction"]
         (bracket,) = (step for step in derive(case).steps if step.symbol == "B")
         assert {value.symbol: value.value for value in bracket.values}["mu_b"] == 0.115
 

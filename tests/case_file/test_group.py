@@ -11,7 +11,10 @@ EIGHT = {"fasteners": 8, "circle": "200 mm"}
 TIGHT = {**EIGHT, "interaction": {"neighbours": ["10 %", "2 %"]}}
 
 BAD = {
-    "no number": ({"circle": "200 mm"}, r"group\.fasteners: missing; a whole number from 2 to 200"),
+    "no number": (
+        {"circle": "200 mm"},
+        r"group\.fasteners: missing; number of fasteners of the joint \(a whole number from 2",
+    ),
     "one fastener": ({"fasteners": 1}, r"group\.fasteners: a whole number from 2 to 200"),
     "ten thousand": ({"fasteners": 10_000}, r"group\.fasteners: a whole number from 2 to 200"),
     "two layouts": (
@@ -232,3 +235,163 @@ def test_a_row_carries_a_moment_that_opens_it_along_itself(make_case):
     np.testing.assert_allclose(case.group.facts.bending * 0.4e6, [-2500.0, 0.0, 2500.0], atol=1e-6)
     with pytest.raises(CaseError, match="fasteners on one line carry no other"):
         make_case({"group": {**row, "bending_direction": "90 deg"}})
+
+
+def test_keys_that_do_nothing_in_a_joint(make_case):
+    idle = make_case(
+        {
+            "group": {
+                **EIGHT,
+                "transverse": "8 kN",
+                "transverse_direction": "30 deg",
+                "bending_direction": "90 deg",
+                "order": "star",
+                "passes": ["50 %", "100 %"],
+                "spread": "5 %",
+            },
+            "friction.joint": 0.2,
+        }
+    )
+    told = [words for words in idle.warnings if "has no effect here" in words]
+    assert [words.partition(" has no effect")[0] for words in told] == [
+        "group.order",
+        "group.passes",
+        "group.spread",
+        "group.transverse_direction",
+        "group.bending_direction",
+    ]
+    assert "no [group.interaction] is stated" in told[0]
+
+
+def test_what_has_an_effect_in_a_joint_alone_is_not_warned_of(make_case):
+    shared = {"by": "tool", "fraction": 0.3}
+    case = make_case(
+        {
+            "friction.thread": {"law": "normal", "mean": 0.12, "sd": 0.01, "shared": shared},
+            "friction.joint": 0.2,
+            "group": {
+                **TIGHT,
+                "torsional_moment": "300 N·m",
+                "order": "star",
+                "passes": ["50 %", "100 %"],
+                "final_round": True,
+                "spread": "5 %",
+            },
+        }
+    )
+    assert not [words for words in case.warnings if "has no effect here" in words]
+
+
+@pytest.mark.parametrize(
+    ("group", "words"),
+    [
+        ({"fasteners": 8, "circle": 240}, 'such as mm or in: "240 mm" (given: 240)'),
+        (
+            {"fasteners": 8, "bolt_circle": "240 mm", "bending_moment": "1 kN·m"},
+            "group.bolt_circle: unknown key; here it is called 'circle'",
+        ),
+        (
+            {"fasteners": 8, "cirle": "240 mm", "bending_moment": "1 kN·m"},
+            "group.cirle: unknown key; nearest: 'circle'",
+        ),
+        ({"bolts": 8, "circle": "240 mm"}, "here it is called 'fasteners'"),
+        (
+            {"fasteners": 2, "axail": "40 kN", "axial_shares": [0.5, 0.5]},
+            "group.axail: unknown key; nearest: 'axial'",
+        ),
+        (
+            {**EIGHT, "allowed": {"fewer_than_k": 1e-3}, "at_leest": 7},
+            "group.at_leest: unknown key; nearest: 'at_least'",
+        ),
+        ({**EIGHT, "order": "stars"}, "nearest: 'star'; or the numbers of all fasteners"),
+        ({**EIGHT, "order": "1-5-3-7"}, "as a list: [1, 5, 3, 7] (given: '1-5-3-7')"),
+        ({**EIGHT, "order": ["1", "5"]}, "whole numbers from 1, without quotes"),
+        ({**EIGHT, "passes": "50 %, 100 %"}, 'in brackets: ["50 %", "100 %"]'),
+        ({**EIGHT, "interaction": "10 %"}, 'such as { neighbours = ["12 %", "3 %"] }'),
+        (
+            {**EIGHT, "exception": [{"fasteners": 1, "friction": {"thread": 0.2}}]},
+            "group.exception[1].fasteners: a list, each a whole number from 1 to 200, in "
+            "brackets: [1]",
+        ),
+        (
+            {"fasteners": 2, "positions": [[0, 0], [80, 0]]},
+            'group.positions[1]: a list, 2 of them, each a length, with its unit, such as ["0 mm"',
+        ),
+    ],
+    ids=str,
+)
+def test_one_slip_in_a_joint_is_one_problem_with_its_cure(make_case, group, words):
+    with pytest.raises(CaseError) as caught:
+        make_case({"group": group})
+    (problem,) = caught.value.problems
+    assert words in str(problem)
+
+
+def test_a_joint_whose_load_is_misspelt_lacks_no_load_to_derive_a_minimum_from(make_case):
+    slips = {"requirement.minimum_preload": {"from": "no slip"}, "friction.joint": 0.2}
+    for load in ({"trasverse": "8 kN"}, {"transverse": 8}):
+        with pytest.raises(CaseError) as caught:
+            make_case({**slips, "group": {**EIGHT, **load}})
+        (problem,) = caught.value.problems
+        assert problem.path.startswith("group.tra")
+
+
+def test_an_order_is_read_in_any_letter_case(make_case):
+    case = make_case({"group": {**TIGHT, "order": "Middle-Outwards"}})
+    assert case.group.facts.order_name == "middle outwards"
+
+
+def problems_of(make_case, group):
+    """The paths of all problems of a group, with their words."""
+    with pytest.raises(CaseError) as caught:
+        make_case({"group": group})
+    return {each.path: each.allowed for each in caught.value.problems}
+
+
+def test_all_problems_of_a_joint_are_told_at_once(make_case):
+    wrong = {
+        "row": "80 mm",
+        "order": [1, 2, 3, 4, 5, 6, 7, 7],
+        "tools_at_once": 2,
+        "passes": ["100 %", "50 %"],
+        "axial_shares": [0.2] * 8,
+        "interaction": {"matrix": [[0.1] * 8] * 8},
+        "at_least": 9,
+        "exception": [{"fasteners": [9]}, {"fasteners": [3], "friction": {"bearing": -1}}],
+    }
+    of_any = {
+        "group.row",
+        "group.tools_at_once",
+        "group.passes",
+        "group.axial_shares",
+        "group.interaction.matrix",
+        "group.exception[2].friction.bearing",
+    }
+    by_number = {"group.order", "group.at_least", "group.exception[1].fasteners"}
+    assert problems_of(make_case, {**EIGHT, **wrong}).keys() == of_any | by_number
+    # Where the number of fasteners is wrong itself, the rest is told all the same.
+    without = {key: value for key, value in EIGHT.items() if key != "fasteners"}
+    for number in ({"fasteners": "eight"}, {}):
+        found = problems_of(make_case, {**without, **wrong, **number})
+        assert found.keys() == of_any | {"group.fasteners"}, number
+
+
+def test_alike_problems_of_a_list_are_told_once_with_their_number(make_case):
+    positions = [[f"{place} mm", "1 kN"] for place in range(8)]
+    found = problems_of(make_case, {"fasteners": 8, "positions": positions})
+    assert "7 other entries are wrong too" in found["group.positions[1][2]"]
+    assert len(found) == 1
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"),
+    [
+        ([50, 100], "[0.5, 1]"),
+        ([20, 40, 60, 80, 100], "[0.2, 0.4, 0.6, 0.8, ...]"),
+    ],
+    ids=str,
+)
+def test_passes_in_per_cent_without_the_sign(make_case, given, meant):
+    found = problems_of(make_case, {**TIGHT, "passes": given})
+    assert f"is {meant} meant?" in found["group.passes"]
+    assert len(found) == 1

@@ -77,7 +77,7 @@ BAD = {
     ),
     "relaxation": (
         {"settling.relaxation": "110 %"},
-        r"settling\.relaxation: a share, at most 1 \(a beta law from 0 to 1 stays there\)",
+        r"settling\.relaxation: a share, at most 1 \(given: '110 %'\)",
     ),
     "roughness without layers": (
         {"settling.embedding": {"roughness": "10 to 40 um", "load_direction": "axial"}},

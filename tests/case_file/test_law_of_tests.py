@@ -321,7 +321,10 @@ JUDGEMENT = "are set by judgement, and tests do not tell them"
             {"law": "weibull", "shape": 9, "scale": 0.1, "location": 0.02, "tests": 8},
             f"{P}.tests: nothing beside a weibull law that does not begin at 0",
         ),
-        ({"law": None, "tests": "data/one.csv"}, f"{P}.law: missing; one of 'normal'"),
+        (
+            {"law": None, "tests": "data/one.csv"},
+            f"{P}.law: missing; law of the quantity: one of 'normal'",
+        ),
         # Keys that exclude each other.
         (
             {"mean": 0.13, "cov": 0.1, "tests": 8, "as_good_as": 8},

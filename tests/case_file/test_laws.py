@@ -191,10 +191,10 @@ PATH = "friction.thread"
         ),
         (
             {"law": "normal", "mean": 0.13, "half_width": 0.01},
-            "friction.thread.coverage: missing; one of '1 sd', '2 sd'",
+            "friction.thread.coverage: missing; how a half width or scatter ratio is meant: one of",
         ),
         (
-            {"law": "normal", "mean": 0.13, "half_width": 0.01, "coverage": "2 sigma"},
+            {"law": "normal", "mean": 0.13, "half_width": 0.01, "coverage": "two sd"},
             "friction.thread.coverage: one of '1 sd'",
         ),
         (
@@ -287,7 +287,7 @@ def test_a_law_that_is_not_one(make_case, given, words):
             {"law": "normal", "mean": "20 degC", "sd": "5 %"},
             "temperature.assembly.sd: a temperature difference, such as 5 K",
         ),
-        ({"law": "normal", "mean": "20 C", "sd": "5 K"}, "unknown unit 'C'; nearest: degC"),
+        ({"law": "normal", "mean": "20 X", "sd": "5 K"}, "unknown unit 'X'"),
     ],
 )
 def test_a_law_of_a_temperature_that_is_not_one(make_case, given, words):

@@ -161,6 +161,152 @@ def test_what_is_unusual_is_warned_of(make_case, overrides, warning):
     assert warning in check(make_case(overrides)).warnings
 
 
+def state(**stated):
+    """Return a state in which the parts are at the temperature of assembly, unless stated."""
+    parts = {"fastener": "20 degC", "clamped": "20 degC"}
+    return {
+        "temperature.assembly": "20 degC",
+        "temperature.state": [{"name": "warm", **parts, **stated}],
+    }
+
+
+def tool(**stated):
+    return {"tightening.tool": {"law": "normal", **stated}}
+
+
+TOOL = "(1 s.d.); usual is 0.3 % or more (engineering judgement)"
+
+
+@pytest.mark.parametrize(
+    ("overrides", "warning"),
+    [
+        (
+            tool(half_width="0.04 %", coverage="2 sd"),
+            f"tightening.tool: a scatter of 0.02 % {TOOL}; is 4 % meant?",
+        ),
+        (tool(cov="0.03 %"), f"tightening.tool: a scatter of 0.03 % {TOOL}; is 3 % meant?"),
+        # 50 % is no tool's.
+        (
+            tool(half_width="0.5 %", coverage="2 sd"),
+            f"tightening.tool: a scatter of 0.25 % {TOOL}.",
+        ),
+        # The thread of the case is M12.
+        (
+            {"fastener.bearing_outer_diameter": "166 mm"},
+            "fastener.bearing_outer_diameter: 166 mm, more than 3.5 times the thread of M12; "
+            "is 16.6 mm meant?",
+        ),
+        (
+            {"fastener.nut_bearing_outer_diameter": "43 mm"},
+            "fastener.nut_bearing_outer_diameter: 43 mm, more than 3.5 times the thread of M12.",
+        ),
+        # -183.15 degC.
+        (
+            {**LAYERS, **state(fastener="90 K")},
+            "temperature.state[1].fastener: 90 K; usual is -170 degC to 1000 degC (engineering "
+            "judgement); is 90 degC meant?",
+        ),
+    ],
+)
+def test_a_slip_in_a_unit_is_doubted(make_case, overrides, warning):
+    assert warning in make_case(overrides).warnings
+
+
+@pytest.mark.parametrize(
+    "overrides",
+    [
+        tool(cov="0.3 %"),
+        {"tightening.tool": "0 %"},
+        {"fastener.bearing_outer_diameter": "42 mm"},
+        {**LAYERS, **state(fastener="-163 degC", clamped="-163 degC")},
+    ],
+)
+def test_what_is_rare_but_usual_is_not_doubted(make_case, overrides):
+    doubts = ("usual", "the thread of")
+    assert not any(words in each for each in make_case(overrides).warnings for words in doubts)
+
+
+FORCES = "usual is ±50 N to ±5 MN, or 0 (engineering judgement)"
+
+
+@pytest.mark.parametrize(
+    ("overrides", "warning"),
+    [
+        ({"load.axial": "7.500 N"}, f"load.axial: 7.500 N; {FORCES}; is 7.5 kN meant?"),
+        ({"load.transverse": "-7.5 N"}, f"load.transverse: -7.5 N; {FORCES}; is -7.5 kN meant?"),
+        ({"load.axial": "7500 kN"}, f"load.axial: 7500 kN; {FORCES}; is 7500 N meant?"),
+        (
+            {**LAYERS, **state(axial="3 N")},
+            f"temperature.state[1].axial: 3 N; {FORCES}; is 3 kN meant?",
+        ),
+        (
+            {"load.axial": {"law": "normal", "mean": "7.5 N", "cov": "10 %"}},
+            f"load.axial: a law of mean 0.0075 kN, of which 100 % is unusual; {FORCES}; is 7.5 kN "
+            "meant?",
+        ),
+        (
+            {"requirement.minimum_preload": "33.000 N"},
+            "requirement.minimum_preload: 33.000 N; usual is 50 N to 5 MN, or 0 (engineering "
+            "judgement); is 33 kN meant?",
+        ),
+        # M12 of class 10.9 breaks at 84.27 mm2 x 1040 MPa = 87.64 kN (ISO 898-1).
+        (
+            {"fastener.property_class": "10.9", "load.axial": "880 kN"},
+            "load.axial: 880 kN, and the fastener breaks at 87.64 kN in tension; is 0.88 kN meant?",
+        ),
+    ],
+)
+def test_a_force_of_unusual_size_is_doubted(make_case, overrides, warning):
+    assert warning in make_case(overrides).warnings
+
+
+@pytest.mark.parametrize(
+    "load",
+    ["0 N", "50 N", "-5 MN", {"law": "normal", "mean": "0 N", "sd": "20 N"}],
+)
+def test_no_load_is_usual_and_so_is_one_about_nothing(make_case, load):
+    assert not any("usual" in words for words in make_case({"load.axial": load}).warnings)
+
+
+MISSED = "It is the probability with which the limit may be missed."
+MOST = "usual is at most 10 % (engineering judgement)"
+
+
+@pytest.mark.parametrize(
+    ("overrides", "warning"),
+    [
+        (
+            {"requirement.allowed_under": "99.9 %"},
+            f"requirement.allowed_under: 99.9 %; {MOST}; is 0.1 % meant? {MISSED}",
+        ),
+        (
+            {"requirement.allowed_over": 0.999},
+            f"requirement.allowed_over: 0.999 is 99.9 %; {MOST}; is 0.1 % meant? {MISSED}",
+        ),
+        (
+            {"requirement.allowed_other": "20 %"},
+            f"requirement.allowed_other: 20 %; {MOST}. {MISSED}",
+        ),
+        (
+            {"requirement.allowed": {"yield in service": 0.1}},
+            f"requirement.allowed.yield in service: 0.1 is 10 %; is 0.1 % meant? {MISSED}",
+        ),
+        (
+            {"group": {"fasteners": 4, "allowed": {"any_over": "0.05"}}},
+            f"group.allowed.any_over: 0.05 is 5 %; is 0.05 % meant? {MISSED}",
+        ),
+    ],
+)
+def test_a_large_allowed_probability_is_doubted(make_case, overrides, warning):
+    assert warning in check(make_case(overrides)).warnings
+
+
+@pytest.mark.parametrize("allowed", [1, 1.0, "100 %", "10 %", "1/10", 0.01, "1e-3"])
+def test_an_allowed_probability_that_is_meant_is_not_doubted(make_case, allowed):
+    warnings = check(make_case({"requirement.allowed_under": allowed})).warnings
+    assert not any("allowed" in warning for warning in warnings)
+
+
 def test_a_layer_may_be_a_polymer(make_case):
     layer = {"modulus": "2 GPa", "expansion": "80 ppm/K", "thickness": "3 mm"}
     warnings = check(make_case({"joint": {}, "clamped": [layer]})).warnings

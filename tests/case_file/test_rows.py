@@ -11,8 +11,8 @@ from preloadmc.case import Assumption
 from preloadmc.case_file.keys import all_fields
 from preloadmc.case_file.kinds import Table
 from preloadmc.case_file.law_keys import LAW_KEYS
+from preloadmc.case_file.new_case import Answers, case_text, filled
 from preloadmc.case_file.shipped_suspects import library
-from preloadmc.case_file.template import Answers, case_text, usual_answers
 from preloadmc.chance.laws import LAWS
 from preloadmc.errors import CaseError
 from preloadmc.inputs import INPUT_KINDS, NOT_GIVEN
@@ -361,7 +361,7 @@ def test_what_is_assumed_without_a_source_is_a_default_of_a_row(make_case):
         ("fastener.mate_material", "that of the fastener (steel)"),
         (
             "requirement.allowed_other",
-            "0.001: the smaller of what both sides of the window are allowed",
+            "0.1 %: the smaller of what both sides of the window are allowed",
         ),
         ("investigation.loose_below", "28 kN: below the minimum preload counts as loose"),
     }
@@ -397,7 +397,7 @@ def test_every_key_that_is_shipped_is_a_row(case_files):
     rows = all_fields()
     paths = {row.path.removesuffix("[]") for row in rows} | {("law", key.key) for key in LAW_KEYS}
     texts = [path.read_text(encoding="utf-8") for path in case_files]
-    texts.append(case_text(Answers(**usual_answers({}))))
+    texts.append(case_text(filled(Answers())))
     found = {
         key.removesuffix("[]") if isinstance(key, str) else key
         for text in texts

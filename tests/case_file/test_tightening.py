@@ -216,8 +216,8 @@ class TestAPulseTool:
     # VDI 2230-1:2015, Table A8 (from memory): tightening factor 2.5 to 4, a half width of
     # (2.5 - 1)/(2.5 + 1) = 42.9 % to 60 %.
     WORDS = (
-        "tightening.tool scatters by +-{} % (3 s.d.), less than the table of typical scatter gives "
-        "'pulse or impact': +-42.9 to 60 % of the preload, friction included (VDI 2230-1:2015, "
+        "tightening.tool scatters by ±{} % (3 s.d.), less than the table of typical scatter gives "
+        "'pulse or impact': ±42.9 to 60 % of the preload, friction included (VDI 2230-1:2015, "
         "Table A8, tightening factor (value from memory))."
     )
 

@@ -176,7 +176,7 @@ def test_every_known_name_is_found_and_names_its_source():
     ("written", "words"),
     [
         ("8.9", "unknown property class or grade '8.9'; nearest: 8.8"),
-        ("SAE 9", "SAE J429 grade 8"),
+        ("SAE 9", "nearest: SAE J429 grade 1, SAE J429 grade 2"),
         ("wood", "unknown property class or grade 'wood'; known: 4.6"),
     ],
 )

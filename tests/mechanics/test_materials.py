@@ -83,6 +83,14 @@ def test_a_material_without_a_table_keeps_its_modulus():
         ("aluminum 6061", "aluminium 6061"),
         ("Stainless  A2", "stainless steel A2"),
         ("ductile iron", "ductile iron GJS-400"),
+        # Names of DIN 1693 and DIN 1691, and of EN 1563 in full (from memory).
+        ("GGG40", "ductile iron GJS-400"),
+        ("GGG-40.3", "ductile iron GJS-400"),
+        ("GGG 60", "ductile iron GJS-600"),
+        ("GG-25", "grey cast iron"),
+        ("EN-GJS-400-15", "ductile iron GJS-400"),
+        ("EN-GJS-400-18-LT", "ductile iron GJS-400"),
+        ("GJS500", "ductile iron GJS-500"),
         ("titanium", "titanium Ti-6Al-4V"),
     ],
 )

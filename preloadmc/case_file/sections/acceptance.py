@@ -36,7 +36,7 @@ FIELDS = (
         Quantity(TORQUE, low=0.0),
         "torque from which the angle counts",
         '"10 N·m"',
-        Default(0.0, "0 N·m: the angle counts from the first contact of the parts"),
+        Default(0.0, "0: the angle counts from the first contact of the parts"),
     ),
 )
 

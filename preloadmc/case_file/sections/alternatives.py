@@ -5,7 +5,8 @@ from __future__ import annotations
 from preloadmc.case import Cost
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import FILE_SECTIONS, TRACE_SECTIONS, Field
-from preloadmc.case_file.kinds import Quantity, Table, Text, Word
+from preloadmc.case_file.kinds import Quantity, Table
+from preloadmc.case_file.word_kinds import Text, Word
 from preloadmc.inputs import Default
 from preloadmc.units import RATIO
 

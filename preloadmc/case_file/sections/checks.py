@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 
 from preloadmc.case_file.draft import Draft
@@ -11,7 +10,8 @@ from preloadmc.inputs import ALONG, input_kind
 from preloadmc.joint import Method
 from preloadmc.joint.methods.past_yield import HARDENING_SOURCE, HELD_SOURCE
 from preloadmc.mechanics import torsion
-from preloadmc.units import TORQUE, format_quantity
+from preloadmc.told import Magnitude
+from preloadmc.units import ANGLE, TORQUE, format_quantity
 
 # What a turn without scatter takes for granted, by the input that would hold it.
 _TURN_TAKEN_AS = {
@@ -20,6 +20,8 @@ _TURN_TAKEN_AS = {
 }
 _STIFFNESS = ("joint.compliance", "joint.fastener_compliance", "joint.clamped_compliance")
 _WIND_UP = "wind-up of the shank"
+# What the twist is told at [N·mm]: of the size of the torque of a medium fastener.
+_TORQUE_OF_TWIST = 100e3
 
 
 def check_bearing_diameter(draft: Draft, method: Method | None, uses_nut_factor: bool) -> None:
@@ -51,8 +53,8 @@ def check_prevailing_torque(draft: Draft, method: Method | None) -> None:
         if prevailing >= given:
             draft.stated.problem(
                 name,
-                f"a torque below {format_quantity(given, TORQUE)}, what the tool gives on the "
-                "average: the fastener would turn and never clamp",
+                f"a torque below {format_quantity(given, TORQUE, draft.unit_system)}, what the "
+                "tool gives on the average: the fastener would turn and never clamp",
             )
 
 
@@ -195,8 +197,13 @@ def assume_wind_up(draft: Draft, method: Method | None, twist: float | None) -> 
         return
     draft.assume(
         _WIND_UP,
-        f"{1e3 * math.degrees(twist):.3g} deg/(N·m) between head and engaged thread, with the "
-        f"shear modulus of Poisson's ratio {torsion.POISSON_RATIO:g}: it takes a part of the angle",
+        (
+            Magnitude(twist * _TORQUE_OF_TWIST, ANGLE, 3),
+            " at ",
+            Magnitude(_TORQUE_OF_TWIST, TORQUE),
+            " between head and engaged thread, with the shear modulus of Poisson's ratio "
+            f"{torsion.POISSON_RATIO:g}: it takes a part of the angle",
+        ),
         f"{torsion.TWIST_SOURCE}; {torsion.POISSON_SOURCE}",
     )
 

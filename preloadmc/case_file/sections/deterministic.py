@@ -79,7 +79,9 @@ def deterministic_of(draft: Draft) -> Deterministic | None:
             uncertainty, uncertainty_source = row.high, words
         if ratio is None:
             ratio, ratio_source = float(scatter_ratio_of_half_width(row.high)), words
-    elif not any(path in stated for path in (_UNCERTAINTY, _RATIO, _TYPICAL)):
+    elif not any(
+        path in stated or stated.problems.at(path) for path in (_UNCERTAINTY, _RATIO, _TYPICAL)
+    ):
         stated.problems.add(
             "deterministic",
             None,

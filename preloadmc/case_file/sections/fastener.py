@@ -6,8 +6,9 @@ import math
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import Named, Quantity, Table, Text, Word
+from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.word_kinds import Named, Text, Word
 from preloadmc.chance.laws import Constant
 from preloadmc.inputs import Default
 from preloadmc.mechanics import grades, materials, tightening
@@ -16,11 +17,18 @@ from preloadmc.mechanics.grades import Grade
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.softening import Softening
 from preloadmc.mechanics.thread import Thread, known_threads, thread
+from preloadmc.told import Magnitude
 from preloadmc.units import ANGLE, EXPANSION, LENGTH, STRESS, format_quantity
 
 _LENGTH = Quantity(LENGTH, above=0.0)
 MATERIAL = Named(
-    "the name of a material", materials.material, materials.known_materials, in_other_words=True
+    "the name of a material",
+    materials.material,
+    materials.known_materials,
+    in_other_words=True,
+    table="materials",
+    own="one of your own is stated by its modulus and expansion in place of material, such as "
+    'modulus = "205 GPa" and expansion = "11.5 ppm/K"',
 )
 MODULUS = Quantity(STRESS, above=0.0)
 FIELDS = (
@@ -32,6 +40,7 @@ FIELDS = (
             thread,
             known_threads,
             in_other_words=True,
+            table="threads",
         ),
         "thread by its designation",
         '"M12"',
@@ -88,7 +97,9 @@ FIELDS = (
     ),
     Field(
         "fastener.mate_material",
-        MATERIAL,
+        MATERIAL._replace(
+            own="of your own, name the row nearest in modulus and in strength when hot"
+        ),
         "material of the nut or tapped part, where it is not that of the fastener",
         '"grey cast iron"',
     ),
@@ -141,6 +152,8 @@ FIELDS = (
 TURNED = "tightening.turned"
 # Classes that are a material of their own.
 _STAINLESS = {"A2": "stainless steel A2", "A4": "stainless steel A4"}
+# A flange or a large washer head is about 2.5 times as wide as the thread: engineering judgement.
+_WIDEST_FACE = 3.5
 # A diameter in which every property class and grade is defined [mm].
 _MIDDLE_SIZE = 10.0
 
@@ -158,13 +171,32 @@ def check_passes(stated: Stated) -> None:
         stated.problem("fastener.bearing_outer_diameter", _wider_than(found))
 
 
+def doubt_wide_faces(draft: Draft) -> None:
+    """Warn of a face under head or nut that is wider than any head, even one with a flange."""
+    found = draft.stated.get("fastener.thread", Thread)
+    if found is None:
+        return
+    most = _WIDEST_FACE * found.diameter
+    for name in ("fastener.bearing_outer_diameter", "fastener.nut_bearing_outer_diameter"):
+        face = draft.stated.get(name, float)
+        if face is None or face <= most or name in draft.stated.unusual:
+            continue
+        system = found.unit_system
+        wide, likely = (format_quantity(each, LENGTH, system) for each in (face, face / 10.0))
+        meant = f"; is {likely} meant?" if found.diameter < face / 10.0 <= most else "."
+        draft.warnings.append(
+            f"{name}: {wide}, more than {_WIDEST_FACE:g} times the thread of {found.designation}"
+            f"{meant}"
+        )
+
+
 def must_pass(found: Thread) -> str:
     """Return what is said of a hole that the fastener does not pass."""
     return f"{_wider_than(found)}: it must pass"
 
 
 def _wider_than(found: Thread) -> str:
-    size = format_quantity(found.diameter, LENGTH)
+    size = format_quantity(found.diameter, LENGTH, found.unit_system)
     return f"a diameter above {size}, that of {found.designation}"
 
 
@@ -223,11 +255,11 @@ def material_of(table: str, draft: Draft) -> Material | None:
             found.source,
         )
     if modulus is None:
-        text = format_quantity(found.modulus, STRESS)
-        draft.assume(f"{table}.modulus", f"{text} ({found.name})", found.source)
+        told = (Magnitude(found.modulus, STRESS), f" ({found.name})")
+        draft.assume(f"{table}.modulus", told, found.source)
     if expansion is None:
-        text = format_quantity(found.expansion, EXPANSION, digits=3)
-        draft.assume(f"{table}.expansion", f"{text} ({found.name})", found.source)
+        told = (Magnitude(found.expansion, EXPANSION, 3), f" ({found.name})")
+        draft.assume(f"{table}.expansion", told, found.source)
     return Material(
         found.name,
         found.modulus if modulus is None else modulus,
@@ -270,7 +302,11 @@ def grade_of(stated: Stated) -> Grade | None:
         # Without a thread the name alone can be checked, at a size that every class has.
         grade = grades.grade(name, _MIDDLE_SIZE if found is None else found.diameter)
     except ValueError as error:
-        stated.problem("fastener.property_class", str(error))
+        stated.problem(
+            "fastener.property_class",
+            f"{error}; `preloadmc tables grades` lists all, and the strengths of another are "
+            "stated by yield_strength and tensile_strength in its place",
+        )
         return None
     return None if found is None else grade
 
@@ -308,8 +344,11 @@ def take_bearing_diameter(draft: Draft) -> None:
     draft.laws[name] = Constant(value)
     draft.assume(
         name,
-        f"{format_quantity(value, LENGTH)}, mean of bearing outer diameter and hole diameter"
-        + (" under the nut" if turned == "nut" else ""),
+        (
+            Magnitude(value, LENGTH),
+            ", mean of bearing outer diameter and hole diameter"
+            + (" under the nut" if turned == "nut" else ""),
+        ),
         "ISO 16047:2005, uniform wear",
     )
     if differ and stated.known("fastener.mate", str) == "nut":

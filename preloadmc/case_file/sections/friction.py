@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy
 
 from preloadmc.case import NEGLIGIBLE_BELOW_ZERO, Follows
 from preloadmc.case_file.draft import Draft
@@ -52,6 +52,8 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
     if _TOTAL in stated:
         _take_total(draft, method)
         return False
+    if stated.problems.at(_TOTAL) or (_FACTOR not in stated and stated.problems.at(_FACTOR)):
+        return False  # the misspelt one stands for those that are missing
     uses_nut_factor = _FACTOR in stated
     if uses_nut_factor:
         for name in _frictions():
@@ -104,7 +106,10 @@ def _correlate(draft: Draft, first: str, second: str) -> None:
         return
     for name, law in laws.items():
         if law is None or isinstance(law, Constant):
-            stated.problem(_CORRELATION, f"nothing unless both scatter: {name} does not")
+            stated.problem(
+                _CORRELATION,
+                f"nothing unless both scatter: {name} does not (remove it, or state a law)",
+            )
             return
     rho = stated.get(_CORRELATION, float)
     if rho == 1.0:
@@ -183,7 +188,9 @@ def _check_shares(draft: Draft, factor: Law, thread: Thread) -> None:
     if isinstance(factor, Constant):
         below = np.asarray(factor.value < asked, dtype=float)
     else:
-        below = ndtr((ndtri(factor.cdf(asked)) - rho * z) / math.sqrt(1.0 - rho * rho))
+        below = scipy.special.ndtr(
+            (scipy.special.ndtri(factor.cdf(asked)) - rho * z) / math.sqrt(1.0 - rho * rho)
+        )
     beyond = float(weights @ below)
     if beyond > _MOST_IMPOSSIBLE:
         least = float(

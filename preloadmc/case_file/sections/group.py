@@ -36,9 +36,9 @@ NOT_OF_EXCEPTIONS = (
     "cost",
     "sampling",
 )
-_FASTENERS = "group.fasteners"
+FASTENERS = "group.fasteners"
 _AT_LEAST = "group.at_least"
-_SHARE = Quantity(RATIO, low=0.0, high=1.0)
+SPREAD = "group.spread"
 _ALLOWED = Quantity(RATIO, above=0.0, high=1.0)
 ALLOWED = {
     "any_under": "that any fastener has too little preload",
@@ -53,16 +53,17 @@ ALLOWED = {
 FIELDS = (
     Field("group", Table(), "the fasteners of one joint; [load] and [requirement] are for each"),
     Field(
-        _FASTENERS,
+        FASTENERS,
         Whole(2, MOST_FASTENERS),
         "number of fasteners of the joint",
         "8",
+        called=("bolts", "screws", "studs", "number", "count", "n"),
     ),
     *LOAD_FIELDS,
     *TIGHTENING_FIELDS,
     Field(_AT_LEAST, Whole(1, MOST_FASTENERS), "fasteners that must keep enough preload", "7"),
     Field(
-        "group.spread",
+        SPREAD,
         Quantity(RATIO, above=0.0, high=1.0),
         "largest less smallest preload over the mean that counts as even",
         '"10 %"',
@@ -136,17 +137,15 @@ def group_of(draft: Draft) -> StatedGroup | None:
     stated = draft.stated
     if not is_group(stated):
         return None
-    n = stated.get(_FASTENERS, int)
-    if n is None:
-        if _FASTENERS not in stated:
-            stated.missing(_FASTENERS, stated.field(_FASTENERS).kind.allowed)
-        return None
+    n = stated.get(FASTENERS, int)
+    if n is None and FASTENERS not in stated:
+        stated.missing(FASTENERS, stated.field(FASTENERS).asked)
     layout, positions = positions_of(draft, n)
     loads = loads_of(draft, n, positions)
     coefficients, source = coefficients_of(draft, n, layout)
-    sequence = passes_of(draft, n, layout)
+    sequence = passes_of(draft, n)
     at_least = stated.get(_AT_LEAST, int)
-    if at_least is not None and at_least > n:
+    if at_least is not None and n is not None and at_least > n:
         stated.problem(_AT_LEAST, f"no more than the {n} fasteners")
     allowed = {
         name: value
@@ -154,12 +153,12 @@ def group_of(draft: Draft) -> StatedGroup | None:
         if (value := stated.get(f"group.allowed.{name}", float)) is not None
     }
     _check_allowed(draft, allowed)
-    if loads is None or coefficients is None or sequence is None:
+    if n is None or loads is None or coefficients is None or sequence is None:
         return None
     passes, name, tools = sequence
     axial, bending, transverse, torsional, direction = loads
     if coefficients.any():
-        for path in (*SEQUENCE, "group.spread"):
+        for path in (*SEQUENCE, SPREAD):
             draft.assume_default(path)
     draft.assume_default("group.lot_share")
     facts = FastenerGroup(
@@ -181,7 +180,7 @@ def group_of(draft: Draft) -> StatedGroup | None:
         facts,
         at_least,
         allowed,
-        stated.known("group.spread", float),
+        stated.known(SPREAD, float),
         stated.known("group.lot_share", float),
     )
 
@@ -218,5 +217,7 @@ def _check_allowed(draft: Draft, allowed: dict[str, float]) -> None:
         "slip_capacity": (TRANSVERSE, TORSIONAL),
     }
     for name, paths in needs.items():
-        if name in allowed and not any(path in stated for path in paths):
+        if name in allowed and not any(
+            path in stated or stated.problems.at(path) for path in paths
+        ):
             stated.problem(f"group.allowed.{name}", f"what it is about: state {' or '.join(paths)}")

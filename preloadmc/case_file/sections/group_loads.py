@@ -18,13 +18,23 @@ from preloadmc.units import ANGLE, LENGTH, RATIO, Array
 CIRCLE, ROW, _POSITIONS = "group.circle", "group.row", "group.positions"
 _LAYOUTS = {CIRCLE: "circle", ROW: "row", _POSITIONS: "positions"}
 _AXIAL_SHARES, _TRANSVERSE_SHARES = "group.axial_shares", "group.transverse_shares"
-_ACROSS, _OPENS = "group.transverse_direction", "group.bending_direction"
+DIRECTION_ACROSS, DIRECTION_OPENS = "group.transverse_direction", "group.bending_direction"
 # Typed shares of a load add up to one, as far as they are rounded.
 _ROUNDED = 0.005
 LOAD_FIELDS = (
-    Field(CIRCLE, Quantity(LENGTH, above=0.0), "diameter of the bolt circle", '"240 mm"'),
     Field(
-        ROW, Quantity(LENGTH, above=0.0), "distance from fastener to fastener in a row", '"80 mm"'
+        CIRCLE,
+        Quantity(LENGTH, above=0.0),
+        "diameter of the bolt circle",
+        '"240 mm"',
+        called=("bolt_circle", "bolt_circle_diameter", "pitch_circle", "pcd", "diameter"),
+    ),
+    Field(
+        ROW,
+        Quantity(LENGTH, above=0.0),
+        "distance from fastener to fastener in a row",
+        '"80 mm"',
+        called=("pitch", "spacing", "distance"),
     ),
     Field(
         _POSITIONS,
@@ -33,14 +43,14 @@ LOAD_FIELDS = (
         '[["0 mm", "0 mm"], ["80 mm", "0 mm"]]',
     ),
     Field(
-        _ACROSS,
+        DIRECTION_ACROSS,
         Quantity(ANGLE),
         "direction of the transverse load, from the x axis on",
         '"90 deg"',
         Default(0.0, "0 deg: along the x axis, towards fastener 1 of a circle"),
     ),
     Field(
-        _OPENS,
+        DIRECTION_OPENS,
         Quantity(ANGLE),
         "direction in which the bending moment opens the joint, from the x axis on",
         '"90 deg"',
@@ -61,8 +71,11 @@ LOAD_FIELDS = (
 )
 
 
-def positions_of(draft: Draft, n: int) -> tuple[str, Array | None]:
-    """Return the layout and the positions about their centroid; none where none are stated."""
+def positions_of(draft: Draft, n: int | None) -> tuple[str, Array | None]:
+    """Return the layout and the positions about their centroid; none where none are stated.
+
+    ``n`` is the number of fasteners, None where it is not known: then there are no positions.
+    """
     stated = draft.stated
     given = [path for path in _LAYOUTS if path in stated]
     for path in given[1:]:
@@ -72,7 +85,7 @@ def positions_of(draft: Draft, n: int) -> tuple[str, Array | None]:
     layout = _LAYOUTS[given[0]]
     if layout == "positions":
         points = stated.get(_POSITIONS, tuple)
-        if points is None:
+        if points is None or n is None:
             return layout, None
         if len(points) != n:
             stated.problem(_POSITIONS, f"a position for each of the {n} fasteners")
@@ -83,15 +96,18 @@ def positions_of(draft: Draft, n: int) -> tuple[str, Array | None]:
             return layout, None
         return layout, found - found.mean(axis=0)
     size = stated.get(given[0], float)
-    if size is None:
+    if size is None or n is None:
         return layout, None
     return layout, rigid_plate.circle(n, size) if layout == "circle" else rigid_plate.row(n, size)
 
 
 def loads_of(
-    draft: Draft, n: int, positions: Array | None
+    draft: Draft, n: int | None, positions: Array | None
 ) -> tuple[Array, Array, Array, Array, Array] | None:
-    """Return what each fastener takes of axial load, bending, transverse load and torsion."""
+    """Return what each fastener takes of axial load, bending, transverse load and torsion.
+
+    None with the problem noted, also where ``n`` is not known.
+    """
     stated = draft.stated
     axial = _typed_shares(draft, _AXIAL_SHARES, AXIAL, n)
     typed = _typed_shares(draft, _TRANSVERSE_SHARES, TRANSVERSE, n)
@@ -102,20 +118,20 @@ def loads_of(
         ):
             if load in stated and shares is None:
                 draft.assume(path, "even", "rigid plate, load through the centroid")
-    angle = stated.known(_ACROSS, float)
+    moments = [path for path in (BENDING, TORSIONAL) if path in stated]
+    if moments and not any(path in stated or stated.problems.at(path) for path in _LAYOUTS):
+        stated.problem(moments[0], f"positions of the fasteners: state {' or '.join(_LAYOUTS)}")
+    if n is None or (moments and positions is None):
+        return None
+    angle = stated.known(DIRECTION_ACROSS, float)
     direction = np.array([math.cos(angle), math.sin(angle)])
     zero = np.zeros(n)
     bending, torsional = zero, np.zeros((n, 2))
     share = np.full(n, 1.0 / n) if typed is None else typed
     transverse = share[:, None] * direction
-    moments = [path for path in (BENDING, TORSIONAL) if path in stated]
-    if moments and positions is None:
-        if not any(path in stated for path in _LAYOUTS):
-            stated.problem(moments[0], f"positions of the fasteners: state {' or '.join(_LAYOUTS)}")
-        return None
     if BENDING in stated and positions is not None:
-        draft.assume_default(_OPENS)
-        opens = stated.known(_OPENS, float)
+        draft.assume_default(DIRECTION_OPENS)
+        opens = stated.known(DIRECTION_OPENS, float)
         found = _bending(positions, np.array([math.cos(opens), math.sin(opens)]))
         if found is None:
             words = (
@@ -128,7 +144,7 @@ def loads_of(
         torsional = rigid_plate.transverse_shares(positions)[:, :, 2]
         if TRANSVERSE in stated:
             # Without a moment all fasteners carry the load alike, whatever its direction.
-            draft.assume_default(_ACROSS)
+            draft.assume_default(DIRECTION_ACROSS)
     return (
         np.full(n, 1.0 / n) if axial is None else axial,
         bending,
@@ -158,17 +174,17 @@ def _bending(positions: Array, opens: Array) -> Array | None:
     return signed
 
 
-def _typed_shares(draft: Draft, path: str, load: str, n: int) -> Array | None:
+def _typed_shares(draft: Draft, path: str, load: str, n: int | None) -> Array | None:
     """Return the shares of a load that are typed; None where they are even."""
     stated = draft.stated
     if path not in stated:
         return None
-    if load not in stated:
+    if load not in stated and not stated.problems.at(load):
         stated.problem(path, f"remove it, or state {load}, the load that is shared")
     shares = stated.get(path, tuple)
     if shares is None:
         return None
-    if len(shares) != n:
+    if n is not None and len(shares) != n:
         stated.problem(path, f"a share for each of the {n} fasteners")
     elif abs(sum(shares) - 1.0) > _ROUNDED:
         stated.problem(path, f"shares that add up to 1; these add up to {sum(shares):.4g}")

@@ -8,9 +8,10 @@ import numpy as np
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import Flag, Quantity, Table, Whole, Word
+from preloadmc.case_file.kinds import Flag, Quantity, Table, Whole
 from preloadmc.case_file.list_kinds import OrderOrWord, Row, Rows
 from preloadmc.case_file.sections.group_loads import CIRCLE, ROW
+from preloadmc.case_file.word_kinds import Word
 from preloadmc.inputs import Default
 from preloadmc.mechanics import interaction
 from preloadmc.mechanics.tightening_order import ORDERS, Order, Pass, around
@@ -32,6 +33,7 @@ TIGHTENING_FIELDS = (
         "order of tightening",
         '"star"',
         Default("around", "around: one after the other"),
+        called=("sequence", "pattern"),
     ),
     Field(
         _TOOLS,
@@ -39,6 +41,7 @@ TIGHTENING_FIELDS = (
         "tools that tighten at once, opposite each other",
         "2",
         Default(1, "1: one fastener at a time"),
+        called=("tools", "wrenches"),
     ),
     Field(
         _PASSES,
@@ -46,6 +49,7 @@ TIGHTENING_FIELDS = (
         "share of the full setting in each pass, the last one 100 %",
         '["50 %", "100 %"]',
         Default((1.0,), "one pass at the full setting"),
+        called=("stages", "steps", "rounds"),
     ),
     Field(
         _FINAL,
@@ -88,8 +92,11 @@ TIGHTENING_FIELDS = (
 )
 
 
-def coefficients_of(draft: Draft, n: int, layout: str) -> tuple[Array | None, str]:
-    """Return the coefficients of elastic interaction (n, n), None with the problem noted."""
+def coefficients_of(draft: Draft, n: int | None, layout: str) -> tuple[Array | None, str]:
+    """Return the coefficients of elastic interaction (n, n), None with the problem noted.
+
+    ``n`` is the number of fasteners, None where it is not known: then there are none either.
+    """
     stated = draft.stated
     ring = [path for path in _RING if path in stated]
     ways = [path for path in (_NEIGHBOURS, _MATRIX) if path in stated] + ring[:1]
@@ -101,13 +108,13 @@ def coefficients_of(draft: Draft, n: int, layout: str) -> tuple[Array | None, st
             "none: tightening a fastener takes nothing from the others",
             "not given in the case file; soft gaskets and thin flanges interact",
         )
-        return np.zeros((n, n)), ""
+        return (None if n is None else np.zeros((n, n))), ""
     found: Array | None = None
     source = "stated in the case file"
     if ways[0] == _MATRIX:
         rows = stated.get(_MATRIX, tuple)
-        if rows is not None and (len(rows), len(rows[0])) != (n, n):
-            stated.problem(_MATRIX, f"{n} rows of {n} numbers")
+        if rows is not None and (len(rows), len(rows[0])) != ((n or len(rows)),) * 2:
+            stated.problem(_MATRIX, f"{n or len(rows)} rows of {n or len(rows)} numbers")
         elif rows is not None and np.array(rows).diagonal().any():
             stated.problem(_MATRIX, "zeros on the diagonal: no fastener takes from itself")
         elif rows is not None:
@@ -118,17 +125,17 @@ def coefficients_of(draft: Draft, n: int, layout: str) -> tuple[Array | None, st
             stated.problem(
                 _NEIGHBOURS, f"a circle or a row, which tell neighbours: state {CIRCLE} or {ROW}"
             )
-        elif shares is not None and len(shares) >= n:
+        elif shares is not None and n is not None and len(shares) >= n:
             stated.problem(_NEIGHBOURS, f"fewer than {n} shares: there are no more neighbours")
-        elif shares is not None:
+        elif shares is not None and n is not None:
             found = interaction.by_neighbour(n, shares, closed=layout == "circle")
     else:
         found, source = _from_stiffness(draft, n, layout)
-    if found is None:
+    if found is None or n is None:
         return None, source
     too_much = interaction.takes_too_much(found)
     if too_much:
-        which = ", ".join(str(fastener + 1) for fastener in too_much)
+        which = _listed([fastener + 1 for fastener in too_much])
         stated.problem(
             ways[0],
             "an interaction that leaves each fastener some preload; here the others take all of "
@@ -138,12 +145,12 @@ def coefficients_of(draft: Draft, n: int, layout: str) -> tuple[Array | None, st
     return found, source
 
 
-def _from_stiffness(draft: Draft, n: int, layout: str) -> tuple[Array | None, str]:
+def _from_stiffness(draft: Draft, n: int | None, layout: str) -> tuple[Array | None, str]:
     """Return coefficients estimated from the stiffness of the flange ring and of the fasteners."""
     stated = draft.stated
     for path in _RING:
         if path not in stated:
-            stated.missing(path, stated.field(path).kind.allowed)
+            stated.missing(path, stated.field(path).asked)
     size = stated.get(CIRCLE if layout == "circle" else ROW, float) if layout in _LINES else None
     if layout not in _LINES:
         stated.problem(
@@ -155,7 +162,7 @@ def _from_stiffness(draft: Draft, n: int, layout: str) -> tuple[Array | None, st
             _THICKNESS, "[joint] fastener_compliance and clamped_compliance apart, or the layers"
         )
     thickness, width, modulus = (stated.get(path, float) for path in _RING)
-    if not (thickness and width and modulus and size and fastener and clamped):
+    if not (n and thickness and width and modulus and size and fastener and clamped):
         return None, ""
     pitch = math.pi * size / n if layout == "circle" else size
     bending = modulus * width * thickness**3 / 12.0
@@ -169,27 +176,17 @@ def _from_stiffness(draft: Draft, n: int, layout: str) -> tuple[Array | None, st
     return found, "beam on an elastic foundation, Hetényi 1946 (from memory)"
 
 
-def passes_of(draft: Draft, n: int, layout: str) -> tuple[tuple[Pass, ...], str, int] | None:
+def passes_of(draft: Draft, n: int | None) -> tuple[tuple[Pass, ...], str, int] | None:
     """Return the passes of tightening, what their order is called, and the tools at once."""
     stated = draft.stated
-    if stated.problems.at(_ORDER, _PASSES, _TOOLS):
-        return None
-    order = stated.get(_ORDER, object)
-    tools = stated.known(_TOOLS, int)
-    if isinstance(order, tuple):
-        if not _is_whole(draft, order, n):
-            return None
-        if _TOOLS in stated:
-            stated.problem(_TOOLS, "remove it: the typed order says what is tightened at once")
-        steps, name = order, "as typed"
-        tools = max(len(step) for step in steps)
-    else:
-        name = str(order)
-        steps = ORDERS[name](n, tools)
+    ordered = _order_of(draft, n)
     shares = stated.known(_PASSES, tuple)
     if list(shares) != sorted(shares) or shares[-1] != 1.0:
         stated.problem(_PASSES, "shares that rise to 100 % in the last pass")
         return None
+    if n is None or ordered is None or stated.problems.at(_PASSES, _FINAL):
+        return None
+    steps, name, tools = ordered
     if tools > 1:
         words = f"the {tools} tools at once share what is shared by tool, as one tool would"
         draft.assume("group.tools_at_once shared", words, "engineering judgement")
@@ -197,6 +194,24 @@ def passes_of(draft: Draft, n: int, layout: str) -> tuple[tuple[Pass, ...], str,
     if stated.known(_FINAL, bool):
         passes.append((1.0, around(n)))
     return tuple(passes), name, tools
+
+
+def _order_of(draft: Draft, n: int | None) -> tuple[Order, str, int] | None:
+    """Return the order in one pass, its name, and the tools at once; None with a problem noted."""
+    stated = draft.stated
+    order = stated.get(_ORDER, object)
+    if isinstance(order, tuple) and _TOOLS in stated:
+        stated.problem(_TOOLS, "remove it: the typed order says what is tightened at once")
+    if n is None or stated.problems.at(_ORDER):
+        return None
+    if isinstance(order, tuple):
+        if not _is_whole(draft, order, n):
+            return None
+        return order, "as typed", max(len(step) for step in order)
+    if stated.problems.at(_TOOLS):
+        return None
+    tools = stated.known(_TOOLS, int)
+    return ORDERS[str(order)](n, tools), str(order), tools
 
 
 def _is_whole(draft: Draft, order: Order, n: int) -> bool:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
-from preloadmc.case_file.kinds import Quantity, Table, Word
+from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.sections.fastener import grade_of
-from preloadmc.case_file.sections.strength import is_one_figure
+from preloadmc.case_file.sections.strength import TENSILE, is_one_figure
+from preloadmc.case_file.word_kinds import Word
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import ACROSS, ALONG, Default
@@ -15,7 +16,8 @@ from preloadmc.joint import Method
 from preloadmc.limits import LIMITS, SLIP, WANTED_LAW, Requirement, minimum_origins
 from preloadmc.mechanics.structural import structural_preload
 from preloadmc.mechanics.thread import Thread
-from preloadmc.units import FORCE, RATIO, format_quantity
+from preloadmc.told import Magnitude, percent
+from preloadmc.units import FORCE, RATIO, STRESS, format_quantity
 
 _MINIMUM, _MAXIMUM = "requirement.minimum_preload", "requirement.maximum_preload"
 _ELONGATION = "requirement.maximum_plastic_elongation"
@@ -24,6 +26,8 @@ _FRACTION = f"{_MAXIMUM}.fraction"
 _ALLOWED = Quantity(RATIO, above=0.0, high=1.0)
 _NONE_ASKED = Default(None, "none: no probability is asked for")
 _CLAMP = "requirement.minimum_clamp"
+# A load that is so many times what breaks the fastener is typed in another unit, or by a slip.
+_OVERLOAD = 10.0
 # Names of the limits that may stand beside a window, which is then stated in forces.
 _BESIDE = tuple(
     name
@@ -87,6 +91,7 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
     maximum_from, fraction = _maximum_from(draft, method)
     _check_window(draft)
     of_side = {side: _allowed_of(draft, side) for side in ("under", "over")}
+    _doubt_beyond_strength(draft)
     named = {name: stated.get(f"requirement.allowed.{name}", float) for name in _BESIDE}
     found = Requirement(
         minimum_from,
@@ -110,7 +115,8 @@ def requirement_of(draft: Draft, method: Method | None) -> Requirement:
     if found.allowed_other is None and found.least_allowed is not None:
         draft.assume(
             "requirement.allowed_other",
-            f"{found.least_allowed:g}: the smaller of what both sides of the window are allowed",
+            f"{percent(found.least_allowed)}: the smaller of what both sides of the window are "
+            "allowed",
         )
     return found
 
@@ -137,7 +143,7 @@ def _allowed_of(draft: Draft, side: str) -> float | None:
         return own
     draft.assume(
         path,
-        f"{min(of_joint):g}: what is allowed of any fastener of the joint",
+        f"{percent(min(of_joint))}: what is allowed of any fastener of the joint",
         "no fastener misses oftener than any of its joint",
     )
     return min(of_joint)
@@ -166,9 +172,13 @@ def _minimum_from(draft: Draft) -> str:
         return "stated"
     slips = origin == "no slip"
     load = "transverse" if slips else "axial"
-    if not draft.has_law(*(ACROSS if slips else ALONG)):
+    endings = ACROSS if slips else ALONG
+    states = "temperature.state"
+    of_joint = (f"group{ending}" for ending in endings)
+    if not draft.has_law(*endings) and not stated.problems.at(f"load.{load}", states, *of_joint):
         stated.problem(_MINIMUM_FROM, f"a [load] {load} to derive it from")
-    if slips and not draft.has_law("friction.joint", ".joint_friction"):
+    knows_friction = draft.has_law("friction.joint", ".joint_friction")
+    if slips and not knows_friction and not stated.problems.at("friction.joint", states):
         stated.problem(_MINIMUM_FROM, "[friction] joint, the friction between the clamped parts")
     if "joint.compliance" in draft.laws and draft.has_law(*ALONG):
         stated.problem(
@@ -197,7 +207,7 @@ def _structural_preload(draft: Draft) -> Law | None:
     value = float(structural_preload(strength, thread.stress_area))
     draft.assume(
         _MINIMUM,
-        f"{format_quantity(value, FORCE)} = 0.7 x {strength:g} MPa x As",
+        (Magnitude(value, FORCE), " = 0.7 x ", Magnitude(strength, STRESS), " x As"),
         "EN 1993-1-8:2005, Sec. 3.6.1",
     )
     return Constant(value)
@@ -247,6 +257,33 @@ def _check_window(draft: Draft) -> None:
     low, high = draft.laws.get(_MINIMUM), draft.laws.get(_MAXIMUM)
     if low is not None and high is not None and low.mean >= high.mean:
         draft.stated.problem(_MINIMUM, "a minimum below the maximum_preload")
+
+
+def _doubt_beyond_strength(draft: Draft) -> None:
+    """Warn of a side of the window, or a load, far beyond what the fastener bears in tension."""
+    thread = draft.stated.get("fastener.thread", Thread)
+    tensile = draft.mean(TENSILE)
+    if thread is None or tensile is None:
+        return
+    breaks = tensile * thread.stress_area
+    system = thread.unit_system
+    at = f"the fastener breaks at {format_quantity(breaks, FORCE, system)} in tension"
+    loads = [name for name in draft.laws if name.endswith(ALONG + ACROSS)]
+    for path, so, most in (
+        (_MINIMUM, ": no tightening reaches it", breaks),
+        (_CLAMP, ": no tightening reaches it", breaks),
+        (_MAXIMUM, ": it has no effect", breaks),
+        *((path, "", _OVERLOAD * breaks) for path in loads if not path.startswith("group.")),
+    ):
+        law = draft.laws.get(path)
+        # A force that nothing bears is doubted by its size alone.
+        if law is None or abs(law.mean) <= most or path in draft.stated.unusual:
+            continue
+        smaller = (law.mean / slip for slip in (10.0, 1000.0))
+        likely = next((each for each in smaller if abs(each) < breaks), None)
+        meant = "." if likely is None else f"; is {format_quantity(likely, FORCE, system)} meant?"
+        force = format_quantity(law.mean, FORCE, system)
+        draft.warnings.append(f"{path}: {force}, and {at}{so}{meant}")
 
 
 FORMS = (

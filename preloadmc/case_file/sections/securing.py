@@ -6,8 +6,9 @@ import math
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import LONGEST_NOTE, Named, Quantity, Table, Text
+from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.word_kinds import LONGEST_NOTE, Named, Text
 from preloadmc.inputs import Default
 from preloadmc.joint import Securing
 from preloadmc.mechanics.securing import SecuringElement, known_securing_elements, securing_element
@@ -25,7 +26,12 @@ FIELDS = (
     ),
     Field(
         _ELEMENT,
-        Named("the name of a securing element", securing_element, known_securing_elements),
+        Named(
+            "the name of a securing element",
+            securing_element,
+            known_securing_elements,
+            table="securing",
+        ),
         "securing element",
         '"wedge-locking washers"',
     ),

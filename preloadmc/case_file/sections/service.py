@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field
-from preloadmc.case_file.kinds import Flag, Quantity, Table, Text, Whole
+from preloadmc.case_file.kinds import Flag, Quantity, Table, Whole
 from preloadmc.case_file.reading import Stated
+from preloadmc.case_file.word_kinds import Text
 from preloadmc.inputs import ACROSS, ALONG, Default, state_input, state_quantities
 from preloadmc.units import RATIO
 

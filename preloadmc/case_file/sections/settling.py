@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
-from preloadmc.case_file.kinds import Quantity, Table, Whole, Word
+from preloadmc.case_file.kinds import Quantity, Table, Whole
+from preloadmc.case_file.word_kinds import Word
 from preloadmc.chance.laws import Constant, Law, LogNormal
 from preloadmc.inputs import Default
 from preloadmc.mechanics import losses
 from preloadmc.mechanics.fastener import NO_HEAD
 from preloadmc.mechanics.securing import SecuringElement
-from preloadmc.units import RATIO, SMALL_LENGTH, format_quantity
+from preloadmc.told import Magnitude
+from preloadmc.units import RATIO, SMALL_LENGTH
 
 FIELDS = (Field("settling", Table(), "preload lost after tightening"),)
 _EMBEDDING = "settling.embedding"
@@ -55,7 +57,7 @@ def _from_roughness(draft: Draft) -> Law | None:
     scatter = "without scatter" if cov is None else f"lognormal with the given cov {100 * cov:g} %"
     draft.assume(
         _EMBEDDING,
-        f"{format_quantity(value, SMALL_LENGTH)}: {engaged}, {within}{extra}; {scatter}",
+        (Magnitude(value, SMALL_LENGTH), f": {engaged}, {within}{extra}; {scatter}"),
         losses.EMBEDDING_SOURCE,
     )
     return Constant(value) if cov is None else LogNormal(value, cov * value)

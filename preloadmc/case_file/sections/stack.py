@@ -36,7 +36,8 @@ from preloadmc.mechanics.fastener import LENGTHS_SOURCE, Section, fastener_segme
 from preloadmc.mechanics.materials import Material
 from preloadmc.mechanics.thread import Thread
 from preloadmc.mechanics.tolerance import SOURCE as TOLERANCE_SOURCE
-from preloadmc.units import ANGLE, EXPANSION, FORCE, LENGTH, STRESS, format_quantity
+from preloadmc.told import Magnitude
+from preloadmc.units import ANGLE, COMPLIANCE, EXPANSION, FORCE, LENGTH, STRESS
 
 _LENGTH = Quantity(LENGTH, above=0.0)
 # What the tensile strength of the fastener follows from.
@@ -96,7 +97,9 @@ def clamped_parts(draft: Draft) -> tuple[ClampedPart, ...]:
         hole = stated.get(f"{layer}.hole_diameter", float)
         if hole is None and f"{layer}.hole_diameter" not in stated:
             hole = stated.get("fastener.hole_diameter", float)
-            if hole is None and "fastener.hole_diameter" not in stated:
+            if hole is None and not (
+                "fastener.hole_diameter" in stated or stated.problems.at("fastener.hole_diameter")
+            ):
                 stated.missing(f"{layer}.hole_diameter", "here, or in [fastener] for all layers")
         thread = stated.get("fastener.thread", Thread)
         own = f"{layer}.hole_diameter" in stated
@@ -224,7 +227,10 @@ def _clamped_compliance(
         angle = math.degrees(geometry.cone_half_angle)
         draft.assume(
             name,
-            f"{1e6 * sum(each):.4g} µm/kN from the layers, cones of {angle:.3g} deg",
+            (
+                Magnitude(sum(each), COMPLIANCE),
+                f" from the layers, cones of {angle:.3g} deg",
+            ),
             geometry.cone_source,
         )
     return tuple(layer / sum(each) for layer in each)
@@ -234,7 +240,7 @@ def _fastener_compliance(
     draft: Draft, geometry: Geometry, parts: tuple[ClampedPart, ...], material: Material | None
 ) -> None:
     thread = draft.stated.get("fastener.thread", Thread)
-    if thread is None or material is None:
+    if thread is None or material is None or len(parts) < len(draft.stated.each("clamped")):
         return
     try:
         terms = terms_of_fastener(geometry, thread, material, parts)
@@ -247,13 +253,17 @@ def _fastener_compliance(
     if mate is None:
         draft.assume("fastener.mate_material", f"that of the fastener ({material.name})")
     else:
-        modulus = format_quantity(mate.modulus, STRESS)
-        draft.assume("fastener.mate_material", f"modulus {modulus} ({mate.name})", mate.source)
+        told = ("modulus ", Magnitude(mate.modulus, STRESS), f" ({mate.name})")
+        draft.assume("fastener.mate_material", told, mate.source)
     draft.laws["joint.fastener_compliance"] = Constant(value)
     draft.assume(
         "joint.fastener_compliance",
-        f"{1e6 * value:.4g} µm/kN: {_head_words(geometry)}, {format_quantity(plain, LENGTH)} of "
-        f"plain shank, thread over the rest of the grip, {geometry.mate}",
+        (
+            Magnitude(value, COMPLIANCE),
+            f": {_head_words(geometry)}, ",
+            Magnitude(plain, LENGTH),
+            f" of plain shank, thread over the rest of the grip, {geometry.mate}",
+        ),
         LENGTHS_SOURCE,
     )
 
@@ -316,6 +326,8 @@ def torsional_compliance(
     thread = draft.stated.get("fastener.thread", Thread)
     if thread is None or material is None or not parts:
         return None
+    if len(parts) < len(draft.stated.each("clamped")):
+        return None
     try:
         return twist_of_fastener(geometry, thread, material, parts)
     except ValueError as error:
@@ -356,7 +368,7 @@ def bearing_faces(
         if limit is not None and limit == material.limiting_pressure:
             draft.assume(
                 f"pressure under {face.where}",
-                f"limit {format_quantity(limit, STRESS)} ({material.name})",
+                ("limit ", Magnitude(limit, STRESS), f" ({material.name})"),
                 material.source,
             )
     return faces
@@ -377,6 +389,8 @@ def check_stripping(draft: Draft, geometry: Geometry) -> None:
                 "mate, and that of the fastener",
             )
         return
+    if stated.problems.at("fastener.mate"):
+        return
     if geometry.has_nut and geometry.width_across_flats is None:
         stated.missing(
             "fastener.nut_width_across_flats",
@@ -387,14 +401,19 @@ def check_stripping(draft: Draft, geometry: Geometry) -> None:
         stated.problems.add("fastener.engagement", None, "longer than 0.8 of the pitch")
         return
     engaged = engaged_thread(geometry, thread, tensile)
-    full = format_quantity(float(engaged.full_engagement), LENGTH)
-    strength = format_quantity(tensile, STRESS)
     draft.assume(
         "thread stripping",
-        f"{format_quantity(float(engaged.stripping_force), FORCE)}: least-material threads, shear "
-        f"strength {stripping.STEEL_SHEAR_RATIO:g} of tensile strength, "
-        + ("dilation by the width across flats" if geometry.has_nut else "no dilation")
-        + f"; engaged over {full} or more, a fastener of {strength} breaks first",
+        (
+            Magnitude(float(engaged.stripping_force), FORCE),
+            f": least-material threads, shear strength {stripping.STEEL_SHEAR_RATIO:g} of tensile "
+            "strength, "
+            + ("dilation by the width across flats" if geometry.has_nut else "no dilation")
+            + "; engaged over ",
+            Magnitude(float(engaged.full_engagement), LENGTH),
+            " or more, a fastener of ",
+            Magnitude(tensile, STRESS),
+            " breaks first",
+        ),
         f"E. M. Alexander, SAE paper 770420 (1977), from memory; {TOLERANCE_SOURCE}; "
         f"{stripping.STEEL_SHEAR_RATIO_SOURCE}",
     )

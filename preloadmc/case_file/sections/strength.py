@@ -14,6 +14,7 @@ from preloadmc.inputs import input_label
 from preloadmc.joint import Method
 from preloadmc.mechanics.grades import Grade, grades_with_usual_excess
 from preloadmc.mechanics.thread import Thread
+from preloadmc.told import Magnitude, Told
 from preloadmc.units import STRESS, format_quantity
 
 YIELD, TENSILE = "fastener.yield_strength", "fastener.tensile_strength"
@@ -29,7 +30,7 @@ def take_strengths(draft: Draft, method: Method | None) -> None:
     stated = draft.stated
     grade = grade_of(stated)
     if grade is None:
-        if _STRENGTH in stated and _CLASS not in stated:
+        if _STRENGTH in stated and _CLASS not in stated and not stated.problems.at(_CLASS):
             stated.problem(_STRENGTH, "nothing without a property_class")
         return
     _doubt_size(draft, grade)
@@ -52,18 +53,21 @@ def take_strengths(draft: Draft, method: Method | None) -> None:
         )
     for name, value in absent.items():
         law: Law = Constant(value)
-        words, source = f"{format_quantity(value, STRESS)}, the minimum of {grade.name}", ""
+        told: Told = (Magnitude(value, STRESS), f", the minimum of {grade.name}")
+        source = ""
         excess = grade.usual_excess
         if usual and excess is not None:
             mean = excess.mean_ratio * value
             law = Normal(mean, excess.cov * mean)
-            words = (
-                f"normal, mean {format_quantity(mean, STRESS)}, cov {100 * excess.cov:g} %: "
-                f"{excess.mean_ratio:g} times the minimum of {grade.name}"
+            told = (
+                "normal, mean ",
+                Magnitude(mean, STRESS),
+                f", cov {100 * excess.cov:g} %: {excess.mean_ratio:g} times the minimum of "
+                f"{grade.name}",
             )
             source = f"; {excess.source}"
         draft.laws[name] = law
-        draft.assume(name, words, grade.source + source)
+        draft.assume(name, told, grade.source + source)
 
 
 def _doubt_size(draft: Draft, grade: Grade) -> None:
@@ -116,7 +120,7 @@ def check_strengths(draft: Draft) -> None:
     if crossed > NEGLIGIBLE_BELOW_ZERO:
         words = "above the yield strength in every fastener; "
         if isinstance(yielding, Constant) and isinstance(tensile, Constant):
-            words += f"it is not above {format_quantity(yielding.value, STRESS)}"
+            words += f"it is not above {format_quantity(yielding.value, STRESS, draft.unit_system)}"
         else:
             words += f"with these laws it is not with probability {crossed:.2g}"
         draft.stated.problems.add(

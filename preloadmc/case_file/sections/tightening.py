@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
-from preloadmc.case_file.kinds import Named, Quantity, Table, Word
+from preloadmc.case_file.kinds import Quantity, Table
+from preloadmc.case_file.law_table import COVERAGE
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.sections.fastener import TURNED
+from preloadmc.case_file.word_kinds import Named, Word
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Constant, Law, Normal
 from preloadmc.inputs import Default, input_label
 from preloadmc.joint import METHODS, SEATING, Method
 from preloadmc.mechanics.fastener import NO_HEAD
 from preloadmc.mechanics.scatter_table import TypicalScatter, known_scatters, typical_scatter
-from preloadmc.units import FORCE, LENGTH, format_quantity
+from preloadmc.told import Magnitude, percent
+from preloadmc.typed_numbers import split_quantity
+from preloadmc.units import FORCE, LENGTH
 
 GAUGE_LENGTH = "tightening.gauge_length"
 ACCEPTED_ANGLE = "tightening.accept.angle"
-TYPICAL = Named("a row of the table of typical scatter", typical_scatter, known_scatters)
-COVERAGE = Word(spreads.COVERAGES)
+TYPICAL = Named(
+    "a row of the table of typical scatter", typical_scatter, known_scatters, table="scatter"
+)
+METHOD = Word(METHODS)
 _METHOD = "tightening.method"
 FIELDS = (
     Field("tightening", Table(), "tightening method, its setting and its tool"),
-    Field(_METHOD, Word(METHODS), "tightening method", '"torque"', needed=True),
+    Field(_METHOD, METHOD, "tightening method", '"torque"', needed=True),
     Field(
         TURNED,
         Word(("head", "nut")),
@@ -46,6 +53,11 @@ _OF_A_TOOL = ("tightening.bias", "tightening.tool")
 _PAST_YIELD = ("fastener.plastic_strain", "requirement.maximum_plastic_elongation")
 # A tool this far off its set value on the average is worth a question.
 _FAR_OFF = 0.2
+# No tool repeats better, as s.d.; what is typed below is easily a share with a percent sign too
+# many, whose tolerance [%] is no wider than this.
+_LEAST_SCATTER, _WIDEST_MEANT = 0.003, 20.0
+# Beyond, a number is no tolerance of a tool: a factor such as 1.04, or torques.
+_WIDEST_TOLERANCE = 0.9
 # The widest that a published band is commonly meant [s.d.].
 _WIDEST_BAND = 3.0
 
@@ -58,7 +70,9 @@ def method_of(stated: Stated) -> Method | None:
     then a miss, as for tightening by torque, and no plastic strain is asked for. Where the tool
     watches the angle, the angle that only seats the joint is an input of the method.
     """
-    method = METHODS.get(stated.get(_METHOD, str) or "")
+    # Where its key is misspelt in a change, another method than that of the case is meant.
+    known = None if stated.problems.at(_METHOD) else stated.get(_METHOD, str)
+    method = METHODS.get(known or "")
     if method is not None and method.elastic is not None and not _goes_past_yield(stated):
         method = method.elastic
     if method is not None and "angle" in method.monitors and ACCEPTED_ANGLE in stated:
@@ -119,11 +133,14 @@ def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
     # A factor in place of a scatter is easily typed, and so is a width without a law.
     law = draft.laws.get("tightening.tool")
     if isinstance(law, Constant) and law.value != 1.0:
+        off = abs(law.value - 1.0)
+        share = f"{100 * off:.4g} %" if off < _WIDEST_TOLERANCE else "10 %"
         stated.problem(
             "tightening.tool",
-            'a scatter about the set value: { law = "normal", cov = "10 %" }, or { tolerance = '
-            '"10 %", coverage = "2 sd" }; a tool that is off by one share every time is stated as '
-            "bias",
+            f'a scatter about the set value: {{ tolerance = "{share}", coverage = "2 sd" }}, where '
+            "coverage says how many lie within the tolerance ('1 sd', '2 sd', '3 sd', "
+            f"'rectangular', '95 %'), or {{ law = \"normal\", cov = \"{share}\" }} where it is one "
+            "s.d.; a tool that is off by one share every time is stated as bias",
         )
         return
     if law is not None and abs(law.mean - 1.0) > _FAR_OFF:
@@ -131,6 +148,7 @@ def check_controls(draft: Draft, method: Method | None, changed: bool) -> None:
             f"tightening.tool is off the set value by {100 * (law.mean - 1.0):+.3g} % on the "
             "average; its mean is the share by which the tool is off, not a factor."
         )
+    _doubt_exact_tool(draft)
     if method.typical_scatter:
         _doubt_small_scatter(draft, method, typical_scatter(method.typical_scatter))
 
@@ -156,6 +174,23 @@ def _check_tensioner(draft: Draft) -> None:
     )
 
 
+def _doubt_exact_tool(draft: Draft) -> None:
+    """Warn of a tool that scatters less than any does, with the width that was likely meant."""
+    law = draft.laws.get("tightening.tool")
+    if law is None or not 0.0 < law.sd < _LEAST_SCATTER:
+        return
+    given = draft.stated.given("tightening.tool")
+    stated = given if isinstance(given, Mapping) else {}
+    typed = [split_quantity(str(each)) for key, each in stated.items() if key != "mean"]
+    widths = (100.0 * each[0] for each in typed if each is not None and each[1] == "%")
+    likely = next((f"{width:g} %" for width in widths if 0.0 < width <= _WIDEST_MEANT), "")
+    draft.warnings.append(
+        f"tightening.tool: a scatter of {percent(law.sd)} (1 s.d.); usual is "
+        f"{percent(_LEAST_SCATTER)} or more (engineering judgement)"
+        + (f"; is {likely} meant?" if likely else ".")
+    )
+
+
 def _doubt_small_scatter(draft: Draft, method: Method, row: TypicalScatter) -> None:
     """Warn where a tool, with what it sets, scatters less than is published of its method.
 
@@ -170,8 +205,8 @@ def _doubt_small_scatter(draft: Draft, method: Method, row: TypicalScatter) -> N
     half = _WIDEST_BAND * math.hypot(set_value.sd / set_value.mean, tool.sd / tool.mean)
     if half < row.low:
         draft.warnings.append(
-            f"tightening.tool scatters by +-{100 * half:.3g} % (3 s.d.), less than the table of "
-            f"typical scatter gives '{method.name}': +-{100 * row.low:.3g} to "
+            f"tightening.tool scatters by ±{100 * half:.3g} % (3 s.d.), less than the table of "
+            f"typical scatter gives '{method.name}': ±{100 * row.low:.3g} to "
             f"{100 * row.high:.3g} % of the preload, friction included ({row.source})."
         )
 
@@ -206,9 +241,13 @@ def _typical_preload(draft: Draft) -> Law | None:
     sd = spreads.sd_from_half_width(half, coverage) * nominal
     draft.assume(
         path,
-        f"normal, mean {format_quantity(nominal, FORCE)}, s.d. "
-        f"{format_quantity(sd, FORCE, digits=3)}: '{row.name}', "
-        f"+-{100 * half:.3g} % at its {end}, read as {coverage}",
+        (
+            "normal, mean ",
+            Magnitude(nominal, FORCE),
+            ", s.d. ",
+            Magnitude(sd, FORCE, 3),
+            f": '{row.name}', ±{100 * half:.3g} % at its {end}, read as {coverage}",
+        ),
         f"{row.source}; it does not say which share of fasteners the band holds",
     )
     return Normal(nominal, sd)

@@ -11,9 +11,10 @@ import numpy as np
 from preloadmc.case_file.content import TABLE_PATH
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.field import Field, Form
-from preloadmc.case_file.kinds import LONGEST_NOTE, Quantity, Text, Word
+from preloadmc.case_file.kinds import Quantity
 from preloadmc.case_file.law_kind import SharedScatter
-from preloadmc.case_file.sections.tightening import COVERAGE
+from preloadmc.case_file.law_table import COVERAGE
+from preloadmc.case_file.word_kinds import LONGEST_NOTE, Text, Word
 from preloadmc.chance import spreads
 from preloadmc.chance.laws import Law, Normal, Uniform
 from preloadmc.units import RATIO, TORQUE, parse_quantity
@@ -124,7 +125,7 @@ def _read_rundowns(draft: Draft, name: str) -> dict[str, np.ndarray] | None:
 
 _TOLERANCE_ROW = Field(
     _TOLERANCE,
-    Quantity(RATIO, above=0.0, high=0.9),
+    Quantity(RATIO, above=0.0, high=0.9, both_ways=True),
     "tolerance of the tool about its set value",
     '"6 %"',
     needed=True,
@@ -185,5 +186,6 @@ FORMS = (
             _SHARED_ROW,
         ),
         _from_tolerance,
+        "; in a law it is called half_width",
     ),
 )
