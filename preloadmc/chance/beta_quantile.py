@@ -13,7 +13,7 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import betainc, betaincc, betaln, expit, log_expit, log_ndtr
+import scipy
 
 from preloadmc.units import Array
 
@@ -49,7 +49,12 @@ def _cubics(alpha: float, beta: float) -> tuple[Array, Array, Array, Array]:
     upper = -_logits_below_median(z[: half + 1], beta, alpha)[::-1]
     y = np.concatenate([lower, upper[1:]])
     # dy/dz = φ(z) B(α, β)/(t^α (1 - t)^β)
-    log_slope = betaln(alpha, beta) - alpha * log_expit(y) - beta * log_expit(-y) - 0.5 * z * z
+    log_slope = (
+        scipy.special.betaln(alpha, beta)
+        - alpha * scipy.special.log_expit(y)
+        - beta * scipy.special.log_expit(-y)
+        - 0.5 * z * z
+    )
     slope = np.exp(log_slope) * (_STEP / math.sqrt(2.0 * math.pi))
     rise, start, end = np.diff(y), slope[:-1], slope[1:]
     return y[:-1], start, 3.0 * rise - 2.0 * start - end, start + end - 2.0 * rise
@@ -61,8 +66,8 @@ def _logits_below_median(z: Array, alpha: float, beta: float) -> Array:
     The logarithm of the share below is concave in the logit, so Newton's steps come from below
     without fail once there; halving the interval leads there where the share underflows.
     """
-    target = log_ndtr(z)
-    log_beta = betaln(alpha, beta)
+    target = scipy.special.log_ndtr(z)
+    log_beta = scipy.special.betaln(alpha, beta)
     # Next to the end t^α/(α B(α, β)) is all there is of the share.
     log_scale = math.log(alpha) + log_beta
     y = np.clip((target + log_scale) / alpha, *_BRACKET)
@@ -72,7 +77,9 @@ def _logits_below_median(z: Array, alpha: float, beta: float) -> Array:
         above = np.where(log_share > target, y, above)
         below = np.where(log_share > target, below, y)
         with np.errstate(all="ignore"):
-            log_density = alpha * log_expit(y) + beta * log_expit(-y) - log_beta
+            log_density = (
+                alpha * scipy.special.log_expit(y) + beta * scipy.special.log_expit(-y) - log_beta
+            )
             guess = y - (log_share - target) / np.exp(log_density - log_share)
         inside = (below <= guess) & (guess <= above)
         step = np.where(inside, guess, 0.5 * (below + above)) - y
@@ -86,8 +93,8 @@ def _log_share(logit: Array, alpha: float, beta: float) -> Array:
     """Logarithm of the share of a beta law below a logit, minus infinity where it underflows."""
     share = np.empty_like(logit)
     low = logit < 0.0
-    share[low] = betainc(alpha, beta, expit(logit[low]))
-    share[~low] = betaincc(beta, alpha, expit(-logit[~low]))
+    share[low] = scipy.special.betainc(alpha, beta, scipy.special.expit(logit[low]))
+    share[~low] = scipy.special.betaincc(beta, alpha, scipy.special.expit(-logit[~low]))
     with np.errstate(divide="ignore"):
         logarithm: Array = np.log(share)
     return logarithm

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
-from scipy.special import betainc, betaln, expit, ndtr, xlog1py, xlogy
+import scipy
 
 from preloadmc.chance.beta_quantile import beta_logit
 from preloadmc.chance.law import Law, require
@@ -34,7 +34,7 @@ def _by_smaller_tail(
     result decrease.
     """
     upper = z > 0.0
-    share = ndtr(-np.abs(z))
+    share = scipy.special.ndtr(-np.abs(z))
     x = np.empty_like(share)
     x[~upper] = from_below(share[~upper])
     x[upper] = np.maximum(from_above(share[upper]), from_below(np.array([0.5])))
@@ -252,7 +252,7 @@ class Beta(Law):
     def from_normal(self, z: Array) -> Array:
         """Return the value with as much of the law below it as the normal law has below `z`."""
         logit = beta_logit(z, self.alpha, self.beta)
-        from_end = (self.high - self.low) * expit(-np.abs(logit))
+        from_end = (self.high - self.low) * scipy.special.expit(-np.abs(logit))
         return np.where(logit < 0.0, self.low + from_end, self.high - from_end)
 
     def _shares(self, x: FloatLike) -> tuple[Array, Array]:
@@ -264,21 +264,21 @@ class Beta(Law):
 
     def cdf(self, x: FloatLike) -> FloatLike:
         """Probability of a value at or below `x`."""
-        p: Array = betainc(self.alpha, self.beta, self._shares(x)[0])
+        p: Array = scipy.special.betainc(self.alpha, self.beta, self._shares(x)[0])
         return p
 
     def sf(self, x: FloatLike) -> FloatLike:
         """Probability of a value above `x`."""
-        p: Array = betainc(self.beta, self.alpha, self._shares(x)[1])
+        p: Array = scipy.special.betainc(self.beta, self.alpha, self._shares(x)[1])
         return p
 
     def density(self, x: FloatLike) -> FloatLike:
         """Probability density at `x`, zero outside the ends."""
         from_low, _ = self._shares(x)
         log_density = (
-            xlogy(self.alpha - 1.0, from_low)
-            + xlog1py(self.beta - 1.0, -from_low)
-            - betaln(self.alpha, self.beta)
+            scipy.special.xlogy(self.alpha - 1.0, from_low)
+            + scipy.special.xlog1py(self.beta - 1.0, -from_low)
+            - scipy.special.betaln(self.alpha, self.beta)
         )
         inside = (self.low <= np.asarray(x)) & (np.asarray(x) <= self.high)
         return np.where(inside, np.exp(log_density) / (self.high - self.low), 0.0)[()]

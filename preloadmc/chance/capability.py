@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy.special import ndtri
+import scipy
 
 from preloadmc.chance.fitting import moments_with_intervals
 from preloadmc.chance.law import require
@@ -46,7 +46,7 @@ def capability(values: Array, low: float, high: float, confidence: float = 0.95)
     require(moments.sd > 0.0, "sd", moments.sd, "above zero")
     n, width = moments.n, (high - low) / 6.0
     cmk = min(high - moments.mean, moments.mean - low) / (3.0 * moments.sd)
-    z = float(ndtri(0.5 * (1.0 + confidence)))
+    z = float(scipy.special.ndtri(0.5 * (1.0 + confidence)))
     half = z * math.sqrt(1.0 / (9.0 * n) + cmk * cmk / (2.0 * (n - 1)))
     return Capability(
         n,

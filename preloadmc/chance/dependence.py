@@ -9,9 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
-from scipy.special import ndtr, roots_hermitenorm
+import scipy
+from numpy.polynomial.hermite_e import hermegauss
 
 from preloadmc.chance.law import Law, require
 from preloadmc.chance.tabulated_law import Tabulated
@@ -149,34 +151,52 @@ def induced_correlations(law_a: Law, law_b: Law, rho: float) -> tuple[float, flo
         Spearman's correlation of the quantities.
     """
     require(-1.0 < rho < 1.0, "correlation", rho, "between -1 and 1")
-    (value_a, rank_a), (value_b, rank_b) = _hermite_shares(law_a), _hermite_shares(law_b)
     powers = rho ** np.arange(1, _TERMS)
-    linear = float(np.sum(powers * value_a * value_b))
+    linear = float(np.sum(powers * _of_value(law_a) * _of_value(law_b)))
     if law_a.is_smooth and law_b.is_smooth:
         return linear, 6.0 / math.pi * math.asin(0.5 * rho)
-    return linear, float(np.sum(powers * rank_a * rank_b))
+    return linear, float(np.sum(powers * _of_rank(law_a) * _of_rank(law_b)))
 
 
-def _hermite_shares(law: Law) -> tuple[Array, Array]:
-    """Coefficients of order 1 up in normalised Hermite polynomials, of the value and of its rank.
-
-    Both are divided by the standard deviation.
-    """
-    orders = np.arange(1, _TERMS)
+def _of_value(law: Law) -> Array:
+    """Coefficients of order 1 up of a value in normalised Hermite polynomials, over its s.d."""
     if isinstance(law, Tabulated):
-        # A step of height h at normal number c has the coefficients h φ(c) He_(k-1)(c)/sqrt(k!).
-        steps = law.step_normals
-        at_steps = np.exp(-0.5 * steps * steps) / math.sqrt(2.0 * math.pi)
-        per_step = _hermite(steps)[:-1] * at_steps / np.sqrt(orders)[:, None]
+        return _of_steps(law, np.asarray(law.values)) / law.sd
+    if not law.is_smooth:
+        raise ValueError(f"a {law.kind} is correlated with nothing")
+    nodes, per_node = _per_node()
+    of_value: Array = per_node @ law.from_normal(nodes) / law.sd
+    return of_value
+
+
+def _of_rank(law: Law) -> Array:
+    """Coefficients of order 1 up of a value's rank, over its standard deviation."""
+    if isinstance(law, Tabulated):
         values = np.asarray(law.values)
         lower, upper = (np.searchsorted(values, values, side=side) for side in ("left", "right"))
         ranks = 0.5 * (lower + upper) / law.count
-        return per_step @ np.diff(values) / law.sd, per_step @ np.diff(ranks) / float(np.std(ranks))
-    if not law.is_smooth:
-        raise ValueError(f"a {law.kind} is correlated with nothing")
-    nodes, weights = roots_hermitenorm(_TERMS)
-    per_node = _hermite(nodes)[1:] * (weights / math.sqrt(2.0 * math.pi))
-    return per_node @ law.from_normal(nodes) / law.sd, per_node @ ndtr(nodes) * math.sqrt(12.0)
+        return _of_steps(law, ranks) / float(np.std(ranks))
+    nodes, per_node = _per_node()
+    of_rank: Array = per_node @ scipy.special.ndtr(nodes) * math.sqrt(12.0)
+    return of_rank
+
+
+def _of_steps(law: Tabulated, heights: Array) -> Array:
+    """Coefficients of what goes in steps, in the law's order.
+
+    A step of height h at normal number c has the coefficients h φ(c) He_(k-1)(c)/sqrt(k!).
+    """
+    steps = law.step_normals
+    at_steps = np.exp(-0.5 * steps * steps) / math.sqrt(2.0 * math.pi)
+    per_step = _hermite(steps)[:-1] * at_steps / np.sqrt(np.arange(1, _TERMS))[:, None]
+    return per_step @ np.diff(heights)
+
+
+@cache
+def _per_node() -> tuple[Array, Array]:
+    """Return nodes (n,) of a quadrature by the normal law, and what each adds (orders, n)."""
+    nodes, weights = hermegauss(_TERMS)
+    return nodes, _hermite(nodes)[1:] * (weights / math.sqrt(2.0 * math.pi))
 
 
 def _hermite(z: Array) -> Array:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.special import gammainccinv, gammaincinv, log_ndtr, ndtr, ndtri, ndtri_exp
+import scipy
 
 from preloadmc.chance.fitting import located
 from preloadmc.chance.knowledge import Knowledge, check_tests
@@ -66,12 +66,14 @@ class ExtremeTests(Knowledge):
     def parameters(self, e: Array) -> tuple[Array, Array]:
         """Return mode and scale at normal numbers e (n, 2): of the mode given the scale, of it."""
         logs, below, above = _scales(self.values, self._sign)
-        known = np.where(below < above, ndtri(below), -ndtri(above))
+        known = np.where(below < above, scipy.special.ndtri(below), -scipy.special.ndtri(above))
         # Beyond the table the logarithm goes on straight.
         scale = np.exp(_straight_on(e[:, 1], known, logs))
         n = self.tests
-        low, high = ndtr(e[:, 0]), ndtr(-e[:, 0])
-        gamma = np.where(low < high, gammaincinv(n, low), gammainccinv(n, high))
+        low, high = scipy.special.ndtr(e[:, 0]), scipy.special.ndtr(-e[:, 0])
+        gamma = np.where(
+            low < high, scipy.special.gammaincinv(n, low), scipy.special.gammainccinv(n, high)
+        )
         highest = self._sign * np.asarray(self.values)
         least = float(highest.min())
         sums = np.zeros(len(e))
@@ -82,14 +84,16 @@ class ExtremeTests(Knowledge):
 
     def standard(self, z: Array) -> Array:
         """Return the value of the standard law at each standard normal number."""
-        return -self._sign * np.log(-log_ndtr(self._sign * z))
+        return -self._sign * np.log(-scipy.special.log_ndtr(self._sign * z))
 
     def normal(self, w: Array) -> Array:
         """Return the standard normal number of each value of the standard law."""
         # So far out that no number is beyond, and none is infinite.
         hazard = np.exp(np.clip(-self._sign * np.asarray(w, dtype=float), -_FAR, _FAR))
         below, above = np.exp(-hazard), -np.expm1(-hazard)
-        u: Array = np.where(below < above, ndtri_exp(-hazard), -ndtri(above))
+        u: Array = np.where(
+            below < above, scipy.special.ndtri_exp(-hazard), -scipy.special.ndtri(above)
+        )
         return self._sign * u
 
     def shares(self, x: Array) -> tuple[Array, Array]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
-from scipy.special import log_ndtr
+import scipy
 
 from preloadmc.chance.law import Law, require
 from preloadmc.units import Array, FloatLike
@@ -69,7 +69,7 @@ class Weibull(Law):
 
     def from_normal(self, z: Array) -> Array:
         """Return location + scale (-ln(1 - Φ(z)))^(1/shape)."""
-        x: Array = np.power(-log_ndtr(-z), 1.0 / self.shape)
+        x: Array = np.power(-scipy.special.log_ndtr(-z), 1.0 / self.shape)
         x *= self.scale
         x += self.location
         return x
@@ -149,7 +149,7 @@ class Gumbel(Law):
 
     def from_normal(self, z: Array) -> Array:
         """Return mode - b ln(-ln Φ(z))."""
-        x: Array = np.log(-log_ndtr(z))
+        x: Array = np.log(-scipy.special.log_ndtr(z))
         x *= -self.scale
         x += self.mode
         return x

@@ -20,8 +20,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.random import Generator
-from scipy.special import chdtri, log_ndtr, stdtrit
 
 from preloadmc.chance.law import Law, require
 from preloadmc.chance.laws import Gumbel, LogNormal, Normal, Weibull
@@ -232,7 +232,7 @@ def _refitted_distances(kind: str, y: Array) -> Array:
     if kind in OF_SMALLEST:
         hazard = np.exp(w)
         return _distances(np.log(-np.expm1(-hazard)), -hazard)
-    return _distances(log_ndtr(w), log_ndtr(-w))
+    return _distances(scipy.special.log_ndtr(w), scipy.special.log_ndtr(-w))
 
 
 def fit_p_value(kind: str, values: Array, rng: Generator, draws: int = 999) -> float:
@@ -312,15 +312,15 @@ def moments_with_intervals(values: Array, confidence: float = 0.95) -> MeasuredM
         raise ValueError(f"an interval takes two values or more, not {n}")
     mean, sd = float(np.mean(values)), float(np.std(values, ddof=1))
     tail = 0.5 * (1.0 - confidence)
-    half = float(stdtrit(n - 1, 1.0 - tail)) * sd / math.sqrt(n)
+    half = float(scipy.special.stdtrit(n - 1, 1.0 - tail)) * sd / math.sqrt(n)
     return MeasuredMoments(
         n,
         mean,
         mean - half,
         mean + half,
         sd,
-        sd * math.sqrt((n - 1) / float(chdtri(n - 1, tail))),
-        sd * math.sqrt((n - 1) / float(chdtri(n - 1, 1.0 - tail))),
+        sd * math.sqrt((n - 1) / float(scipy.special.chdtri(n - 1, tail))),
+        sd * math.sqrt((n - 1) / float(scipy.special.chdtri(n - 1, 1.0 - tail))),
         sd / abs(mean) if mean != 0.0 else math.inf,
         confidence,
     )

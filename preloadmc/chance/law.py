@@ -12,9 +12,20 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
 import numpy as np
-from scipy.special import ndtri
+import scipy
 
 from preloadmc.units import Array, FloatLike
+
+
+def normal_share(z: FloatLike) -> FloatLike:
+    """Return the share of the standard normal law at or below z, exact in the lower tail.
+
+    A single number does without scipy.special, whose import takes longer than to read a case.
+    """
+    if isinstance(z, float):
+        return 0.5 * math.erfc(-z * math.sqrt(0.5))
+    share: FloatLike = scipy.special.ndtr(z)
+    return share
 
 
 def require(holds: bool, name: str, given: float, allowed: str) -> None:
@@ -121,14 +132,16 @@ class Law(ABC):
         """Return the value with the share `p`, from 0 to 1, of the law below it."""
         require(0.0 <= p <= 1.0, "p", p, "from 0 to 1")
         with np.errstate(divide="ignore"):  # an infinite end at share 0 or 1
-            return float(self.from_normal(np.array([ndtri(p)]))[0])
+            return float(self.from_normal(np.array([scipy.special.ndtri(p)]))[0])
 
     def to_normal(self, x: FloatLike) -> FloatLike:
         """Return the standard normal number that `from_normal` turns into `x`."""
         if not self.is_smooth:
             raise ValueError(f"a {self.kind} law goes in steps: many normal numbers give one value")
         below, above = self.cdf(x), self.sf(x)
-        z: FloatLike = np.where(below < above, ndtri(below), -ndtri(above))[()]
+        z: FloatLike = np.where(
+            below < above, scipy.special.ndtri(below), -scipy.special.ndtri(above)
+        )[()]
         return z
 
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import scipy
 from numpy.random import Generator
-from scipy.special import nctdtrinc, ndtr
 
 from preloadmc.chance.fitting import OF_LOGARITHMS, OF_SMALLEST, fitted_scale, located
 from preloadmc.chance.tolerance_limits import ToleranceLimits, normal_limits
@@ -126,7 +126,11 @@ def share_shown(
     if kind not in OF_SMALLEST:
         distance = (location - limit) / scale * (1.0 if is_least else -1.0)
         root = math.sqrt(len(y))
-        return float(ndtr(nctdtrinc(len(y) - 1.0, confidence, root * distance) / root))
+        return float(
+            scipy.special.ndtr(
+                scipy.special.nctdtrinc(len(y) - 1.0, confidence, root * distance) / root
+            )
+        )
     is_below = is_least
     if kind == "gumbel":
         limit, is_below = -limit, not is_least

@@ -15,8 +15,8 @@ from functools import lru_cache
 from typing import ClassVar
 
 import numpy as np
+import scipy
 from numpy.random import Generator
-from scipy.special import gammainc, gammainccinv, gammaincinv, ndtr, stdtr
 
 from preloadmc.chance.knowledge import Knowledge, check_tests
 from preloadmc.chance.law import require
@@ -54,7 +54,7 @@ class _NormalLaw(Knowledge):
         """Return the probability that the next value is below, and above, each x."""
         mean, weights, sd = self.mixture()
         u = (np.asarray(x, dtype=float)[..., None] - mean) / sd
-        return ndtr(u) @ weights, ndtr(-u) @ weights
+        return scipy.special.ndtr(u) @ weights, scipy.special.ndtr(-u) @ weights
 
     def density(self, x: Array) -> Array:
         """Return the probability density of the next value at each x."""
@@ -122,7 +122,7 @@ class NormalTests(_NormalLaw):
         if self.measuring > 0.0:
             return super(NormalTests, self).shares(x)
         t = (np.asarray(x, dtype=float) - self.mean) / self._student_scale
-        return stdtr(self._freedom, t), stdtr(self._freedom, -t)
+        return scipy.special.stdtr(self._freedom, t), scipy.special.stdtr(self._freedom, -t)
 
     def density(self, x: Array) -> Array:
         """Return the probability density of the next value at each x."""
@@ -376,7 +376,7 @@ def _more_than_measuring(seen: float, measuring: float, freedom: int) -> float:
     """Return the probability that the true scatter of all is more than the measuring error."""
     if measuring == 0.0:
         return 1.0
-    return float(gammainc(0.5 * freedom, 0.5 * freedom * (seen / measuring) ** 2))
+    return float(scipy.special.gammainc(0.5 * freedom, 0.5 * freedom * (seen / measuring) ** 2))
 
 
 def _sd_drawn(seen: float, freedom: int, e: Array, most: float) -> Array:
@@ -386,10 +386,14 @@ def _sd_drawn(seen: float, freedom: int, e: Array, most: float) -> Array:
     where q may not be larger.
     """
     if most == 1.0:
-        low, high = ndtr(e), ndtr(-e)
-        q = np.where(low < high, gammaincinv(0.5 * freedom, low), gammainccinv(0.5 * freedom, high))
+        low, high = scipy.special.ndtr(e), scipy.special.ndtr(-e)
+        q = np.where(
+            low < high,
+            scipy.special.gammaincinv(0.5 * freedom, low),
+            scipy.special.gammainccinv(0.5 * freedom, high),
+        )
     else:
-        q = gammaincinv(0.5 * freedom, most * ndtr(e))
+        q = scipy.special.gammaincinv(0.5 * freedom, most * scipy.special.ndtr(e))
     with np.errstate(divide="ignore"):
         sd: Array = seen * np.sqrt(0.5 * freedom / q)
     return sd

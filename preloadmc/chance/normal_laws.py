@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+import scipy
 
-from preloadmc.chance.law import Law, require
+from preloadmc.chance.law import Law, normal_share, require
 from preloadmc.units import Array, FloatLike
 
 
@@ -49,13 +49,11 @@ class Normal(Law):
 
     def cdf(self, x: FloatLike) -> FloatLike:
         """Probability of a value at or below `x`."""
-        p: FloatLike = ndtr((x - self.mean) / self.sd)
-        return p
+        return normal_share((x - self.mean) / self.sd)
 
     def sf(self, x: FloatLike) -> FloatLike:
         """Probability of a value above `x`."""
-        p: FloatLike = ndtr((self.mean - x) / self.sd)
-        return p
+        return normal_share((self.mean - x) / self.sd)
 
     def density(self, x: FloatLike) -> FloatLike:
         """Probability density at `x`."""
@@ -133,13 +131,11 @@ class LogNormal(Law):
 
     def cdf(self, x: FloatLike) -> FloatLike:
         """Probability of a value at or below `x`."""
-        p: FloatLike = ndtr(self._normal_number(x))
-        return p
+        return normal_share(self._normal_number(x))
 
     def sf(self, x: FloatLike) -> FloatLike:
         """Probability of a value above `x`."""
-        p: FloatLike = ndtr(-self._normal_number(x))
-        return p
+        return normal_share(-self._normal_number(x))
 
     def density(self, x: FloatLike) -> FloatLike:
         """Probability density at `x`."""
@@ -203,7 +199,11 @@ class TruncatedNormal(Law):
     def _share(self) -> float:
         """Share of the parent law between the ends, as a difference of smaller tails."""
         a, b = self._ends
-        return float(ndtr(b) - ndtr(a) if a < 0.0 else ndtr(-a) - ndtr(-b))
+        return float(
+            scipy.special.ndtr(b) - scipy.special.ndtr(a)
+            if a < 0.0
+            else scipy.special.ndtr(-a) - scipy.special.ndtr(-b)
+        )
 
     @property
     def mean(self) -> float:
@@ -234,7 +234,7 @@ class TruncatedNormal(Law):
         parent's own value.
         """
         a, b = self._ends
-        outside = 1e15 * float(ndtr(a) + ndtr(-b))
+        outside = 1e15 * float(scipy.special.ndtr(a) + scipy.special.ndtr(-b))
         x = self.parent_mean + self.parent_sd * z
         near_ends = _normal_density(z) < outside
         x[near_ends] = self._near_ends(z[near_ends])
@@ -242,9 +242,12 @@ class TruncatedNormal(Law):
 
     def _near_ends(self, z: Array) -> Array:
         a, b = self._ends
-        from_low, from_high = self._share * ndtr(z), self._share * ndtr(-z)
-        below, above = ndtr(a) + from_low, ndtr(-b) + from_high
-        u = ndtri(np.minimum(below, above))
+        from_low, from_high = (
+            self._share * scipy.special.ndtr(z),
+            self._share * scipy.special.ndtr(-z),
+        )
+        below, above = scipy.special.ndtr(a) + from_low, scipy.special.ndtr(-b) + from_high
+        u = scipy.special.ndtri(np.minimum(below, above))
         x: Array = self.parent_mean + self.parent_sd * np.where(below < above, u, -u)
         # Next to an end the sum of shares has lost the distance from it.
         near_low, near_high = from_low < _near_share(a), from_high < _near_share(-b)
@@ -256,14 +259,22 @@ class TruncatedNormal(Law):
         """Probability of a value at or below `x`."""
         a, b = self._ends
         u = np.clip((x - self.parent_mean) / self.parent_sd, a, b)
-        p: FloatLike = (ndtr(u) - ndtr(a) if a < 0.0 else ndtr(-a) - ndtr(-u)) / self._share
+        p: FloatLike = (
+            scipy.special.ndtr(u) - scipy.special.ndtr(a)
+            if a < 0.0
+            else scipy.special.ndtr(-a) - scipy.special.ndtr(-u)
+        ) / self._share
         return p
 
     def sf(self, x: FloatLike) -> FloatLike:
         """Probability of a value above `x`."""
         a, b = self._ends
         u = np.clip((x - self.parent_mean) / self.parent_sd, a, b)
-        p: FloatLike = (ndtr(-u) - ndtr(-b) if b > 0.0 else ndtr(b) - ndtr(u)) / self._share
+        p: FloatLike = (
+            scipy.special.ndtr(-u) - scipy.special.ndtr(-b)
+            if b > 0.0
+            else scipy.special.ndtr(b) - scipy.special.ndtr(u)
+        ) / self._share
         return p
 
     def density(self, x: FloatLike) -> FloatLike:

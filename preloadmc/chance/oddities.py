@@ -9,8 +9,8 @@ from functools import lru_cache
 from itertools import permutations
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import fdtrc, stdtr
 
 from preloadmc.chance.fitting import fitted
 from preloadmc.chance.variance_components import VarianceComponents, variance_components
@@ -34,7 +34,7 @@ class LotDifference:
     @classmethod
     def of(cls, table: VarianceComponents) -> LotDifference:
         """Return how far the lots of a one-way table differ; see `lot_difference`."""
-        p_value = float(fdtrc(table.df_between, table.df_within, table.f))
+        p_value = float(scipy.special.fdtrc(table.df_between, table.df_within, table.f))
         return cls(p_value, table.sd_between, table.sd_within)
 
 
@@ -105,7 +105,9 @@ def drift(values: Array) -> Drift:
     elif abs(r) > 1.0 - 1e-12:
         p_value = 2.0 / math.factorial(n)
     else:
-        p_value = 2.0 * float(stdtr(n - 2, -abs(r) * math.sqrt((n - 2) / (1.0 - r * r))))
+        p_value = 2.0 * float(
+            scipy.special.stdtr(n - 2, -abs(r) * math.sqrt((n - 2) / (1.0 - r * r)))
+        )
     return Drift(r, p_value)
 
 
@@ -205,4 +207,4 @@ def _grubbs_p_value(g: float, n: int) -> float:
     if room <= 1e-12 * n * n:
         return 0.0
     t = g * math.sqrt(n * (n - 2.0) / room)
-    return min(1.0, 2.0 * n * float(stdtr(n - 2, -t)))
+    return min(1.0, 2.0 * n * float(scipy.special.stdtr(n - 2, -t)))

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 from typing import NamedTuple
-
-from scipy.special import ndtri
 
 from preloadmc.chance.law import require
 
@@ -18,9 +17,9 @@ _SDS_PER_HALF_WIDTH: dict[str, float] = {
     "2 sd": 2.0,
     "3 sd": 3.0,
     RECTANGULAR: math.sqrt(3.0),
-    "90 %": float(-ndtri(0.05)),
-    "95 %": float(-ndtri(0.025)),
-    "99 %": float(-ndtri(0.005)),
+    "90 %": -NormalDist().inv_cdf(0.05),
+    "95 %": -NormalDist().inv_cdf(0.025),
+    "99 %": -NormalDist().inv_cdf(0.005),
 }
 
 COVERAGES: tuple[str, ...] = tuple(_SDS_PER_HALF_WIDTH)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 import numpy as np
-from scipy.special import ndtri
+import scipy
 
 from preloadmc.chance.law import Law, require
 from preloadmc.units import Array, FloatLike
@@ -69,7 +69,9 @@ class Tabulated(Law):
     def step_normals(self) -> Array:
         """The n - 1 standard normal numbers at which one value gives way to the next."""
         shares = np.arange(1, self.count) / self.count
-        edges: Array = np.where(shares <= 0.5, ndtri(shares), -ndtri(shares[::-1]))
+        edges: Array = np.where(
+            shares <= 0.5, scipy.special.ndtri(shares), -scipy.special.ndtri(shares[::-1])
+        )
         return edges
 
     def from_normal(self, z: Array) -> Array:

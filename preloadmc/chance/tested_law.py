@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import ClassVar
 
 import numpy as np
-from scipy.special import ndtri
+import scipy
 
 from preloadmc.chance.extreme_knowledge import ExtremeTests
 from preloadmc.chance.extreme_laws import Gumbel, Weibull
@@ -234,7 +234,7 @@ def _next_values(known: Knowledge) -> Callable[[Array], Array]:
     at = np.linspace(-far, far, _POINTS)
     below, above = known.shares(location + scale * np.sinh(at))
     with np.errstate(divide="ignore"):
-        z = np.where(below < above, ndtri(below), -ndtri(above))
+        z = np.where(below < above, scipy.special.ndtri(below), -scipy.special.ndtri(above))
     # Where rounding leaves no step there is no table.
     highest = np.maximum.accumulate(np.where(np.isfinite(z), z, -np.inf))
     kept = np.isfinite(z)

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import betaincc, chdtrc, chdtri, nctdtrit, ndtr, ndtri
+import scipy
 
 from preloadmc.chance.law import require
 from preloadmc.units import Array
@@ -71,7 +71,10 @@ def one_sided_factor(n: int, content: float, confidence: float) -> float:
     """
     _check(n, content, confidence)
     root = math.sqrt(n)
-    return float(nctdtrit(n - 1, root * float(ndtri(content)), confidence)) / root
+    return (
+        float(scipy.special.nctdtrit(n - 1, root * float(scipy.special.ndtri(content)), confidence))
+        / root
+    )
 
 
 def two_sided_factor(n: int, content: float, confidence: float) -> float:
@@ -93,11 +96,11 @@ def two_sided_factor(n: int, content: float, confidence: float) -> float:
     reach = _half_widths(z / math.sqrt(n), content)
 
     # As if the mean were known: too small for the middle offset, too large for the farthest.
-    sd = math.sqrt(float(chdtri(n - 1, confidence)) / (n - 1))
+    sd = math.sqrt(float(scipy.special.chdtri(n - 1, confidence)) / (n - 1))
     low, high = 0.9 * float(reach[0]) / sd, 1.1 * float(reach[-1]) / sd
     for _ in range(60):
         k = math.sqrt(low * high)
-        if weights @ chdtrc(n - 1, (n - 1) * np.square(reach / k)) < confidence:
+        if weights @ scipy.special.chdtrc(n - 1, (n - 1) * np.square(reach / k)) < confidence:
             low = k
         else:
             high = k
@@ -111,9 +114,9 @@ def _half_widths(offset: Array, content: float) -> Array:
     half-width: from below they never overshoot more than once.
     """
     outside = math.log1p(-content)
-    half = offset + ndtri(content)
+    half = offset + scipy.special.ndtri(content)
     for _ in range(20):
-        below, above = ndtr(offset - half), ndtr(-offset - half)
+        below, above = scipy.special.ndtr(offset - half), scipy.special.ndtr(-offset - half)
         density = np.exp(-0.5 * np.square(offset - half)) + np.exp(-0.5 * np.square(offset + half))
         slope = density / math.sqrt(2.0 * math.pi) / (below + above)
         half = half + (np.log(below + above) - outside) / slope
@@ -199,7 +202,9 @@ def required_tests(content: float, confidence: float, misses: int = 0) -> int:
 
 def _shows(n: int, content: float, confidence: float, misses: int) -> bool:
     """Whether `misses` in `n` tests show the content; a tie but for rounding is enough."""
-    chance = float(betaincc(misses + 1, n - misses, 1.0 - content)) if misses < n else 1.0
+    chance = (
+        float(scipy.special.betaincc(misses + 1, n - misses, 1.0 - content)) if misses < n else 1.0
+    )
     return chance <= (1.0 - confidence) * (1.0 + 1e-9)
 
 
@@ -234,7 +239,7 @@ def required_tests_by_law(distance: float, content: float, confidence: float) ->
     def shows(n: int) -> bool:
         return one_sided_factor(n, content, confidence) <= distance
 
-    if distance <= ndtri(content) or not shows(_MOST_TESTS):
+    if distance <= scipy.special.ndtri(content) or not shows(_MOST_TESTS):
         return None
     return _first(shows, 2)
 
