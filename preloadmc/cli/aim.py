@@ -15,9 +15,11 @@ from preloadmc.cli.options import (
     units_option,
 )
 from preloadmc.cli.outputs import Outputs, output_options
+from preloadmc.cli.terminal import Shown
 from preloadmc.questions.aim import aim
 from preloadmc.report.documents.aim import aim_document, aim_mark
 from preloadmc.report.text.aim import aim_text
+from preloadmc.report.text.screens import aim_screen
 
 
 @click.command("aim", epilog=EPILOG)
@@ -49,6 +51,11 @@ def command(
     def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.files import aim_files
 
-        return aim_files(result, document, command)
+        return aim_files(result, document, command, png=outputs.png)
 
-    outputs.deliver(loaded, aim_text(result, seconds), aim_document(result), files)
+    outputs.deliver(
+        loaded,
+        Shown(aim_screen(result), lambda: aim_text(result, seconds)),
+        aim_document(result),
+        files,
+    )

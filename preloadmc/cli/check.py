@@ -8,7 +8,7 @@ import click
 
 from preloadmc.case_file import load_case
 from preloadmc.cli.options import EPILOG, case_argument, units_option
-from preloadmc.cli.terminal import say
+from preloadmc.cli.terminal import full_option, is_full, say
 from preloadmc.questions.check import check
 from preloadmc.report.text.case import check_text
 
@@ -16,10 +16,11 @@ from preloadmc.report.text.case import check_text
 @click.command("check", epilog=EPILOG)
 @case_argument
 @units_option
+@full_option
 def command(case: Path, units: str | None) -> None:
     """Read CASE and explain it: laws, nominal values, every default with its source.
 
     Example: preloadmc check cases/conveyor_bracket.toml
     """
     loaded = load_case(case)
-    say(check_text(check(loaded), units or loaded.unit_system))
+    say(check_text(check(loaded), units or loaded.unit_system, full=is_full()))

@@ -17,10 +17,12 @@ from preloadmc.cli.options import (
 )
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
+from preloadmc.cli.terminal import Shown
 from preloadmc.questions.compare import asked, compare
 from preloadmc.report.documents.compare import compare_document, compare_mark
 from preloadmc.report.folder import INPUTS
 from preloadmc.report.text.compare import compare_text
+from preloadmc.report.text.screens import compare_screen
 
 
 @click.command("compare", epilog=EPILOG)
@@ -83,6 +85,11 @@ def command(
     def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.files import compare_files
 
-        return compare_files(result, document, system, command)
+        return compare_files(result, document, system, command, png=outputs.png)
 
-    outputs.deliver(loaded, compare_text(result, system), compare_document(result), files)
+    outputs.deliver(
+        loaded,
+        Shown(compare_screen(result, system), lambda: compare_text(result, system)),
+        compare_document(result),
+        files,
+    )

@@ -10,6 +10,7 @@ from preloadmc.case_file import load_case, load_records
 from preloadmc.chance.fitting import FITTED_KINDS
 from preloadmc.cli.options import EPILOG, Share, seed_option
 from preloadmc.cli.outputs import Inputs, Outputs, output_options
+from preloadmc.cli.terminal import Shown
 from preloadmc.errors import UsageError
 from preloadmc.questions.fit import (
     CONFIDENCE,
@@ -21,6 +22,7 @@ from preloadmc.questions.fit import (
 )
 from preloadmc.report.documents.fit import fit_document, fit_mark, plan_document
 from preloadmc.report.text.fit import fit_text, plan_text
+from preloadmc.report.text.screens import fit_screen, plan_screen
 
 
 @click.command("fit", epilog=EPILOG)
@@ -98,7 +100,12 @@ def command(
         nothing = Inputs("", {}, ())
         outputs.check(nothing, {})
         plan = plan_claim(claim, confidence, misses or 0)
-        outputs.deliver(nothing, plan_text(plan), plan_document(plan), lambda *_: {})
+        outputs.deliver(
+            nothing,
+            Shown(plan_screen(plan), lambda: plan_text(plan)),
+            plan_document(plan),
+            lambda *_: {},
+        )
         return
     if misses is not None:
         raise UsageError("--misses is for a claim without FILE: the misses of a file are counted")
@@ -130,9 +137,11 @@ def command(
     def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.files import fit_files
 
-        return fit_files(result, document, command)
+        return fit_files(result, document, command, png=outputs.png)
 
-    outputs.deliver(read, fit_text(result), fit_document(result), files)
+    outputs.deliver(
+        read, Shown(fit_screen(result), lambda: fit_text(result)), fit_document(result), files
+    )
 
 
 def _words_by_column(where: tuple[str, ...]) -> dict[str, str]:

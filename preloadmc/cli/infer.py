@@ -15,9 +15,11 @@ from preloadmc.cli.options import (
 )
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
+from preloadmc.cli.terminal import Shown
 from preloadmc.questions.infer import infer
 from preloadmc.report.documents.infer import infer_document, infer_mark
 from preloadmc.report.text.infer import infer_text
+from preloadmc.report.text.screens import infer_screen
 
 
 @click.command("infer", epilog=EPILOG)
@@ -45,6 +47,11 @@ def command(
     def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.files import infer_files
 
-        return infer_files(result, document, system, command)
+        return infer_files(result, document, system, command, png=outputs.png)
 
-    outputs.deliver(loaded, infer_text(result, system), infer_document(result), files)
+    outputs.deliver(
+        loaded,
+        Shown(infer_screen(result, system), lambda: infer_text(result, system)),
+        infer_document(result),
+        files,
+    )

@@ -8,9 +8,11 @@ import itertools
 import os
 import platform
 import shlex
+import shutil
 import signal
 import sys
 import tempfile
+import textwrap
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -23,6 +25,10 @@ from preloadmc import __version__
 from preloadmc.cli.interrupts import EXIT_CODES, Interrupt, interrupts_raised
 from preloadmc.errors import PreloadError
 
+_COLUMNS = 80
+_POINT = "  - "
+# A narrower terminal wraps by itself.
+_FEWEST_COLUMNS = 40
 _NO_OUTPUT = (errno.EPIPE, errno.ENOSPC)
 
 
@@ -89,7 +95,7 @@ def exit_code_of(command: Callable[[], Any], arguments: Sequence[str]) -> int:
 def _said_of(error: Exception, arguments: Sequence[str]) -> tuple[str, int]:
     """Return the words on an error and the exit code."""
     if isinstance(error, PreloadError):
-        return f"preloadmc: {error}", error.exit_code
+        return wrapped(f"preloadmc: {error}"), error.exit_code
     if isinstance(error, click.Abort):  # an interrupt, or the end of the input, at a question
         cause = error.__context__
         return _said_of(
@@ -110,6 +116,29 @@ def _said_of(error: Exception, arguments: Sequence[str]) -> tuple[str, int]:
     file = _error_file(error, arguments)
     to_send = f"please send {file}" if file else "no file could be written about it"
     return f"preloadmc: internal error: {what}; {to_send}", 1
+
+
+def wrapped(message: str) -> str:
+    """Return a message with its list in lines of the terminal's width, or of 80 columns.
+
+    The points of a list hang from their mark; no word is divided. What stands before them may be
+    a path, and stays in one line.
+    """
+    on_terminal = sys.stderr is not None and sys.stderr.isatty()
+    columns = shutil.get_terminal_size().columns if on_terminal else _COLUMNS
+    lines: list[str] = []
+    for line in message.split("\n"):
+        if line.startswith(_POINT):
+            lines += textwrap.wrap(
+                line,
+                max(columns, _FEWEST_COLUMNS),
+                subsequent_indent=" " * len(_POINT),
+                break_long_words=False,
+                break_on_hyphens=False,
+            )
+        else:
+            lines.append(line)
+    return "\n".join(lines)
 
 
 def drop_output() -> None:

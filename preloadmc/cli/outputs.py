@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shlex
 from collections.abc import Callable, Iterable, Mapping
@@ -17,7 +18,7 @@ from click.core import ParameterSource
 from preloadmc.case import Case
 from preloadmc.cli.interrupts import interrupts_held
 from preloadmc.cli.leaving import noting_what_is_written
-from preloadmc.cli.terminal import quiet_option, say, show_report
+from preloadmc.cli.terminal import Shown, full_option, quiet_option, say, show
 from preloadmc.errors import PreloadError, UsageError
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.folder import INPUTS, check_folder, write_folder
@@ -27,7 +28,7 @@ Command = Callable[..., Any]
 # From the JSON text and the command that repeats it: name and content of each file of a folder.
 Files = Callable[[str, str], Mapping[str, bytes]]
 # What says where output goes, and changes no number; and what went into the copy of the case.
-_NOT_REPEATED = ("json_file", "out", "overwrite", "threads", "found")
+_NOT_REPEATED = ("json_file", "table", "out", "png", "overwrite", "threads", "found")
 # Options that name a file that is read, of which the report has a copy.
 _COPIED = ("geometry",)
 
@@ -37,12 +38,21 @@ json_option = click.option(
     metavar="FILE",
     help="Write the result as JSON; - for standard output, and then nothing else goes there.",
 )
+table_option = click.option(
+    "--table",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write a table of the result: .csv, or .xlsx with every table as a sheet.",
+)
 out_option = click.option(
     "--out",
     metavar="FOLDER",
     type=click.Path(path_type=Path),
     help="Write a report folder: text, page, JSON, copies of the inputs, figures. "
     "Usual place: reports/<case>.",
+)
+png_option = click.option(
+    "--png", is_flag=True, help="Write each figure of the report folder as PNG too, beside SVG."
 )
 overwrite_option = click.option(
     "--overwrite",
@@ -80,33 +90,52 @@ class Outputs:
     """Where the result of one command goes."""
 
     json_file: str | None
+    table: Path | None
     out: Path | None
     overwrite: bool
+    png: bool = False
 
     def check(
         self, read: Case | Inputs, mark: Mapping[str, object], also: Iterable[Path] = ()
     ) -> None:
-        """Raise UsageError where something may not be written.
+        """Raise UsageError with everything that may not be written.
 
         ``mark`` names the report; ``also`` are files that are read beside those of the case.
         """
+        if self.png and self.out is None:
+            raise UsageError("--png: of the figures of a report folder; give --out too")
         read = Inputs.of_case(read) if isinstance(read, Case) else read
         inputs = [*read.paths, *also]
-        file = self._file
-        if file is not None:
-            check_file(file, self.overwrite, inputs)
+        checks: list[Callable[[], None]] = []
+        for file in self._files:
+            checks.append(partial(check_file, file, self.overwrite, inputs))
+            if self.out is not None:
+                checks.append(partial(_check_apart, file, self.out))
+        if self.table is not None:
+            checks.append(partial(_check_table, self.table, self._file))
         if self.out is not None:
-            if file is not None:
-                _check_apart(file, self.out)
-            check_folder(self.out, {**mark, **read.sums}, self.overwrite, inputs)
+            made_by = {**mark, **read.sums}
+            checks.append(partial(check_folder, self.out, made_by, self.overwrite, inputs))
+        problems = []
+        for check in checks:
+            try:
+                check()
+            except UsageError as error:
+                problems.append(str(error))
+        if len(problems) > 1:
+            listed = "".join(f"\n  - {problem}" for problem in problems)
+            raise UsageError(f"{len(problems)} problems with what is to be written{listed}")
+        if problems:
+            raise UsageError(problems[0])
 
     def deliver(
-        self, read: Case | Inputs, text: str, document: dict[str, Any], files: Files
+        self, read: Case | Inputs, shown: Shown, document: dict[str, Any], files: Files
     ) -> None:
-        """Write the folder and the JSON, then show the text.
+        """Write the folder, the JSON and the table, then show the result.
 
         Where one of them cannot be written, the others still are, and it is said at the end.
         """
+        case = read if isinstance(read, Case) else None
         read = Inputs.of_case(read) if isinstance(read, Case) else read
         json_text = as_json(document)
         writings: dict[str, Callable[[], None]] = {}
@@ -116,6 +145,9 @@ class Outputs:
             writings[f"report {self.out}"] = partial(write_folder, self.out, files(within, command))
         if self._file is not None:
             writings[str(self._file)] = partial(write_file, self._file, json_text.encode())
+        if self.table is not None:
+            content = _table_content(self.table, json_text, case)
+            writings[str(self.table)] = partial(write_file, self.table, content)
         failures = []
         with noting_what_is_written() as written:
             for what, write in writings.items():
@@ -129,7 +161,7 @@ class Outputs:
                 if self.json_file == "-":
                     say(json_text.encode())
                 else:
-                    show_report(text, self.out if f"report {self.out}" in written else None)
+                    show(shown, self.out if f"report {self.out}" in written else None)
             except PreloadError as error:
                 failures.append(str(error))
             if failures:
@@ -140,17 +172,35 @@ class Outputs:
         """Return the file for the JSON; None where there is none, or it goes to standard output."""
         return None if self.json_file in (None, "-") else Path(self.json_file)
 
+    @property
+    def _files(self) -> tuple[Path, ...]:
+        """Return the single files to be written."""
+        return tuple(file for file in (self._file, self.table) if file is not None)
+
 
 def output_options(function: Command) -> Command:
     """Add the options that say where output goes; the command gets them as ``outputs``."""
 
     @wraps(function)
     def with_outputs(
-        *, json_file: str | None, out: Path | None, overwrite: bool, **others: Any
+        *,
+        json_file: str | None,
+        table: Path | None,
+        out: Path | None,
+        overwrite: bool,
+        png: bool,
+        **others: Any,
     ) -> Any:
-        return function(outputs=Outputs(json_file, out, overwrite), **others)
+        return function(outputs=Outputs(json_file, table, out, overwrite, png), **others)
 
-    for option in (quiet_option, overwrite_option, out_option):
+    for option in (
+        full_option,
+        quiet_option,
+        overwrite_option,
+        png_option,
+        out_option,
+        table_option,
+    ):
         option(with_outputs)
     return json_option(with_outputs)
 
@@ -175,9 +225,26 @@ def _repeated(source: str) -> str:
 
 
 def _check_apart(file: Path, out: Path) -> None:
-    """Raise UsageError where the JSON file and the report folder would lie in each other."""
+    """Raise UsageError where a file and the report folder would lie in each other."""
     one, other = Path(os.path.realpath(file)), Path(os.path.realpath(out))
     if one.is_relative_to(other) or other.is_relative_to(one):
         raise UsageError(
             f"{file}: lies in the report folder {out}, or around it; name a file elsewhere"
         )
+
+
+def _check_table(file: Path, json_file: Path | None) -> None:
+    """Raise UsageError where a table of that name cannot be written, or the JSON goes there."""
+    from preloadmc.report.tables.spreadsheet import check_kind
+
+    if json_file is not None and os.path.realpath(file) == os.path.realpath(json_file):
+        raise UsageError(f"{file}: is where the JSON goes; name another file for the table")
+    check_kind(file)
+
+
+def _table_content(file: Path, json_text: str, case: Case | None) -> bytes:
+    """Return the tables of a document as a file of the kind that its name says."""
+    from preloadmc.report.tables.result_tables import result_tables
+    from preloadmc.report.tables.spreadsheet import spreadsheet
+
+    return spreadsheet(file, result_tables(json.loads(json_text), case))

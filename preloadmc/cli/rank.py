@@ -15,9 +15,11 @@ from preloadmc.cli.options import (
     units_option,
 )
 from preloadmc.cli.outputs import Outputs, output_options
+from preloadmc.cli.terminal import Shown
 from preloadmc.questions.rank import RESIDUAL, rank
 from preloadmc.report.documents.rank import rank_document, rank_mark
 from preloadmc.report.text.rank import rank_text
+from preloadmc.report.text.screens import rank_screen
 
 
 @click.command("rank", epilog=EPILOG)
@@ -83,6 +85,11 @@ def command(
     def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.files import rank_files
 
-        return rank_files(result, document, system, command)
+        return rank_files(result, document, system, command, png=outputs.png)
 
-    outputs.deliver(loaded, rank_text(result, system, seconds), rank_document(result), files)
+    outputs.deliver(
+        loaded,
+        Shown(rank_screen(result), lambda: rank_text(result, system, seconds)),
+        rank_document(result),
+        files,
+    )

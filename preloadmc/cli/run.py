@@ -18,11 +18,13 @@ from preloadmc.cli.options import (
 )
 from preloadmc.cli.outputs import Outputs, output_options
 from preloadmc.cli.progress import progress_bar
+from preloadmc.cli.terminal import Shown
 from preloadmc.errors import UsageError
 from preloadmc.estimates.probability import METHODS
 from preloadmc.questions.run import asked, run
 from preloadmc.report.documents.run import run_document, run_mark
 from preloadmc.report.text.run import run_text
+from preloadmc.report.text.screens import run_screen
 
 
 @click.command("run", epilog=EPILOG)
@@ -78,9 +80,14 @@ def command(
     def files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.files import run_files
 
-        return run_files(result, document, system, command)
+        return run_files(result, document, system, command, png=outputs.png)
 
-    outputs.deliver(loaded, run_text(result, system), run_document(result), files)
+    outputs.deliver(
+        loaded,
+        Shown(run_screen(result, system), lambda: run_text(result, system)),
+        run_document(result),
+        files,
+    )
     if fail_above is not None and any(
         not each.probability.reliable or each.upper > fail_above
         for each in (*result.outcomes, *result.judgement.beside, *result.judgement.of_joint)

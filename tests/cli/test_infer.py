@@ -23,10 +23,10 @@ def loosened(write_case, scatter, tmp_path, monkeypatch):
 
 
 def test_an_investigation(call, loosened):
-    result = call("infer", loosened)
+    result = call("infer", loosened, "--full")
     assert (result.exit_code, result.stderr) == (0, "")
     lines = result.stdout.splitlines()
-    assert lines[0].startswith("Likely cause: dry thread 99")
+    assert lines[0].startswith("Likely cause: dry thread ")
     assert lines[1].startswith("How sure: ")
     assert lines[2].startswith("What next: ")
     assert "Do not retighten, loosen or inspect a loaded or pressurised joint" in " ".join(lines)
@@ -47,13 +47,13 @@ def test_json(call, loosened):
 
 
 def test_two_causes_at_once_are_weighed_without_being_asked(call, loosened):
-    words = " ".join(call("infer", loosened).stdout.split())
+    words = " ".join(call("infer", loosened, "--full").stdout.split())
     assert "10 %: chance beforehand that two suspects are at work together" in words
 
 
 def test_units(call, loosened):
-    assert "24 kN +- 2 kN" in call("infer", loosened).stdout
-    assert "5395 lbf" in call("infer", loosened, "--units", "inch").stdout.replace(",", "")
+    assert "24 kN ± 2 kN" in call("infer", loosened, "--full").stdout
+    assert "5395 lbf" in call("infer", loosened, "--units", "inch", "--full").stdout
 
 
 def test_a_report_folder(call, loosened):
@@ -62,7 +62,7 @@ def test_a_report_folder(call, loosened):
     assert {"report.txt", "report.html", "report.json", "manifest.json", "inputs"} <= names
     assert "as_found.toml" in json.loads(Path("report/manifest.json").read_text("utf-8"))["files"]
     assert call("check", "report/as_found.toml").exit_code == 0
-    assert {"odds.png", "odds.svg", "fit-1.png", "next-measurement.svg"} <= names
+    assert {"odds.svg", "fit-1.svg", "next-measurement.svg"} <= names
     assert Path("report/inputs/found.csv").read_text(encoding="utf-8") == FOUND
     # The same case again replaces it; other findings do not, unless asked.
     assert call("infer", loosened, "--out", "report").exit_code == 0
@@ -76,7 +76,7 @@ def test_a_report_folder(call, loosened):
 def test_a_folder_is_a_case_of_its_own(call, loosened):
     call("infer", loosened, "--out", "report")
     first = Path("report/report.txt").read_text(encoding="utf-8")
-    assert call("infer", "report/inputs/joint.toml").stdout == first
+    assert call("infer", "report/inputs/joint.toml", "--full").stdout == first
 
 
 def test_bad_evidence_is_told_by_line(call, loosened):

@@ -53,7 +53,8 @@ def test_a_key_in_full(call):
         "fastener.hole_diameter\n"
         "  diameter of the hole\n"
         "  allowed: a length above 0\n"
-        "  units: mm, in, nm, um, cm, m, mil, ft; other products and quotients of units\n"
+        "  units: mm, in, nm, um, cm, m, uin, mil, ft; other products and quotients of\n"
+        "    units\n"
         "  example:\n"
         "    [fastener]\n"
         '    hole_diameter = "13.5 mm"'
@@ -146,3 +147,10 @@ def test_a_new_case_file_points_to_the_keys(call, tmp_path):
     told = call("new", tmp_path / "joint.toml")
     words = "All keys of a case file: preloadmc keys; any in full: preloadmc keys WORD\n"
     assert told.output.endswith(words)
+
+
+def test_what_is_shared_by_whom_and_what_is_unless_stated(call):
+    text = " ".join(call("keys", "shared").stdout.split())
+    assert "by (one of 'tool', 'lot', 'joint') and fraction" in text
+    for words in ("1 by tool for tightening.bias", "0.5 by lot for friction;", "none for others"):
+        assert words in text

@@ -43,14 +43,14 @@ def loosened(write_case, scatter, tmp_path, monkeypatch):
 
 
 def repeated(folder):
-    """Run the command of a report in its folder; its output."""
+    """Run the command of a report in its folder; all of its output."""
     command = json.loads((folder / "report.json").read_text(encoding="utf-8"))["repeat"]
     page = (folder / "report.html").read_text(encoding="utf-8")
     assert command in [unescape(words) for words in re.findall(r"<pre[^>]*>([^<]*)</pre>", page)]
     program, *arguments = shlex.split(command)
     assert program == "preloadmc"
     done = subprocess.run(
-        [*PROGRAM, *arguments], cwd=folder, capture_output=True, text=True, check=True
+        [*PROGRAM, *arguments, "--full"], cwd=folder, capture_output=True, text=True, check=True
     )
     assert done.stderr == ""
     return done.stdout
@@ -168,3 +168,10 @@ def test_findings_are_not_overwritten(call, loosened):
     assert result.exit_code == 2
     assert "data: holds data/found.csv, which is read; name another folder" in result.stderr
     assert Path("data/found.csv").read_text(encoding="utf-8") == FOUND
+
+
+def test_png_is_of_the_figures_of_a_folder(call, case):
+    result = call("run", case, "--png")
+    assert result.exit_code == 2
+    assert "--png: of the figures of a report folder; give --out too" in result.stderr
+    assert call("run", "--help").stdout.count("--png") == 1

@@ -5,7 +5,7 @@ import pytest
 
 
 def test_a_ranking(call, case):
-    result = call("rank", case)
+    result = call("rank", case, "--full")
     assert (result.exit_code, result.stderr) == (0, "")
     lines = result.stdout.splitlines()
     assert lines[0].startswith("What dominates the variance of the residual preload: bearing ")
@@ -22,7 +22,7 @@ def test_a_ranking(call, case):
 
 def test_what_may_be_asked(call, case):
     options = ("--of", "yield", "--group", "friction", "--second-order", "--convergence")
-    result = call("rank", case, *options, "--units", "inch")
+    result = call("rank", case, *options, "--units", "inch", "--full")
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout.startswith(
         "What dominates the variance of the margin of yield: friction as a whole 100 %"
@@ -55,7 +55,7 @@ def test_json(call, case):
 
 
 def test_a_report_folder(call, case):
-    result = call("rank", case, "--out", "ranked", "--convergence")
+    result = call("rank", case, "--out", "ranked", "--convergence", "--png")
     assert result.stdout.endswith("\nReport: ranked\n")
     names = {path.name for path in Path("ranked").iterdir()}
     figures = {
@@ -71,13 +71,24 @@ def test_a_report_folder(call, case):
     assert ">preloadmc rank inputs/joint.toml --convergence<" in page
     before = {path: path.read_bytes() for path in Path("ranked").rglob("*.*")}
     # The same case and options replace it by the same, to the last byte.
-    assert call("rank", case, "--out", "ranked", "--convergence").exit_code == 0
+    assert call("rank", case, "--out", "ranked", "--convergence", "--png").exit_code == 0
     assert {path: path.read_bytes() for path in Path("ranked").rglob("*.*")} == before
+    # Without PNG too, as it is the same question: what is left is the same, but for the manifest.
+    assert call("rank", case, "--out", "ranked", "--convergence").exit_code == 0
+    after = {path: path.read_bytes() for path in Path("ranked").rglob("*.*")}
+    assert {path.name for path in before} - {path.name for path in after} == {
+        "rankings.png", "convergence.png", "ranking.png"
+    }  # fmt: skip
+    manifest = after.pop(Path("ranked/manifest.json"))
+    assert set(json.loads(manifest)["files"]) == {
+        path.relative_to("ranked").as_posix() for path in after
+    }
+    assert after.items() <= before.items()
     other = call("rank", case, "--out", "ranked")
     assert other.exit_code == 2
     assert "holds the report of another case or other options" in other.stderr
     assert call("rank", case, "--out", "ranked", "--overwrite").exit_code == 0
-    assert not Path("ranked/convergence.png").exists()
+    assert not Path("ranked/convergence.svg").exists()
 
 
 def test_a_run_ranks_the_variance_only_for_its_folder(call, case):
@@ -87,7 +98,7 @@ def test_a_run_ranks_the_variance_only_for_its_folder(call, case):
     assert result.exit_code == 0
     document = json.loads(Path("made/report.json").read_text(encoding="utf-8"))
     assert document["ranking"]["inputs"][0]["name"] == "bearing friction"
-    assert Path("made/rankings.png").exists()
+    assert Path("made/rankings.svg").exists()
 
 
 def test_nothing_scatters(call, write_case):

@@ -24,6 +24,15 @@ def test_text_alone(call, case):
     assert nothing_written(case)
 
 
+def test_all_of_it_where_asked(call, case):
+    full = call("run", case, "--full")
+    assert (full.exit_code, full.stderr) == (0, "")
+    assert full.stdout.startswith(call("run", case, "--quiet").stdout)
+    for words in ("\nAssumed, with source:\n", "\nCautions:\n", "Method: plain sampling"):
+        assert words in full.stdout
+        assert words not in call("run", case).stdout
+
+
 def test_the_same_text_twice(call, case):
     assert call("run", case).stdout == call("run", case, "--threads", "3").stdout
     assert call("run", case).stdout != call("run", case, "--seed", "8").stdout
@@ -173,19 +182,16 @@ def test_where_a_report_cannot_go(call, case, out, words):
 def test_a_report_folder(call, case, monkeypatch):
     result = call("run", case, "--out", "reports/joint")
     assert (result.exit_code, result.stderr) == (0, "")
-    assert result.stdout.endswith("\n\nReport: reports/joint\n")
+    assert result.stdout.endswith("report: --out FOLDER.\nReport: reports/joint\n")
     folder = Path("reports/joint")
     files = {path.name for path in folder.iterdir()}
     assert {"report.txt", "report.html", "report.json", "manifest.json", "inputs"} == {
-        name for name in files if not name.endswith((".png", ".svg"))
+        name for name in files if not name.endswith(".svg")
     } - {"justification.html"}
-    assert {name.removesuffix(".png") for name in files if name.endswith(".png")} == {
-        name.removesuffix(".svg") for name in files if name.endswith(".svg")
-    }
-    assert any(name.endswith(".png") for name in files)
+    assert "preload.svg" in files
     assert (folder / "inputs" / "joint.toml").read_bytes() == Path(case).read_bytes()
     report = (folder / "report.txt").read_text(encoding="utf-8")
-    assert report.splitlines()[:3] == result.stdout.splitlines()[:3]
+    assert report.splitlines()[:3] == call("run", case, "--quiet").stdout.splitlines()
     assert "Cautions:" in report
     assert json.loads((folder / "report.json").read_text(encoding="utf-8"))["seed"] == 7
     # The rest needs no drawing.

@@ -62,12 +62,12 @@ def open_(session_case):
 def test_more_tests_are_what_to_do(open_):
     likely, dominates, to_do = open_.answer
     assert likely.startswith("How likely: given these laws and their tests, ")
-    assert "with 95 % confidence below 1 %) of fasteners" in likely
+    assert " outside the preload window (with confidence below 1 %), nearly all with" in likely
     assert dominates.startswith("What dominates: being too loose: nut factor 100 %")
-    settles = open_.to_test[0].best.settles
+    settles = open_.tests_worth_doing[0].best.settles
     assert to_do.startswith(
         f"What to do: test more: {settles} more tests of nut factor are expected to settle whether "
-        "too little preload is within 0.5 % (with confidence below "
+        "too little preload is within what is allowed"
     )
     assert open_.judgement.under.verdict == "not resolved"
     # Predicted alone it would be within: 0.21 % by Student's law.
@@ -99,7 +99,7 @@ def test_json_through_the_command(call, write_case, open_):
 
 def test_text(open_):
     text = flat(run_text(open_))
-    settles = open_.to_test[0].best.settles
+    settles = open_.tests_worth_doing[0].best.settles
     for piece in (
         "predicted median 95 % band below, at 95 % for want of tests",
         "the true probability is below this limit in at least that share of them; it is judged by",

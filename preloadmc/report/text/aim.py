@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from preloadmc.estimates.probability import Probability
 from preloadmc.inputs import input_label
-from preloadmc.judgement.wording import probability_words, spread_words
+from preloadmc.judgement.verdicts import Judged
+from preloadmc.judgement.wording import (
+    common_unit,
+    estimate_words,
+    probability_words,
+    spread_words,
+)
 from preloadmc.questions.aim import (
     FOLLOWED,
     FOUND,
@@ -14,6 +21,7 @@ from preloadmc.questions.aim import (
     AimResult,
     AllowedScatter,
     SettingPoint,
+    rounding_words,
     setting_words,
 )
 from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
@@ -43,7 +51,7 @@ def aim_report(result: AimResult, seconds: float | None = None) -> Report:
             Section("The setting checked anew", _verification(result)),
             Section("Scatter that the window tolerates", _scatter(result)),
             input_section(case, result.system),
-            assumption_section(case.assumptions),
+            assumption_section(case.assumptions, result.system),
             Section("Method and accuracy", (_method(result, seconds),)),
             caution_section(),
         ),
@@ -55,6 +63,7 @@ def aim_report(result: AimResult, seconds: float | None = None) -> Report:
 def _settings(result: AimResult) -> tuple[Block, ...]:
     setting = result.setting
     unit = setting.dimension.unit(result.system)
+    columns = setting_columns(result.table, result.other_limits)
     notes = {result.present.setting: "now"}
     if result.aim.interval is not None:
         notes |= dict(zip(result.aim.interval, ("lowest", "highest"), strict=True))
@@ -63,17 +72,16 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
         (
             f"{format_number(to_unit(point.setting, unit, setting.dimension))} "
             f"{notes.get(point.setting, '')}".strip(),
-            _words(point, "under"),
-            _words(point, "over"),
+            *cells,
         )
-        for point in result.table
+        for point, *cells in zip(result.table, *columns.values(), strict=True)
     )
-    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", "too little", "too much")
-    words = f"Weighed: {result.weighting.words}."
-    if result.aim.best != result.aim.best_regardless:
+    header = (f"{setting.label}{f' [{unit}]' if unit else ''}", *columns)
+    words = f"Weighed: {result.weighting.words}. {rounding_words(result)}".strip()
+    if result.aim.best != result.aim.best_regardless_of_allowed:
         words += (
             " Without regard to what is allowed the best would be "
-            f"{setting_words(setting, result.aim.best_regardless, result.system)}."
+            f"{setting_words(setting, result.aim.best_regardless_of_allowed, result.system)}."
         )
     if result.rises_by_breaking:
         words += (
@@ -83,9 +91,31 @@ def _settings(result: AimResult) -> tuple[Block, ...]:
     return Table(header, rows), Paragraph(words)
 
 
-def _words(point: SettingPoint, side: str) -> str:
-    probability = point.under if side == "under" else point.over
-    return probability_words(probability) + ("" if probability.reliable else " ?")
+def setting_columns(
+    points: Sequence[SettingPoint], others: Sequence[Judged], *, brief: bool = False
+) -> dict[str, list[str]]:
+    """Return how likely each side and what else sets an end is missed at settings, by its header.
+
+    ``brief`` leaves intervals out. A dash stands where a limit was not judged at a setting.
+    """
+    found: dict[str, list[Probability | None]] = {
+        "too little": [point.under_preload for point in points],
+        "too much": [point.over_preload for point in points],
+    }
+    for each in others:
+        header = f"of joints, {each.label}" if each.is_of_joint else each.label
+        found[header] = [point.others.get(each.name) for point in points]
+    return {header: list(_cells(column, brief=brief)) for header, column in found.items()}
+
+
+def _cells(column: Sequence[Probability | None], *, brief: bool) -> Iterator[str]:
+    unit = common_unit([each for each in column if each is not None])
+    for each in column:
+        if each is None:
+            yield "-"
+            continue
+        words = estimate_words(each) if brief else probability_words(each, unit)
+        yield words + ("" if each.reliable else " ?")
 
 
 def _judged_sections(result: AimResult) -> tuple[Section, ...]:
@@ -93,8 +123,8 @@ def _judged_sections(result: AimResult) -> tuple[Section, ...]:
     found = [
         ("the setting to recommend" if result.to_set else "the least missed", result.looked_at)
     ]
-    if result.interval_ends is not None:
-        found += zip(("the lowest", "the highest"), result.interval_ends, strict=True)
+    if result.interval_limits is not None:
+        found += zip(("the lowest", "the highest"), result.interval_limits, strict=True)
     sections = []
     for words, at in found:
         value = setting_words(result.setting, at.setting, result.system)
@@ -153,15 +183,13 @@ def _verification(result: AimResult) -> tuple[Block, ...]:
 
 
 def _scatter(result: AimResult) -> tuple[Block, ...]:
-    if result.allowed_scatter is None:
+    if result.room is None:
         words = (
             "How much scatter the window tolerates is not told: it takes allowed_under and "
             "allowed_over of [requirement]."
         )
         return (Paragraph(words),)
-    rows = tuple(
-        row for each in result.allowed_scatter.sources for row in _scatter_rows(each, result.system)
-    )
+    rows = tuple(row for each in result.room.sources for row in _scatter_rows(each, result.system))
     explained = (
         "Standard deviations; rows of a group are scaled together, all else unchanged, "
         "and the setting is the best one for them."
@@ -175,11 +203,11 @@ def _scatter(result: AimResult) -> tuple[Block, ...]:
         Table(("scatter that meets what is allowed", "now", "at most", "times now"), rows),
         Paragraph(explained),
     )
-    if not result.allowed_scatter.border:
+    if not result.room.border:
         return blocks
     words = ", ".join(
-        f"{_times(point.tool)} with {'' if point.just else 'at least '}{_times(point.friction)}"
-        for point in result.allowed_scatter.border
+        f"{_times(point.tool)} with {'' if point.just_met else 'at least '}{_times(point.friction)}"
+        for point in result.room.border
     )
     border = (
         "Tool scatter with the friction scatter that just meets it, both in multiples of today's: "
@@ -190,22 +218,22 @@ def _scatter(result: AimResult) -> tuple[Block, ...]:
 
 def _scatter_rows(allowed: AllowedScatter, system: str) -> list[tuple[str, str, str, str]]:
     if allowed.verdict == TOO_LITTLE:
-        return [(f"{allowed.label}: not even without it", "", "", "0")]
+        return [(f"{allowed.scatter}: not even without it", "", "", "0")]
     times = _times(allowed.factor)
     if allowed.verdict == FOUND:
         times += f" ({_times(allowed.low)} to {_times(allowed.high)})"
     else:
         times = f"at least {times}" + ("" if allowed.verdict == FOLLOWED else ", law ends")
     return [
-        (allowed.label, "", "", times),
+        (allowed.scatter, "", "", times),
         *(
             (
                 f"  {input_label(each.name)}",
-                spread_words(each.name, each.mean, each.now, system),
-                spread_words(each.name, each.mean, each.most, system),
+                spread_words(each.name, each.mean, each.sd_now, system),
+                spread_words(each.name, each.mean, each.sd_at_most, system),
                 "",
             )
-            for each in allowed.spreads
+            for each in allowed.inputs
         ),
     ]
 
@@ -225,7 +253,7 @@ def _method(result: AimResult, seconds: float | None) -> Paragraph:
     )
     words += (
         "Plain samples, exact binomial intervals."
-        if result.best.under.method == "plain"
+        if result.best.under_preload.method == "plain"
         else "Importance sampling around the likeliest misses at settings from common to rare "
         "misses; intervals from 16 independent batches."
     )

@@ -14,7 +14,7 @@ _WIDTH = 98
 
 def as_found_text(result: InferResult, copies: str) -> str:
     """Return the case file; ``copies`` is where its CSV files lie, from its folder."""
-    leader = result.verdicts[0]
+    leader = result.suspects[0]
     after = {
         each.name: each.after for each in leader.inputs if each.name in leader.suspect.case.laws
     }
@@ -47,7 +47,9 @@ def _doubts(result: InferResult) -> list[str]:
     if result.is_sure and not others:
         return []
     names = [f"'{each.suspect.name}' ({_per_cent(each)})" for each in others]
-    names += [f"'{each.suspect.name}' (not named in the case)" for each in result.other.as_well]
+    names += [
+        f"'{each.suspect.name}' (not named in the case)" for each in result.other_cause.as_well
+    ]
     also = f": {', '.join(names)}" if names else ""
     return [f"NOT SURE: other causes may be at work{also}. A cure for this one may not cure them."]
 

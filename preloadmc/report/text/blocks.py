@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import ClassVar
 
@@ -118,18 +119,27 @@ Block = Paragraph | Points | Table | Chapters | Verbatim | Signatures
 class Section:
     """Blocks that belong together, under a title that plain text says only where ``titled``.
 
-    A ``narrow`` one takes half the width of a printed sheet.
+    A ``narrow`` one takes half the width of a printed sheet. What a page need not print says where
+    else it stands (``found_in``): the page folds it under its title, which says so too. What a
+    figure of the page shows as well is ``drawn``, and a page leaves it out.
     """
 
     title: str
     blocks: tuple[Block, ...]
     titled: bool = False
     narrow: bool = False
+    found_in: str = ""
+    drawn: bool = False
 
     def lines(self) -> list[str]:
         """Return the lines of plain text."""
         lines = [line for block in self.blocks for line in block.lines()]
         return [self.title, *lines] if self.titled else lines
+
+
+def folded(sections: Iterable[Section], found_in: str = "report.txt") -> tuple[Section, ...]:
+    """Return sections that a page folds, since they stand in another place too."""
+    return tuple(replace(section, found_in=found_in) for section in sections)
 
 
 @dataclass(frozen=True, slots=True)

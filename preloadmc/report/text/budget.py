@@ -38,7 +38,8 @@ def budget_section(budget: LossBudget, system: str = "metric") -> Section:
     )
     note = (
         f"From {words(budget.assembled)} {unit} assembled to {words(budget.residual)} {unit} "
-        "residual: means over the samples kept, which add up."
+        "residual, which is what is left in the state that leaves least: means over the samples "
+        "kept, which add up."
     )
     if any(loss.state for loss in budget.losses):
         note += (

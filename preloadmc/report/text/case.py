@@ -2,39 +2,51 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from preloadmc.case import Assumption, Case
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.joint import GROUP_LOADS
-from preloadmc.judgement.verdicts import and_words
+from preloadmc.judgement.verdicts import JOINT_LABELS
 from preloadmc.limits import minimum_kinds
 from preloadmc.questions.check import CheckResult
 from preloadmc.report.text.blocks import Paragraph, Points, Report, Section, Table, render_text
-from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
+from preloadmc.report.text.cautions import CAUTION, CAUTIONS, NOT_COVERED
 from preloadmc.report.text.law_sketch import Sketch
 from preloadmc.report.text.laws import law_words
+from preloadmc.told import and_words, percent
 from preloadmc.units import FORCE, LENGTH, TORQUE, format_quantity
 
 
-def check_text(result: CheckResult, system: str = "metric") -> str:
-    """Return a case explained in words."""
+def check_text(result: CheckResult, system: str = "metric", *, full: bool = True) -> str:
+    """Return a case explained in words, with one line of caution where not in ``full``."""
     case = result.case
     return render_text(
         Report(
             case.title,
             (
+                Section(
+                    "What the case says",
+                    (Paragraph(story(case, system)), Paragraph(allowed_words(case))),
+                ),
                 nominal_section(result, system),
                 input_section(case, system, correlation_words(result)),
-                assumption_section(case.assumptions),
-                caution_section(),
+                assumption_section(case.assumptions, system),
+                caution_section() if full else Section("Caution", (Paragraph(CAUTION),)),
             ),
-            opening=story(case, system),
-            warnings=result.warnings,
+            warnings=(*result.warnings, *_of_alternatives(case)),
         )
     )
+
+
+def _of_alternatives(case: Case) -> Iterator[str]:
+    """Yield what alternatives alone are warned of, by their names."""
+    for each in case.alternatives:
+        for words in each.warnings:
+            if words not in case.warnings:
+                yield f"{words.rstrip('.')} (in '{each.name}')."
 
 
 def story(case: Case, system: str) -> str:
@@ -64,6 +76,21 @@ def story(case: Case, system: str) -> str:
     )
 
 
+def allowed_words(case: Case) -> str:
+    """Return the probabilities with which each limit may be missed, in a sentence."""
+    requirement = case.requirement
+    of_joint = {} if case.group is None else case.group.allowed
+    asked = (
+        ("too little preload", requirement.allowed_under),
+        ("too much preload", requirement.allowed_over),
+        ("each limit beside the window", requirement.allowed_for_others),
+        *requirement.allowed.items(),
+        *((JOINT_LABELS[name], share) for name, share in of_joint.items()),
+    )
+    words = (f"{name} {'none stated' if p is None else percent(p)}" for name, p in asked)
+    return f"Allowed probabilities: {'; '.join(words)}."
+
+
 def _whose(case: Case) -> str:
     """Return what loads, forces and limits are of."""
     if any(name in case.laws for name in GROUP_LOADS):
@@ -82,7 +109,7 @@ def _of_group(case: Case, system: str) -> str:
         across = 2.0 * float(np.hypot(*facts.positions.T).max())
         where = f" on {_LAYOUTS[facts.layout]}"
         if facts.layout == "circle":
-            where += f" of {format_quantity(across, LENGTH, system)}"
+            where += f" of {format_quantity(across, LENGTH, system)} in diameter"
     words = f" The joint has {group.n} fasteners{where}"
     if facts.interacts:
         shares = and_words([f"{100 * share:g} %" for share, _ in facts.passes])
@@ -179,16 +206,29 @@ def correlation_words(result: CheckResult) -> list[str]:
     return found
 
 
-def assumption_section(assumptions: Sequence[Assumption]) -> Section:
-    """Return every value that the case file did not state, with its source."""
-    title = "Assumed, with source:"
+def assumption_section(
+    assumptions: Sequence[Assumption], system: str, title: str = "Assumed, with source:"
+) -> Section:
+    """Return every value that the case file did not state; each source once, by its number."""
     if not assumptions:
         return Section(title, (Paragraph("The case states every value itself."),))
+    items, sources = assumed_words(assumptions, system)
+    return Section(title, (Points(items), Paragraph("Sources:"), Points(sources)), titled=True)
+
+
+def assumed_words(
+    assumptions: Sequence[Assumption], system: str
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return every assumed value with the number of its source, and each source once."""
+    sources = list(dict.fromkeys(item.source for item in assumptions))
     paths: dict[tuple[str, str], list[str]] = {}
     for item in assumptions:
-        paths.setdefault((item.value, item.source), []).append(item.path)
-    items = (f"{', '.join(named)}: {value} [{source}]" for (value, source), named in paths.items())
-    return Section(title, (Points(tuple(items)),), titled=True)
+        paths.setdefault((item.words(system), item.source), []).append(item.path)
+    items = (
+        f"{', '.join(named)}: {words} [{sources.index(source) + 1}]"
+        for (words, source), named in paths.items()
+    )
+    return tuple(items), tuple(f"[{place}] {words}" for place, words in enumerate(sources, 1))
 
 
 def caution_section() -> Section:

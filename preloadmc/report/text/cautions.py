@@ -11,6 +11,9 @@ CAUTIONS: tuple[str, ...] = (
     "output.",
 )
 
+CAUTION = "Defer to the applicable standard, the local code and a licensed engineer."
+"""The cautions in one line, where there is room for no more."""
+
 NOT_COVERED = (
     "Not covered: bending of the fastener, prying, and eccentric loads beyond a rigid plate; the "
     "joint after it has slipped; what long heat does to strength; fleets of joints; fatigue; "

@@ -11,7 +11,7 @@ from preloadmc.inputs import input_label
 from preloadmc.joint import Joint, Securing
 from preloadmc.report.text.acceptance import window_words
 from preloadmc.report.text.laws import law_words
-from preloadmc.units import TORQUE, format_quantity
+from preloadmc.units import LENGTH, TORQUE, format_quantity
 
 # Facts that follow from others which are named themselves.
 _DERIVED = (
@@ -51,7 +51,7 @@ def _facts(first: Joint, other: Joint, system: str) -> Iterator[str]:
         )
         yield f"checked at the tool: {after} instead of {before}"
     if first.parts != other.parts:
-        yield f"clamped parts: {_parts(other)} instead of {_parts(first)}"
+        yield f"clamped parts: {_parts(other, system)} instead of {_parts(first, system)}"
     named = {"thread", "method", "uses_nut_factor", "securing", "parts", "acceptance"}
     rest = [
         name.replace("_", " ")
@@ -106,7 +106,7 @@ def _group(first: Case, other: Case) -> Iterator[str]:
     for name in dict.fromkeys([*before.allowed, *after.allowed]):
         was, now = (each.allowed.get(name) for each in (before, after))
         if was != now:
-            yield f"allowed of the joint, {name}: {_stated(now)} instead of {_stated(was)}"
+            yield f"allowed of the joint, {name}: {_allowed(now)} instead of {_allowed(was)}"
 
 
 def _exceptions(group: Group) -> list[tuple[object, ...]]:
@@ -121,8 +121,12 @@ def _equation(joint: Joint) -> str:
     return "nut factor" if joint.uses_nut_factor else "frictions of thread and bearing"
 
 
-def _parts(joint: Joint) -> str:
-    return " + ".join(f"{part.thickness:g} mm {part.material.name}" for part in joint.parts) or "-"
+def _parts(joint: Joint, system: str) -> str:
+    words = (
+        f"{format_quantity(part.thickness, LENGTH, system)} {part.material.name}"
+        for part in joint.parts
+    )
+    return " + ".join(words) or "-"
 
 
 def _securing(securing: Securing | None, system: str) -> str:
@@ -179,23 +183,32 @@ def _requirement(first: Case, other: Case) -> Iterator[str]:
         ("minimum_from", "minimum preload from"),
         ("maximum_from", "maximum preload from"),
         ("yield_fraction", "share of yield allowed"),
+    ):
+        old, new = getattr(before, name), getattr(after, name)
+        if old != new:
+            yield f"{label}: {_stated(new)} instead of {_stated(old)}"
+    for name, label in (
         ("allowed_under", "allowed too little preload"),
         ("allowed_over", "allowed too much preload"),
         ("allowed_other", "allowed of limits beside the window"),
     ):
         old, new = getattr(before, name), getattr(after, name)
         if old != new:
-            yield f"{label}: {_stated(new)} instead of {_stated(old)}"
+            yield f"{label}: {_allowed(new)} instead of {_allowed(old)}"
     for name in dict.fromkeys([*before.allowed, *after.allowed]):
         old, new = (each.allowed.get(name) for each in (before, after))
         if old != new:
-            yield f"allowed of {name}: {_stated(new)} instead of {_stated(old)}"
+            yield f"allowed of {name}: {_allowed(new)} instead of {_allowed(old)}"
 
 
 def _stated(value: str | float | None) -> str:
     if value is None or value == "":
         return "none of its own"
     return value if isinstance(value, str) else f"{value:g}"
+
+
+def _allowed(share: float | None) -> str:
+    return _stated(None if share is None else f"{100 * share:g} %")
 
 
 def _cost(first: Case, other: Case) -> Iterator[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.judgement.paired import compared_limits
-from preloadmc.judgement.verdicts import LABELS, and_words
+from preloadmc.judgement.verdicts import LABELS
 from preloadmc.judgement.wording import difference_words, probability_words, quoted
 from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare import Alternative, CompareResult, amount_words
@@ -19,6 +19,7 @@ from preloadmc.report.text.blocks import (
     Report,
     Section,
     Table,
+    folded,
     render_text,
 )
 from preloadmc.report.text.case import assumption_section, caution_section
@@ -32,6 +33,7 @@ from preloadmc.report.text.judgement import (
     tables_of,
     unknown_blocks,
 )
+from preloadmc.told import and_words
 from preloadmc.units import format_quantity
 
 SECURING_NOTE = (
@@ -71,11 +73,11 @@ def compare_report(result: CompareResult, system: str = "metric") -> Report:
         _dominated_section(result),
         *(
             section
-            for name, worth in result.controls.items()
-            for section in control_sections(worth, f"Value of control with {quoted(name)}")
+            for name, worth in result.control.items()
+            for section in folded(control_sections(worth, f"Value of control with {quoted(name)}"))
         ),
-        assumption_section(result.case.assumptions),
-        *_added_assumptions(result),
+        assumption_section(result.case.assumptions, system),
+        *_added_assumptions(result, system),
         Section("Method", tuple(_method_blocks(result))),
         caution_section(),
     )
@@ -83,7 +85,7 @@ def compare_report(result: CompareResult, system: str = "metric") -> Report:
 
 
 def _change_section(result: CompareResult, system: str) -> Section:
-    best = ", but for its setting" if result.first.setting.is_best else ""
+    best = ", but for its setting" if result.first.setting.best else ""
     words = f"{quoted(result.first.name)} is the case as it stands{best}."
     blocks: list[Block] = [Paragraph(words)]
     for each in result.alternatives[1:]:
@@ -94,14 +96,14 @@ def _change_section(result: CompareResult, system: str) -> Section:
 
 def _setting_sections(result: CompareResult, system: str) -> Iterator[Section]:
     """Yield the settings used, where any is not the one typed."""
-    if not any(each.setting.is_best for each in result.alternatives):
+    if not any(each.setting.best for each in result.alternatives):
         return
     rows = tuple(
         (
             each.name,
-            input_label(each.setting.name),
+            input_label(each.setting.input),
             *(
-                format_quantity(value, input_kind(each.setting.name).dimension, system)
+                format_quantity(value, input_kind(each.setting.input).dimension, system)
                 for value in (each.setting.typed, each.setting.value)
             ),
         )
@@ -119,7 +121,7 @@ def _setting_sections(result: CompareResult, system: str) -> Iterator[Section]:
 
 def _limit_sections(result: CompareResult) -> Iterator[Section]:
     """Yield how every limit of each alternative is judged; what is not, once where all agree."""
-    unknown = [each.judged.unknown for each in result.alternatives]
+    unknown = [(each.judged.unknown, each.judged.unsure_strength) for each in result.alternatives]
     agree = all(other == unknown[0] for other in unknown)
     for each in result.alternatives:
         yield Section(
@@ -154,9 +156,9 @@ def _window_sections(result: CompareResult) -> Iterator[Section]:
 
 
 def _difference_cell(alternative: Alternative, name: str) -> str:
-    if name not in alternative.differences:
+    if name not in alternative.difference_to_first:
         return "-"
-    return difference_words(alternative.differences[name]).replace(", not resolved", " ?")
+    return difference_words(alternative.difference_to_first[name]).replace(", not resolved", " ?")
 
 
 def _narrower(alternative: Alternative, name: str) -> str:
@@ -189,7 +191,7 @@ def _cost_sections(result: CompareResult) -> Iterator[Section]:
         cost = each.case.cost
         if cost is None:
             continue
-        apart = each.cost_difference
+        apart = each.cost_difference_to_first
         difference = "-" if apart is None else amount_words(apart)
         if apart is not None and not apart.resolved:
             difference += " ?"
@@ -238,17 +240,13 @@ def _dominated_section(result: CompareResult) -> Section:
     return Section("Which can be dropped", (Paragraph(f"{words}. {DOMINATED}"),))
 
 
-def _added_assumptions(result: CompareResult) -> Iterator[Section]:
+def _added_assumptions(result: CompareResult, system: str) -> Iterator[Section]:
     """Yield the assumptions that an alternative adds to those of the case."""
     known = set(result.case.assumptions)
     for each in result.alternatives[1:]:
-        added = tuple(
-            f"{item.path}: {item.value} [{item.source}]"
-            for item in each.case.assumptions
-            if item not in known
-        )
+        added = [item for item in each.case.assumptions if item not in known]
         if added:
-            yield Section(f"{quoted(each.name)} assumes besides:", (Points(added),), titled=True)
+            yield assumption_section(added, system, f"{quoted(each.name)} assumes besides:")
 
 
 def _method_blocks(result: CompareResult) -> Iterator[Block]:

@@ -8,7 +8,7 @@ from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.verdicts import LABELS
 from preloadmc.judgement.wording import probability_words, round_to_interval, unit_of_share
 from preloadmc.questions.control import Changed, ControlResult
-from preloadmc.report.text.blocks import Paragraph, Section, Table
+from preloadmc.report.text.blocks import Paragraph, Section, Table, folded
 from preloadmc.units import format_number
 
 # A side that makes less than this share of the misses gets no table of its own.
@@ -45,11 +45,15 @@ def control_sections(result: ControlResult, title: str) -> tuple[Section, ...]:
         f"{_how_estimated(result, shown)}. {result.model_calls:,} model calls in all, seed "
         f"{result.seed}."
     )
-    return (*sections, Section(f"{title}: what is left", (table, Paragraph(words))))
+    return (
+        *sections,
+        Section(f"{title}: what is left", (table,), drawn=True),
+        *folded((Section(f"{title}: how it was estimated", (Paragraph(words),)),)),
+    )
 
 
 def _loss_words(result: ControlResult) -> str:
-    if not result.levers:
+    if not result.losses:
         return ""
     return (
         " A loss is halved with its mean and its scatter; a temperature difference is that from "
@@ -83,7 +87,7 @@ def source_rows(
 ) -> list[tuple[str, Changed | None, Changed | None]]:
     """Return label, halved and removed of each source, and of the tool's bias if it has one."""
     rows: list[tuple[str, Changed | None, Changed | None]] = [
-        (source.label, source.halved, source.removed) for source in result.by_worth(outcome)
+        (source.source, source.halved, source.removed) for source in result.by_worth(outcome)
     ]
     if result.bias_corrected is not None:
         rows.append(("bias of the tool", None, result.bias_corrected))
@@ -92,10 +96,10 @@ def source_rows(
 
 def _rows(result: ControlResult, outcome: str) -> list[tuple[str, Changed | None, Changed | None]]:
     """Return the rows of the tables: every source of scatter, then every loss."""
-    losses = sorted(result.levers, key=lambda lever: lever.halved.differences[outcome].value)
+    losses = sorted(result.losses, key=lambda lever: lever.halved.differences[outcome].value)
     return [
         *source_rows(result, outcome),
-        *((f"loss: {lever.label}", lever.halved, None) for lever in losses),
+        *((f"loss: {lever.loss}", lever.halved, None) for lever in losses),
     ]
 
 
@@ -120,7 +124,7 @@ def shown_outcomes(result: ControlResult) -> tuple[str, ...]:
 
 def left_words(changed: Changed, outcome: str) -> str:
     """Return how many times today's misses a change leaves, with its interval."""
-    left = changed.left.get(outcome)
+    left = changed.misses_left.get(outcome)
     if left is None:
         return "-"
     if left.value == 0.0:

@@ -17,7 +17,7 @@ from preloadmc.report.text.blocks import (
 )
 from preloadmc.report.text.bounds import bounds_chapters, bounds_sections
 from preloadmc.report.text.case import caution_section
-from preloadmc.units import format_quantity
+from preloadmc.units import format_number, format_quantity
 
 
 def derive_text(derivation: Derivation, system: str = "metric") -> str:
@@ -46,7 +46,7 @@ def derivation_sections(derivation: Derivation, system: str = "metric") -> tuple
             margin.limit.state,
             format_quantity(margin.reference, margin.dimension, system),
             format_quantity(margin.value, margin.dimension, system),
-            "-" if margin.share is None else f"{100 * margin.share:.3g} %",
+            "-" if margin.share is None else f"{format_number(100 * margin.share, 3)} %",
         )
         for margin in derivation.margins
     )

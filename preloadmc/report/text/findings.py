@@ -39,7 +39,7 @@ def found_words(finding: Finding | Count, system: str) -> str:
     value = format_quantity(finding.value, READINGS[finding.kind].dimension, system, 3)
     if finding.sense != MEASURED:
         return f"{finding.sense} {value}"
-    return f"{value} +- {error_words(finding.kind, finding.error, system)}"
+    return f"{value} ± {error_words(finding.kind, finding.error, system)}"
 
 
 def error_words(kind: str, error: float, system: str) -> str:
@@ -50,13 +50,13 @@ def error_words(kind: str, error: float, system: str) -> str:
 def predicted_words(fit: FindingFit, system: str) -> str:
     """Return what was predicted: 5 to 95 % of a value, or the chance of what was found."""
     if fit.is_chance:
-        return f"with {100 * fit.median:.0f} %"
+        return f"with {100 * fit.p50:.0f} %"
     if isinstance(fit.finding, Count):
-        return f"{fit.low:.0f} to {fit.high:.0f} of {fit.finding.inspected}"
+        return f"{fit.p05:.0f} to {fit.p95:.0f} of {fit.finding.inspected}"
     assert isinstance(fit.finding, Reading), "a value is predicted for readings alone"
     dimension = READINGS[fit.finding.kind].dimension
-    low = format_quantity(fit.low, dimension, system, 3).split(" ")[0]
-    return f"{low} to {format_quantity(fit.high, dimension, system, 3)}"
+    low = format_quantity(fit.p05, dimension, system, 3).split(" ")[0]
+    return f"{low} to {format_quantity(fit.p95, dimension, system, 3)}"
 
 
 def where_words(finding: Finding | Count, system: str) -> str:
@@ -70,7 +70,9 @@ def where_words(finding: Finding | Count, system: str) -> str:
 
 def check_words(check: FitCheck, system: str) -> str:
     """Return whether a suspect explains the findings, and what is oddest about them."""
-    share = f"{100 * check.chance:.2g} % of such inspections under it would be as odd"
+    share = (
+        f"{100 * check.chance_of_such_findings:.2g} % of such inspections under it would be as odd"
+    )
     if check.explains:
         return f"explains what was found ({share})"
     oddest = oddest_words(check.oddest, system)
@@ -83,7 +85,7 @@ def oddest_words(oddest: Oddity, system: str) -> str:
         return oddest.figure
     if oddest.kind not in READINGS or oddest.figure not in _OF_THE_KIND:
         # A number of fasteners, beside how many the suspect makes.
-        counted = f"{oddest.value:g} where it makes {oddest.low:g} to {oddest.high:g}"
+        counted = f"{oddest.value:g} where it makes {oddest.p05:g} to {oddest.p95:g}"
         if oddest.kind == COUNT:
             return f"{oddest.kind}, {counted}"
         seen = OBSERVATIONS.get(oddest.kind)
@@ -93,7 +95,7 @@ def oddest_words(oddest: Oddity, system: str) -> str:
         dimension = dimension.of_difference
     found, low, high = (
         format_quantity(each, dimension, system, 3)
-        for each in (oddest.value, oddest.low, oddest.high)
+        for each in (oddest.value, oddest.p05, oddest.p95)
     )
     words = f"{oddest.figure} of the {oddest.kind}"
     return f"{words}, {found} where it makes {low.split(' ')[0]} to {high}"
@@ -104,7 +106,7 @@ def candidate_words(candidate: Candidate, system: str) -> str:
     if candidate.kind == COUNT:
         return "-"
     if candidate.kind in READINGS:
-        return f"+- {error_words(candidate.kind, candidate.accuracy, system)}"
+        return f"± {error_words(candidate.kind, candidate.accuracy, system)}"
     return f"wrong in {format_number(100 * candidate.accuracy, 2)} %"
 
 

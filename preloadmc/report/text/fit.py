@@ -57,9 +57,9 @@ def fit_text(result: FitResult) -> str:
 def fit_report(result: FitResult) -> Report:
     """Return the report of a fit as blocks."""
     return Report(
-        _title(result),
+        fit_title(result),
         (
-            *(section for each in result.fits for section in _sections(result, each)),
+            *(section for each in result.quantities for section in _sections(result, each)),
             *_paired(result),
             *_not_fitted(result),
             Section("What these numbers mean", tuple(map(Paragraph, _WHAT_THEY_MEAN))),
@@ -72,6 +72,7 @@ def fit_report(result: FitResult) -> Report:
 
 def plan_text(plan: ClaimPlan) -> str:
     """Return how many tests a claim takes, whatever the law and by a normal law."""
+    counts = [(f"{misses}", f"{tests:,}") for misses, tests in plan.by_count.items()]
     rows = [
         (format_number(distance), "none shows it" if tests is None else f"{tests:,}")
         for distance, tests in plan.by_law.items()
@@ -82,13 +83,15 @@ def plan_text(plan: ClaimPlan) -> str:
     )
     header = ("limit from the mean [s.d.]", "tests by a normal law")
     sections = (
+        Section("By count", (Table(("misses among the tests", "tests"), tuple(counts)),)),
         Section("By law", (Table(header, tuple(rows)), Paragraph(words, hangs=True))),
         Section("Cautions:", (Points(CAUTIONS),), titled=True),
     )
     return render_text(Report("", sections, answer=plan_answer(plan)))
 
 
-def _title(result: FitResult) -> str:
+def fit_title(result: FitResult) -> str:
+    """Return the file with the rows taken from it."""
     where = ", ".join(f"{key} = {value}" for key, value in result.question.where.items())
     return f"{result.file.name}{f', {where}' if where else ''}"
 
@@ -140,15 +143,15 @@ def _source(fit: QuantityFit) -> tuple[Block, ...]:
 
 def _laws(fit: QuantityFit) -> Table:
     measured = fit.measured
-    best = fit.candidates[0].fit.aicc
+    best = fit.laws[0].fit.aicc
     rows = []
-    for each in fit.candidates:
+    for each in fit.laws:
         low, high = (measured.words(each.fit.law.quantile(p)) for p in FAR_SHARES)
         behind = each.fit.aicc - best
         rows.append(
             (
-                f"{each.kind}{', taken' if each is fit.chosen else ''}",
-                "unlikely" if each.is_apart else "possible",
+                f"{each.law}{', taken' if each is fit.chosen else ''}",
+                "unlikely" if each.unlikely else "possible",
                 f"{each.distance:.2f}",
                 f"{each.p_value:.3f}",
                 f"{behind:.1f}" if np.isfinite(behind) else "",
@@ -161,7 +164,7 @@ def _laws(fit: QuantityFit) -> Table:
 
 
 def _limits(fit: QuantityFit) -> Table:
-    measured, limits, free = fit.measured, fit.limits, fit.free
+    measured, limits, free = fit.measured, fit.limits, fit.limits_by_count
     both = " to ".join(measured.words(each) for each in limits.two_sided)
     one = f"takes {free.tests_one_sided:,} tests"
     free_both = (
@@ -171,7 +174,7 @@ def _limits(fit: QuantityFit) -> Table:
     )
     rows = (
         (
-            f"if the {fit.chosen.kind} law holds",
+            f"if the {fit.chosen.law} law holds",
             measured.words(limits.lower),
             measured.words(limits.upper),
             both,
@@ -191,7 +194,7 @@ def _claims(fit: QuantityFit) -> tuple[Block, ...]:
     found = []
     for claim in fit.claims:
         side = "At least" if claim.is_least else "At most"
-        laws = {fit.chosen.kind: claim.by_law, **claim.by_other_laws}
+        laws = {fit.chosen.law: claim.by_law, **claim.by_other_laws}
         shown = ", ".join(f"{share_below(each)} if {kind}" for kind, each in laws.items())
         found.append(
             Paragraph(
@@ -221,7 +224,7 @@ def _odd_points(fit: QuantityFit) -> tuple[str, ...]:
     measured = fit.measured
     points = []
     if fit.lots is not None and fit.table is not None:
-        of_logs = fit.chosen.kind in OF_LOGARITHMS
+        of_logs = fit.chosen.law in OF_LOGARITHMS
         between, within = (
             f"{100.0 * sd:.2g} %" if of_logs else format_number(measured.width(sd), 2)
             for sd in (fit.lots.sd_between, fit.lots.sd_within)
@@ -255,7 +258,7 @@ def _odd(p_value: float) -> str:
 
 def _paired(result: FitResult) -> tuple[Section, ...]:
     """Return the correlation of both frictions, with its line for a case."""
-    paired = result.paired
+    paired = result.friction_correlation
     if paired is None:
         return ()
     value, low, high = round_to_interval(paired.value, paired.low, paired.high)
@@ -270,5 +273,5 @@ def _paired(result: FitResult) -> tuple[Section, ...]:
 
 
 def _not_fitted(result: FitResult) -> tuple[Section, ...]:
-    points = [f"Not fitted: {name}: {why}." for name, why in result.passed_over]
+    points = [f"Not fitted: {name}: {why}." for name, why in result.not_fitted]
     return (Section("Not fitted", (Points(tuple(points)),)),) if points else ()

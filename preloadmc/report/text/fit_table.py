@@ -14,7 +14,7 @@ _DIGITS = 7
 
 def derived_table(result: FitResult) -> str:
     """Return a CSV file with a row for each test; empty where all fits are of columns as read."""
-    derived = [each.measured for each in result.fits if each.measured.source]
+    derived = [each.measured for each in result.quantities if each.measured.source]
     derived = [each for each in derived if each.name != TOOL_ERROR]
     if not derived:
         return ""

@@ -69,7 +69,7 @@ def infer_report(result: InferResult, system: str = "metric") -> Report:
             for section in (_fit_section(verdict, system), _input_section(verdict, system))
         ),
         _measurement_section(result, system),
-        assumption_section(result.assumptions),
+        assumption_section(result.assumptions, system),
         Section("Method", (Paragraph(method_words(result)),)),
         Section("Cautions of an investigation:", (Points(INVESTIGATION_CAUTIONS),), titled=True),
         caution_section(),
@@ -83,7 +83,7 @@ def told_verdicts(result: InferResult) -> tuple[Verdict, ...]:
     """Return the verdicts of tables and figures: pairs of causes only where they matter."""
     return tuple(
         verdict
-        for verdict in result.verdicts
+        for verdict in result.suspects
         if PLUS not in verdict.suspect.name or verdict.probability >= _COMBINED_SHOWN
     )
 
@@ -116,7 +116,7 @@ def odds_section(result: InferResult) -> Section:
             _range(float(sensitivity.low[i]), float(sensitivity.high[i])),
             "-" if np.isnan(sensitivity.even[i]) else chance_words(float(sensitivity.even[i])),
         )
-        for i, verdict in enumerate(result.verdicts)
+        for i, verdict in enumerate(result.suspects)
         if verdict in told
     )
     header = ("suspect", "prior", "after", f"prior / {FACTOR:g} to x {FACTOR:g}", "even priors")
@@ -125,7 +125,7 @@ def odds_section(result: InferResult) -> Section:
         f"last columns: with the suspect's own prior weight divided and multiplied by {FACTOR:g}, "
         "and with even priors."
     )
-    if any(PLUS in verdict.suspect.name for verdict in result.verdicts):
+    if any(PLUS in verdict.suspect.name for verdict in result.suspects):
         words += (
             " Two at once: their prior weight is shared out by the product of the two weights; "
             "those that override the same value, or are far behind, are left out."
@@ -138,8 +138,8 @@ def factor_section(result: InferResult) -> Section:
     rows = tuple(
         (
             verdict.suspect.name,
-            factor_words(verdict.log_factor),
-            bayes_factor_words(verdict.log_factor),
+            factor_words(verdict.log_bayes_factor),
+            bayes_factor_words(verdict.log_bayes_factor),
         )
         for verdict in told_verdicts(result)
         if verdict.suspect is not result.case_as_designed
@@ -157,21 +157,25 @@ def factor_section(result: InferResult) -> Section:
 
 def other_section(result: InferResult) -> Section:
     """Return what a cause that nobody named could do."""
-    other = result.other
+    other = result.other_cause
     rows = tuple(
         (
             each.suspect.name,
-            factor_words(each.log_factor),
-            f"{100 * each.check.chance:.2g} %",
+            factor_words(each.log_bayes_factor_against_best_named),
+            f"{100 * each.fit_check.chance_of_such_findings:.2g} %",
             "fits as well" if each.fits_as_well else "fits worse",
         )
-        for each in other.unnamed
+        for each in other.unnamed_suspects
     )
-    if other.log_factor is None:
+    if other.log_bayes_factor_of_wide_laws is None:
         words = "Other cause: how well the best named could be beaten was not looked at."
     else:
-        factor = factor_words(other.log_factor)
-        better = "fit better: a cause may be missing" if other.is_likely else "fit no better"
+        factor = factor_words(other.log_bayes_factor_of_wide_laws)
+        better = (
+            "fit better: a cause may be missing"
+            if other.fits_better_than_all_named
+            else "fit no better"
+        )
         words = (
             f"Other cause: laws so wide that few causes lie outside {better} (Bayes factor "
             f"{factor} against the best named; being wide costs them some)."
@@ -212,8 +216,8 @@ def _end(probability: float) -> str:
 
 def _fit_section(verdict: Verdict, system: str) -> Section:
     suspect = verdict.suspect
-    assert verdict.check is not None, "those shown in full are checked"
-    fit = check_words(verdict.check, system)
+    assert verdict.fit_check is not None, "those shown in full are checked"
+    fit = check_words(verdict.fit_check, system)
     head = f"{suspect.name} ({chance_words(verdict.probability, verdict.error)}): {fit}."
     if suspect.note:
         head += f" {suspect.note[0].upper()}{suspect.note[1:]}."
@@ -224,13 +228,13 @@ def _fit_section(verdict: Verdict, system: str) -> Section:
             predicted_words(each, system),
             _rarity(min(each.position, each.prior_position)),
         )
-        for each in verdict.fits
+        for each in verdict.fit
     )
     blocks: tuple[Block, ...] = (
         Paragraph(f"{head} [{suspect.source}]", hangs=True),
         Table(("finding", "found", "predicted", "how rare"), rows),
     )
-    if any(not each.is_chance and each.low < 0.0 for each in verdict.fits):
+    if any(not each.is_chance and each.p05 < 0.0 for each in verdict.fit):
         words = "Predicted are readings, measuring error included: that is why some are below zero."
         blocks = (*blocks, Paragraph(words))
     return Section(f"Does it fit: {suspect.name}", blocks)
@@ -241,9 +245,9 @@ def _input_section(verdict: Verdict, system: str) -> Section:
         (
             input_label(each.name),
             value_words(each.name, each.law.mean, system),
-            value_words(each.name, each.median, system),
-            f"{value_words(each.name, each.low, system)} to "
-            f"{value_words(each.name, each.high, system)}",
+            value_words(each.name, each.p50, system),
+            f"{value_words(each.name, each.p05, system)} to "
+            f"{value_words(each.name, each.p95, system)}",
         )
         for each in verdict.inputs
     )
@@ -258,7 +262,7 @@ def _rarity(position: float) -> str:
 
 def _measurement_section(result: InferResult, system: str) -> Section:
     title = "What to measure next"
-    if not result.measurements:
+    if not result.next_measurements:
         words = "No further measurement could tell among these: one suspect is left."
         return Section(title, (Paragraph(words),))
     rows = tuple(
@@ -266,10 +270,10 @@ def _measurement_section(result: InferResult, system: str) -> Section:
             each.kind,
             candidate_place(each),
             candidate_words(each, system),
-            f"{each.bits:.2f} +- {max(each.error, 0.005):.2f}",
-            f"{100 * each.share:.0f} %",
+            f"{each.bits:.2f} ± {max(each.bits_error, 0.005):.2f}",
+            f"{100 * each.share_of_what_is_open:.0f} %",
         )
-        for each in result.measurements
+        for each in result.next_measurements
     )
     header = ("what to measure next", "on", "accuracy", "bits", "of what is open")
     words = (
@@ -282,7 +286,7 @@ def _measurement_section(result: InferResult, system: str) -> Section:
 
 def method_words(result: InferResult) -> str:
     """Return how the numbers came about."""
-    first = result.verdicts[0]
+    first = result.suspects[0]
     return (
         "How rare: the share of such fasteners whose finding would lie as far out, by the "
         "evidence or by the suspect's own laws, whichever is less. Predicted: 5 to 95 % of another "
@@ -291,5 +295,6 @@ def method_words(result: InferResult) -> str:
         f"suspect does not explain the findings where less than {100 * RARE:g} % of these are as "
         "odd in any of their figures. Method: tempered particles in standard normal "
         f"space, {result.runs} runs of {result.particles}, fewer where a suspect is far behind; "
-        f"seed {result.seed}; effective sample size of the first suspect {first.effective:.0f}."
+        f"seed {result.seed}; effective sample size of the first suspect "
+        f"{first.effective_sample_size:.0f}."
     )

@@ -8,7 +8,6 @@ from dataclasses import replace
 from preloadmc import __version__
 from preloadmc.evidence import COUNT, MEASURED, READINGS, TOOL, Count, Reading
 from preloadmc.inputs import input_kind
-from preloadmc.judgement.verdicts import and_words
 from preloadmc.questions.infer import (
     FindingFit,
     InferResult,
@@ -35,6 +34,7 @@ from preloadmc.report.text.infer import (
     odds_section,
     other_section,
 )
+from preloadmc.told import and_words
 from preloadmc.units import FORCE, LENGTH, TIME, format_quantity
 
 NOT_STATED = "not stated"
@@ -94,27 +94,27 @@ def _answer(result: InferResult) -> tuple[str, str, str]:
 
 
 def _sureness(result: InferResult) -> Iterator[str]:
-    first, *others = result.verdicts
+    first, *others = result.suspects
     if not others:
         yield "no other cause was named to weigh it against"
         return
-    if not any(verdict.explained for verdict in result.leading):
+    if not any(verdict.explains_the_evidence for verdict in result.leading):
         yield "not sure: no cause named explains what was found"
-    elif result.other.as_well:
+    elif result.other_cause.as_well:
         yield "open, since causes that nobody named fit as well"
     elif not is_likely(result):
         yield f"open: the findings do not tell {first.suspect.name} from {others[0].suspect.name}"
-    elif result.is_sure and result.sensitivity.to_lose_lead >= _FIRM_LEAD:
+    elif result.is_sure and result.sensitivity.prior_factor_to_lose_lead >= _FIRM_LEAD:
         yield "sure among the causes named; no plausible first guess changes that"
     else:
         yield "likely, not certain"
-    lead = result.sensitivity.to_lose_lead
-    if first.explained and lead < _FIRM_LEAD:
+    lead = result.sensitivity.prior_factor_to_lose_lead
+    if first.explains_the_evidence and lead < _FIRM_LEAD:
         yield (
             f"{first.suspect.name} stays first unless it was {lead:.2g} times less likely "
             "beforehand than assumed"
         )
-    if result.other.is_likely:
+    if result.other_cause.fits_better_than_all_named:
         yield "a cause may be missing from the list"
 
 
@@ -161,7 +161,7 @@ def _found(result: InferResult, system: str) -> Iterator[Block]:
     ]
     if limit is not None and table is not None:
         words.append(
-            f"Loose: a preload below {format_quantity(limit, FORCE, system, 3)}; +- is the "
+            f"Loose: a preload below {format_quantity(limit, FORCE, system, 3)}; ± is the "
             "measuring error."
         )
     if evidence.selected:
@@ -175,21 +175,21 @@ def _found(result: InferResult, system: str) -> Iterator[Block]:
 
 def _cause_section(verdict: Verdict, system: str) -> Section:
     """Return what speaks for a cause and what against it."""
-    suspect, check = verdict.suspect, verdict.check
+    suspect, check = verdict.suspect, verdict.fit_check
     assert check is not None, "those shown in full are checked"
     head = f"{_chance(verdict)} among the causes named."
     if suspect.note:
         head += f" {suspect.note[0].upper()}{suspect.note[1:]}."
     if not check.explains:
         taken = "Taken together, the findings are not what this cause would leave."
-    elif check.chance < FITS:
+    elif check.chance_of_such_findings < FITS:
         taken = "Taken together, the findings are unusual for this cause, but possible."
     else:
         taken = "Taken together, the findings are what this cause would leave."
     odd = _odd_words(check.oddest, system, explained=check.explains)
     if odd:
         taken += f" What fits least, against any lot of this cause: {odd}."
-    kinds = dict.fromkeys(map(_kind, verdict.fits))
+    kinds = dict.fromkeys(map(_kind, verdict.fit))
     rows = tuple(
         (
             kind,
@@ -199,7 +199,7 @@ def _cause_section(verdict: Verdict, system: str) -> Section:
             _found_on((each for each in of_kind if each.position < AGAINST), system),
         )
         for kind in kinds
-        if (of_kind := [each for each in verdict.fits if _kind(each) == kind])
+        if (of_kind := [each for each in verdict.fit if _kind(each) == kind])
     )
     header = ("finding", "expected of this cause", "fits", "in between", "speaks against")
     return Section(
@@ -217,16 +217,16 @@ def _expected(fits: list[FindingFit], system: str) -> str:
     read = [each for each in fits if not each.is_chance and isinstance(each.finding, Reading)]
     words = []
     if read:
-        low, high = min(each.low for each in read), max(each.high for each in read)
+        low, high = min(each.p05 for each in read), max(each.p95 for each in read)
         if not READINGS[_kind(read[0])].is_difference:
             # The measuring error alone would take a reading below zero.
             low = max(low, 0.0)
-        words.append(predicted_words(replace(read[0], low=low, high=high), system))
+        words.append(predicted_words(replace(read[0], p05=low, p95=high), system))
     words += [predicted_words(each, system) for each in fits if isinstance(each.finding, Count)]
     chances: dict[str, list[float]] = {}
     for each in fits:
         if each.is_chance:
-            chances.setdefault(each.finding.words, []).append(100.0 * each.median)
+            chances.setdefault(each.finding.words, []).append(100.0 * each.p50)
     for found, chance in chances.items():
         least, most = f"{min(chance):.0f}", f"{max(chance):.0f}"
         words.append(f"{found} on {least if least == most else f'{least} to {most}'} of 100")
@@ -253,7 +253,7 @@ def _found_on(fits: Iterable[FindingFit], system: str) -> str:
 
 def _odd_words(oddest: Oddity, system: str, *, explained: bool) -> str:
     """Return what is oddest under a cause; empty where nothing stands out."""
-    if oddest.low <= oddest.value <= oddest.high:
+    if oddest.p05 <= oddest.value <= oddest.p95:
         return ""
     if oddest.kind:
         return oddest_words(oddest, system)
@@ -264,8 +264,8 @@ def _odd_words(oddest: Oddity, system: str, *, explained: bool) -> str:
 
 def _open(result: InferResult) -> Iterator[Block]:
     """Yield the causes that the findings do not tell apart, and those that they leave aside."""
-    first = result.verdicts[0]
-    fitting = [verdict for verdict in result.leading if verdict.explained]
+    first = result.suspects[0]
+    fitting = [verdict for verdict in result.leading if verdict.explains_the_evidence]
     items = []
     if len(fitting) > 1:
         names = and_words([_share_words(verdict) for verdict in fitting])
@@ -273,11 +273,11 @@ def _open(result: InferResult) -> Iterator[Block]:
     items += [
         f"{each.suspect.name} was not named and fits the findings as well"
         f"{f': {each.suspect.note}' if each.suspect.note else ''}."
-        for each in result.other.as_well
+        for each in result.other_cause.as_well
     ]
-    if result.other.is_likely:
+    if result.other_cause.fits_better_than_all_named:
         items.append("No cause looked at fits well: one may be missing from the list.")
-    if not items and first.explained:
+    if not items and first.explains_the_evidence:
         items.append(
             "No other cause that was looked at, named or not, fits the findings nearly as well."
         )
@@ -285,7 +285,7 @@ def _open(result: InferResult) -> Iterator[Block]:
         "nothing but scatter"
         if verdict.suspect is result.case_as_designed
         else verdict.suspect.name
-        for verdict in result.verdicts
+        for verdict in result.suspects
         if verdict.probability < _ASIDE and PLUS not in verdict.suspect.name
     ]
     if aside:
@@ -304,7 +304,9 @@ def _share_words(verdict: Verdict) -> str:
 
 def _next(result: InferResult, system: str) -> Iterator[Block]:
     """Yield the measurements that settle most of what is open, with what they take."""
-    worth = [each for each in result.measurements if each.share >= _SETTLES[-1][0]]
+    worth = [
+        each for each in result.next_measurements if each.share_of_what_is_open >= _SETTLES[-1][0]
+    ]
     if not worth:
         yield Paragraph("No further finding of these kinds would change the answer much.")
         return
@@ -315,7 +317,7 @@ def _next(result: InferResult, system: str) -> Iterator[Block]:
     header += ["price"] * prices + ["time"] * times
     rows = []
     for each in worth:
-        settles = next(words for least, words in _SETTLES if each.share >= least)
+        settles = next(words for least, words in _SETTLES if each.share_of_what_is_open >= least)
         row = [each.kind, candidate_place(each), candidate_words(each, system), settles]
         price, time = (None, None) if each.effort is None else (each.effort.price, each.effort.time)
         row += ["-" if price is None else f"{price:g}"] * prices
@@ -329,7 +331,7 @@ def _next(result: InferResult, system: str) -> Iterator[Block]:
 
 
 def _change(result: InferResult) -> Iterator[Block]:
-    fitting = [verdict for verdict in result.leading if verdict.explained]
+    fitting = [verdict for verdict in result.leading if verdict.explains_the_evidence]
     if not fitting:
         yield Paragraph(
             "No remedy is proposed, since no cause named explains what was found. Find the cause "
@@ -363,11 +365,11 @@ def _check_section(result: InferResult, system: str) -> Section:
     rows = tuple(
         (
             verdict.suspect.name,
-            f"{100.0 * verdict.check.chance:.2g} %",
-            oddest_words(verdict.check.oddest, system),
+            f"{100.0 * verdict.fit_check.chance_of_such_findings:.2g} %",
+            oddest_words(verdict.fit_check.oddest, system),
         )
         for verdict in result.leading
-        if verdict.check is not None
+        if verdict.fit_check is not None
     )
     words = (
         "Chance: the share of inspections simulated under the suspect that are as odd as this one; "

@@ -12,11 +12,11 @@ from preloadmc.estimates.probability import GROUP_METHODS
 from preloadmc.inputs import input_label
 from preloadmc.joint import FastenerGroup
 from preloadmc.judgement.joint_events import JudgedEvent
-from preloadmc.judgement.verdicts import and_words
 from preloadmc.judgement.wording import probability_words, share_text
 from preloadmc.questions.run import JOINT_QUANTILES, JointResult, LotShares
-from preloadmc.report.text.blocks import Block, Paragraph, Points, Section, Table
+from preloadmc.report.text.blocks import Block, Paragraph, Points, Section, Table, folded
 from preloadmc.report.text.judgement import doubted_words, verdict_words
+from preloadmc.told import and_words
 from preloadmc.units import FORCE, format_number, to_unit
 
 # Rows of the table of fasteners that fit beside all else; of more, those with least are shown.
@@ -29,7 +29,8 @@ def joint_sections(case: Case, result: JointResult | None, system: str) -> tuple
     if result is None:
         return ()
     return (
-        Section("The whole joint", tuple(_probabilities(case, result))),
+        Section("The whole joint", (_probabilities(result), Paragraph(meanings(case)))),
+        *folded((Section("How those of the joint were estimated", tuple(_estimates(result))),)),
         Section("What its fasteners have in common", tuple(_common(case, result))),
         Section("Its fasteners", tuple(_fasteners(case, result, system))),
         *_order_section(case, result),
@@ -73,17 +74,18 @@ def group_rows(case: Case) -> Iterator[tuple[str, str]]:
         yield "order and passes", f"{group.facts.order_name}; {passes}"
 
 
-def _probabilities(case: Case, result: JointResult) -> Iterator[Block]:
-    judged = result.judged
-    yield Table(
+def _probabilities(result: JointResult) -> Table:
+    return Table(
         ("joint", "probability (95 % interval)", "verdict"),
         tuple(
             (each.judged.label, doubted_words(each.judged), verdict_words(each.judged))
-            for each in judged.events
+            for each in result.judged.events
         ),
     )
-    yield Paragraph(meanings(case))
-    for each in judged.events:
+
+
+def _estimates(result: JointResult) -> Iterator[Block]:
+    for each in result.judged.events:
         yield Paragraph(_estimated(each), hangs=True)
 
 
@@ -165,7 +167,7 @@ def _fasteners(case: Case, result: JointResult, system: str) -> Iterator[Block]:
     words = "Residual preload of each fastener in place, and its probabilities"
     if group.n > _MOST_ROWS:
         words += f"; the {_MOST_ROWS} with least of {group.n} fasteners (the others in report.json)"
-    words += f". Least is left in fastener {result.weakest + 1}."
+    words += f". Least is left in fastener {result.weakest_place + 1}."
     yield Paragraph(words)
 
 
@@ -182,10 +184,10 @@ def _order_section(case: Case, result: JointResult) -> Iterator[Section]:
     tools = f" with {group.facts.tools} tools at once" if group.facts.tools > 1 else ""
     orders = tuple(
         (
-            each.words + (" (as stated)" if each.is_stated else ""),
-            _percent(each.least),
+            each.words + (" (as stated)" if each.stated else ""),
+            _percent(each.least_left),
             _percent(each.spread),
-            "more than 50" if each.passes is None else str(each.passes),
+            "more than 50" if each.passes_until_even is None else str(each.passes_until_even),
         )
         for each in result.orders
     )
@@ -216,9 +218,9 @@ def _sequences(result: JointResult) -> Iterator[Block]:
     """Yield the fasteners in each order; a last round goes by number."""
     told: dict[str, str] = {}
     for each in result.orders:
-        told.setdefault(each.name, each.numbers)
+        told.setdefault(each.order, each.numbers)
     yield Points(tuple(f"{name}: {numbers}" for name, numbers in told.items()))
-    if any(each.final_round for each in result.orders):
+    if any(each.last_round for each in result.orders):
         yield Paragraph("A last round (final_round = true) goes by number, from fastener 1 on.")
 
 
@@ -236,16 +238,17 @@ def _lot_section(case: Case, lots: LotShares | None) -> Iterator[Section]:
     if lots is None:
         return
     low, middle, high = lots.quantiles
-    names = and_words([input_label(name) for name in lots.names])
+    names = and_words([input_label(name) for name in lots.differ_by])
     yield Section(
         "From lot to lot",
         (
             Paragraph(
-                f"In {share_text(lots.share)} of lots more than {share_text(lots.asked)} of joints "
-                f"miss ({EVENT_WORDS[lots.event]}). Joints that miss: {share_text(middle)} in the "
-                f"median lot, at most {share_text(low)} in the best twentieth of lots, at least "
-                f"{share_text(high)} in the worst. Lots and tools differ by {names}. An "
-                "approximation: the governing fastener stands for all in each lot."
+                f"In {share_text(lots.share_of_lots)} of lots more than {share_text(lots.asked)} "
+                f"of joints miss ({EVENT_WORDS[lots.event]}). Joints that miss: "
+                f"{share_text(middle)} in the median lot, at most {share_text(low)} in the best "
+                f"twentieth of lots, at least {share_text(high)} in the worst. Lots and tools "
+                f"differ by {names}. An approximation: the governing fastener stands for all in "
+                "each lot."
             ),
         ),
     )

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
-from preloadmc.judgement.verdicts import NOT_JUDGED, Judged, Judgement
-from preloadmc.judgement.wording import probability_words, share_text
+from preloadmc.judgement.verdicts import NOT_JUDGED, Judged, Judgement, unsure_strength_words
+from preloadmc.judgement.wording import common_unit, probability_words, share_text
 from preloadmc.limits import OVER, UNDER
 from preloadmc.report.text.blocks import Block, Paragraph, Points, Table
+from preloadmc.units import format_number
 
 _SIDE_WORDS = {
     (UNDER,): "(too little)",
@@ -34,7 +36,7 @@ def side_table(judged: Judgement) -> Table:
     for side in judged.outcomes:
         sure = () if side.band is None else (share_text(side.sure),)
         verdict = "" if side is judged.outside else verdict_words(side)
-        rows.append((side.label, doubted_words(side), *sure, verdict))
+        rows.append((side.label, doubted_words(side, unit_of(judged.outcomes)), *sure, verdict))
     band = judged.outside.band
     sure = () if band is None else (f"below, at {100 * band.confidence:g} %",)
     return Table(("preload", "probability (95 %)", *sure, "verdict"), tuple(rows))
@@ -45,7 +47,8 @@ def joint_table(judged: Judgement) -> Table:
     rows = []
     for each in judged.of_joint:
         sure = () if each.band is None else (share_text(each.sure),)
-        rows.append((each.label, doubted_words(each), *sure, verdict_words(each)))
+        words = doubted_words(each, unit_of(judged.of_joint))
+        rows.append((each.label, words, *sure, verdict_words(each)))
     band = next((each.band for each in judged.of_joint if each.band is not None), None)
     sure = () if band is None else (f"below, at {100 * band.confidence:g} %",)
     if band is not None:
@@ -62,36 +65,59 @@ def tables_of(judged: Judgement) -> tuple[Table, ...]:
 def limit_table(judged: Judgement) -> Table:
     """Return the table of all limits: probability, verdict with what is allowed, median margin."""
     header = ("limit", "governing state", "probability of a miss", "verdict", "margin")
-    return Table(header, tuple(_row(limit) for limit in judged.limits), words=2)
+    unit = unit_of(judged.limits)
+    return Table(header, tuple(_row(limit, unit) for limit in judged.limits), words=2)
 
 
-def _row(limit: Judged) -> tuple[str, ...]:
+def _row(limit: Judged, unit: str | None) -> tuple[str, ...]:
     return (
         limit.name,
-        limit.state,
-        doubted_words(limit),
+        limit.governing_state,
+        doubted_words(limit, unit),
         _SIDE_WORDS.get(limit.sides, limit.verdict_words),
-        "-" if math.isinf(limit.median_share) else f"{100 * limit.median_share:.3g} %",
+        margin_words(limit, 3),
     )
 
 
-def doubted_words(judged: Judged) -> str:
-    """Return a probability for a table: with its doubt, where there is one."""
-    return probability_words(judged.probability) + ("" if judged.probability.reliable else " ?")
+def margin_words(limit: Judged, digits: int) -> str:
+    """Return the median margin in per cent of what is allowed or can be carried."""
+    if math.isinf(limit.median_margin_share):
+        return "-"
+    return f"{format_number(100 * limit.median_margin_share, digits)} %"
+
+
+def doubted_words(judged: Judged, unit: str | None = None) -> str:
+    """Return a probability for a table: with its doubt, where there is one.
+
+    ``unit`` is that of its column (`unit_of`), its own unless given.
+    """
+    doubt = "" if judged.probability.reliable else " ?"
+    return probability_words(judged.probability, unit) + doubt
+
+
+def unit_of(column: Iterable[Judged]) -> str | None:
+    """Return the one unit of a column of probabilities; None where each has its own."""
+    return common_unit([each.probability for each in column])
 
 
 def unknown_blocks(judged: Judgement) -> tuple[Block, ...]:
-    """Return which limits were not judged, and why; nothing where every one was."""
-    if not judged.unknown:
-        return ()
-    return (
-        Paragraph("Not judged, since the case does not say enough:"),
-        Points(tuple(f"{name}: {missing}" for name, missing in judged.unknown.items())),
-    )
+    """Return which limits were not judged, or not for sure, and why; nothing where all were."""
+    blocks: list[Block] = []
+    if judged.unknown:
+        blocks += [
+            Paragraph("Not judged, since the case does not say enough:"),
+            Points(tuple(f"{name}: {missing}" for name, missing in judged.unknown.items())),
+        ]
+    if judged.unsure_strength:
+        blocks += [
+            Paragraph("Judged with a strength that is not known to hold there:"),
+            Points(tuple(unsure_strength_words(judged.unsure_strength))),
+        ]
+    return tuple(blocks)
 
 
 def verdict_words(judged: Judged) -> str:
-    """Return a verdict with what is allowed: "meets 0.001"."""
+    """Return a verdict with what is allowed: "meets 0.1 %"."""
     if judged.verdict == NOT_JUDGED:
         return f"{NOT_JUDGED}: no allowed probability"
     return judged.verdict_words

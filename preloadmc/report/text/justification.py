@@ -10,10 +10,10 @@ from preloadmc.inputs import input_kind, input_label
 from preloadmc.joint import ClampedPart
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
-from preloadmc.judgement.verdicts import JOINT_LABELS, MEETS, Judgement, unknown_words
+from preloadmc.judgement.verdicts import MEETS, Judgement, unknown_words
 from preloadmc.judgement.wording import quoted
 from preloadmc.limits import OVER
-from preloadmc.questions.aim import AimResult
+from preloadmc.questions.aim import AimResult, sheet_lines
 from preloadmc.questions.bounds import Bounds
 from preloadmc.questions.compare import (
     Alternative,
@@ -33,7 +33,7 @@ from preloadmc.report.text.blocks import (
     Table,
 )
 from preloadmc.report.text.bounds import bounds_sections
-from preloadmc.report.text.case import caution_section, story
+from preloadmc.report.text.case import allowed_words, assumed_words, caution_section, story
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.changes import change_lines
 from preloadmc.report.text.joint import group_rows, meanings
@@ -65,15 +65,15 @@ def run_justification(result: RunResult, system: str) -> Report:
         (decision, result.answer[0], result.answer[1]),
         (
             *_judged_sections(case, judged, system),
-            *knowledge_sections(case, judged, result.to_test),
+            *knowledge_sections(case, judged, result.tests_worth_doing),
         ),
         judged,
         result.window,
         (
-            result.estimates["under_preload"].likeliest,
-            result.estimates["over_preload"].likeliest,
+            result.estimates["under_preload"].likeliest_miss,
+            result.estimates["over_preload"].likeliest_miss,
         ),
-        result.bounds.found,
+        result.deterministic.found,
         f"{result.samples.n:,} plain samples and, where these leave a probability open, estimators "
         "of small probabilities",
         result.seed,
@@ -102,7 +102,7 @@ def aim_justification(result: AimResult) -> Report:
     return _report(
         case,
         recommended,
-        (result.answer[2].partition(": ")[2], result.answer[1], result.answer[0]),
+        sheet_lines(result),
         sections,
         result.looked_at.judged,
         result.window,
@@ -148,7 +148,7 @@ def compare_justification(result: CompareResult, system: str) -> Report:
 def _report(
     case: Case,
     is_decided: bool,
-    words: tuple[str, str, str],
+    words: Sequence[str],
     results: Sequence[Section],
     judged: Judgement,
     window: Sequence[Edge],
@@ -173,7 +173,7 @@ def _report(
             Section("The preload window", tuple(_window(case, window, system)), narrow=True),
             bounded,
             *_laws(case, system),
-            Section("Assumed, with source", tuple(_assumed(case))),
+            Section("Assumed, with source", tuple(_assumed(case, system))),
             caution_section(),
             Section(
                 "Basis and signatures" if is_decided else "Basis",
@@ -274,7 +274,7 @@ def _tool_words(cost: Cost) -> str:
 def _alternative(each: Alternative, system: str) -> Iterator[str]:
     yield each.name
     setting = each.setting
-    yield format_quantity(setting.value, input_kind(setting.name).dimension, system)
+    yield format_quantity(setting.value, input_kind(setting.input).dimension, system)
     yield doubted_words(each.judged.under)
     yield doubted_words(each.judged.over)
     yield each.verdict
@@ -345,21 +345,7 @@ def _window(case: Case, window: Sequence[Edge], system: str) -> Iterator[Block]:
     )
     header = ("preload", "state", "by the limit", "force", "98 % of fasteners")
     yield Table(header, rows, words=3)
-    requirement = case.requirement
-    of_joint = {} if case.group is None else case.group.allowed
-    asked = (
-        ("too little preload", requirement.allowed_under),
-        ("too much preload", requirement.allowed_over),
-        ("each limit beside the window", requirement.allowed_for_others),
-        *requirement.allowed.items(),
-        *((JOINT_LABELS[name], share) for name, share in of_joint.items()),
-    )
-    words = "; ".join(f"{name} {_allowed(allowed)}" for name, allowed in asked)
-    yield Paragraph(f"Allowed probabilities: {words}.")
-
-
-def _allowed(allowed: float | None) -> str:
-    return "none stated" if allowed is None else f"{allowed:g}"
+    yield Paragraph(allowed_words(case))
 
 
 def _laws(case: Case, system: str) -> Iterator[Section]:
@@ -380,20 +366,11 @@ def _laws(case: Case, system: str) -> Iterator[Section]:
     yield Section("Where the laws are from", (Paragraph(words),))
 
 
-def _assumed(case: Case) -> Iterator[Block]:
+def _assumed(case: Case, system: str) -> Iterator[Block]:
     """Yield every assumed value with the number of its source, then each source once."""
-    sources = list(dict.fromkeys(item.source for item in case.assumptions))
-    paths: dict[tuple[str, str], list[str]] = {}
-    for item in case.assumptions:
-        paths.setdefault((item.value, item.source), []).append(item.path)
-    yield Points(
-        tuple(
-            f"{', '.join(named)}: {value} [{sources.index(source) + 1}]"
-            for (value, source), named in paths.items()
-        )
-    )
-    numbered = "; ".join(f"[{place}] {words}" for place, words in enumerate(sources, 1))
-    yield Paragraph(f"Sources: {numbered}.")
+    items, sources = assumed_words(case.assumptions, system)
+    yield Points(items)
+    yield Paragraph(f"Sources: {'; '.join(sources)}.")
 
 
 def _basis(case: Case, sampled: str, seed: int) -> Iterator[Block]:

@@ -10,12 +10,13 @@ from difflib import get_close_matches
 
 from preloadmc.case_file.field import Field, FieldList, Form
 from preloadmc.case_file.keys import all_fields
-from preloadmc.case_file.kinds import Band, Named, Quantity, QuantityOrWord, Table, Text
+from preloadmc.case_file.kinds import Band, Quantity, QuantityOrWord, Table
 from preloadmc.case_file.law_keys import LAW_KEYS, ONE_SPREAD, law_ways
 from preloadmc.case_file.law_kind import LawOf
 from preloadmc.case_file.law_table import BESIDE_NUMBERS, SPREADS
 from preloadmc.case_file.quantity_pattern import units_of
 from preloadmc.case_file.toml_text import toml_key
+from preloadmc.case_file.word_kinds import Named, Text
 from preloadmc.errors import UsageError
 from preloadmc.report.text.tables import WIDTH
 from preloadmc.units import RATIO, TEMPERATURE, Dimension
@@ -105,8 +106,12 @@ def _all_keys() -> Iterator[_Key]:
 
 def _law_keys() -> Iterator[_Key]:
     for key in LAW_KEYS:
-        facts = (("allowed", key.value(_OWN).allowed), ("stands in", "the table of a law"))
-        yield _Key(_LAWS_HEADING, key.key, key.meaning, facts, (f"{key.key} = {key.example}",))
+        facts = [("allowed", key.value(_OWN).allowed), ("stands in", "the table of a law")]
+        if key.default:
+            facts.append(("default", key.default))
+        yield _Key(
+            _LAWS_HEADING, key.key, key.meaning, tuple(facts), (f"{key.key} = {key.example}",)
+        )
 
 
 def _heading(row: Field, fields: FieldList) -> str:

@@ -31,6 +31,10 @@ MISSES_EXPLAINED = (
     "misses: effective sample size of the misses."
 )
 
+_RESIDUAL = {
+    "residual preload": ("Residual preload: what is left in the state that leaves least.",)
+}
+
 
 def rank_text(result: RankResult, system: str = "metric", seconds: float | None = None) -> str:
     """Return the report of a ranking as text: the answer first, then the tables."""
@@ -73,6 +77,7 @@ def ranking_sections(result: RankResult) -> tuple[Section, ...]:
             ]
     header = (f"variance of the {result.quantity}", "first [%]", "total [%]", "Shapley share [%]")
     notes = [
+        *_RESIDUAL.get(result.quantity, ()),
         f"Sobol' indices: {_designs(indices)}, {indices.model_calls:,} model calls. Shapley "
         f"shares: {shapley.samples:,} random orders and their reverses, {shapley.model_calls:,} "
         "model calls. 95 % intervals from the scatter between independent designs, seed "
@@ -142,10 +147,10 @@ def _points(order: Order, a: int, b: int) -> str:
 
 
 def _pairs(indices: SobolIndices) -> tuple[Block, ...]:
-    pairs = sorted(indices.pairs, key=lambda pair: -pair.value)
+    pairs = sorted(indices.pairs, key=lambda pair: -pair.second)
     resolved = [pair for pair in pairs if pair.low > 0.0]
     rows = tuple(
-        (f"{pair.names[0]} and {pair.names[1]}", share_words(pair.value, pair.low, pair.high))
+        (f"{pair.names[0]} and {pair.names[1]}", share_words(pair.second, pair.low, pair.high))
         for pair in resolved
     )
     table = (Table(("acting together", "second index"), rows),) if rows else ()
@@ -235,7 +240,7 @@ def _short(name: str) -> str:
 
 def _cost_words(result: RankResult, seconds: float | None) -> str:
     """Return what the ranking cost and what ten times as much would settle."""
-    cost = f"Cost: {result.model_calls:,} model calls"
+    cost = f"Cost: {result.all_model_calls:,} model calls"
     if seconds is not None:
         cost += f", {seconds:.1f} s"
     now, later = [], []

@@ -15,8 +15,10 @@ from preloadmc.report.text.blocks import Block, Paragraph, Section, Verbatim
 _MOST_SHOWN = 500
 
 
-def reproduction_section(seed: int, command: str, copies: Mapping[str, str]) -> Section:
-    """Return versions, seed, the command, and the files it reads: their content by name."""
+def reproduction_sections(
+    seed: int, command: str, copies: Mapping[str, str]
+) -> tuple[Section, ...]:
+    """Return versions, seed and the command, then each file that it reads: its content by name."""
     blocks: list[Block] = [
         Paragraph(
             f"preloadmc {__version__} with numpy {np.__version__}, Python "
@@ -25,11 +27,11 @@ def reproduction_section(seed: int, command: str, copies: Mapping[str, str]) -> 
         ),
         Verbatim(command),
     ]
+    files = []
     for name, text in copies.items():
-        digest = f"{name}, SHA-256 {sha256(text.encode()).hexdigest()}"
+        blocks.append(Paragraph(f"{name}, SHA-256 {sha256(text.encode()).hexdigest()}"))
         lines = text.count("\n")
-        if lines > _MOST_SHOWN:
-            blocks += [Paragraph(f"{digest}: {lines:,} lines, not shown here.")]
-        else:
-            blocks += [Paragraph(f"{digest}:"), Verbatim(text)]
-    return Section("How to reproduce", tuple(blocks))
+        shown = lines <= _MOST_SHOWN
+        content = Verbatim(text) if shown else Paragraph(f"{lines:,} lines, not shown here.")
+        files.append(Section(name, (content,), found_in="the report folder"))
+    return (Section("How to reproduce", tuple(blocks)), *files)

@@ -11,7 +11,15 @@ from preloadmc.judgement.verdicts import Judged
 from preloadmc.judgement.wording import probability_words
 from preloadmc.questions.run import RunResult
 from preloadmc.report.text.acceptance import acceptance_sections
-from preloadmc.report.text.blocks import Block, Paragraph, Report, Section, Table, render_text
+from preloadmc.report.text.blocks import (
+    Block,
+    Paragraph,
+    Report,
+    Section,
+    Table,
+    folded,
+    render_text,
+)
 from preloadmc.report.text.bounds import bounds_sections
 from preloadmc.report.text.budget import budget_section
 from preloadmc.report.text.case import (
@@ -24,7 +32,7 @@ from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.derive import derivation_sections
 from preloadmc.report.text.joint import joint_sections
-from preloadmc.report.text.judgement import doubted_words, limit_blocks
+from preloadmc.report.text.judgement import doubted_words, limit_blocks, unit_of
 from preloadmc.report.text.knowledge import knowledge_sections
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.report.text.preloads import preload_table
@@ -45,29 +53,34 @@ def run_text(result: RunResult, system: str = "metric", *, derived: bool = False
 
 def run_report(result: RunResult, system: str = "metric") -> Report:
     """Return the report of a run as blocks; the cautions are its last section."""
+    misses = miss_sections(
+        (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
+    )
     ranking = () if result.ranking is None else ranking_sections(result.ranking)
     worth = () if result.control is None else control_sections(result.control, "Value of control")
     return Report(
         result.case.title,
         (
-            *joint_sections(result.case, result.joint, system),
-            Section(_of_one("Probabilities", result), (_outcome_table(result.outcomes),)),
-            *knowledge_sections(result.case, result.judgement, result.to_test),
-            Section("How they were estimated", _estimates(result)),
-            Section("The likeliest misses", _likeliest(result, system)),
+            *joint_sections(result.case, result.group, system),
+            Section(
+                _of_one("Probabilities", result),
+                (_outcome_table(result.outcomes),),
+                titled=result.case.group is not None,
+            ),
+            *knowledge_sections(result.case, result.judgement, result.tests_worth_doing),
+            *folded((Section("How they were estimated", _estimates(result)),)),
+            Section("The likeliest misses", _likeliest(result, system), drawn=True),
             Section("Preload over the joint's life", (_preload_table(result, system),)),
-            budget_section(result.budget, system),
+            budget_section(result.loss_budget, system),
             _limit_section(result),
             *acceptance_sections(result.judgement.screening, system),
-            *bounds_sections(result.bounds.found, system, result.bounds),
-            *miss_sections(
-                (result.estimates[side].dominates for side in RANKED_SIDES), result.case, system
-            ),
+            *bounds_sections(result.deterministic.found, system, result.deterministic),
+            *folded(misses),
             *worth,
-            *ranking,
-            nominal_section(result.checked, system),
+            *folded(ranking),
+            *folded((nominal_section(result.checked, system),)),
             input_section(result.case, system),
-            assumption_section(result.case.assumptions),
+            assumption_section(result.case.assumptions, system),
             Section("Method and accuracy", (_method(result),)),
             caution_section(),
         ),
@@ -81,14 +94,14 @@ def _of_one(title: str, result: RunResult) -> str:
     group = result.case.group
     if group is None:
         return title
-    return f"{title} of one fastener, {group.place}"
+    return f"{title} of one fastener, where least is left ({group.place})"
 
 
 def _outcome_table(outcomes: tuple[Judged, ...]) -> Table:
     rows = tuple(
         (
             outcome.label,
-            doubted_words(outcome),
+            doubted_words(outcome, unit_of(outcomes)),
             _per_million(outcome.probability),
             _beta(outcome.probability),
             "-" if outcome.name == OUTSIDE else outcome.verdict_words,
@@ -145,7 +158,7 @@ def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
     """Return the likeliest way to miss each side of the window, in physical terms."""
     found = []
     for outcome in result.outcomes:
-        miss = result.estimates[outcome.name].likeliest
+        miss = result.estimates[outcome.name].likeliest_miss
         if outcome.name == "outside_window" or miss is None:
             continue
         found.append(Paragraph(likeliest_words(miss, system), hangs=True))
@@ -155,7 +168,7 @@ def _likeliest(result: RunResult, system: str) -> tuple[Block, ...]:
 def _preload_table(result: RunResult, system: str) -> Table:
     return preload_table(
         "preload",
-        ((stage.name, stage.mean, stage.sd, stage.quantiles) for stage in result.stages),
+        ((stage.name, stage.mean, stage.sd, stage.quantiles) for stage in result.preload),
         system,
     )
 

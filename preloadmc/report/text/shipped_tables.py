@@ -165,7 +165,7 @@ def _scatters(system: str) -> tuple[str, tuple[str, ...], Rows]:
                 f"{found.source}; it does not say which share of fasteners the band holds",
             )
         )
-    return "Typical scatter of assembled preload", ("name", "+- [%]", "scatter ratio"), rows
+    return "Typical scatter of assembled preload", ("name", "± [%]", "scatter ratio"), rows
 
 
 def _range(low: float, high: float, form: str) -> str:

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
-import textwrap
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from preloadmc.report.text.tables import WIDTH
+from preloadmc.report.text.tables import paragraph
 from preloadmc.steps import Chapter
 
 _INDENT = "   "
-_UNIT = re.compile(r"(\d) (?=[^\d\s+·/=-])")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +71,4 @@ def _step(step: StepWords) -> list[str]:
 
 
 def _wrapped(text: str, first: str, more: str) -> list[str]:
-    # A unit stays with its number.
-    glued = _UNIT.sub("\\1\u00a0", text)
-    lines = textwrap.wrap(
-        glued, WIDTH, initial_indent=first, subsequent_indent=more, break_on_hyphens=False
-    )
-    return [line.replace("\u00a0", " ") for line in lines]
+    return paragraph(text, more, first=first)
