@@ -11,6 +11,8 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from preloadmc.results import Result
+
 __version__ = "0.1.0"
 
 if TYPE_CHECKING:
@@ -47,3 +49,7 @@ def __getattr__(name: str) -> Any:
         home = "case_file" if name.startswith("load_") else f"questions.{name}"
         return getattr(import_module(f"preloadmc.{home}"), name)
     raise AttributeError(f"module 'preloadmc' has no attribute '{name}'")
+
+
+# Imported when a result is first asked for its document, table or part of a notebook.
+Result.reports = staticmethod(lambda: import_module("preloadmc.report.documents.of_result"))

@@ -35,26 +35,26 @@ def aim_mark(case: Case, seed: int, system: str) -> dict[str, object]:
 def aim_document(result: AimResult) -> dict[str, Any]:
     """Return what aiming found as a document."""
     setting, found, verification = result.setting, result.aim, result.verification
-    requirement, allowed = result.case.requirement, result.allowed_scatter
+    requirement, allowed = result.case.requirement, result.room
     return {
         **document_head(result.case, result.seed),
         **aim_mark(result.case, result.seed, result.system),
         "answer": list(result.answer),
         "setting": {
-            "input": setting.name,
+            "input": setting.input,
             "unit": setting.dimension.internal,
             "scatter": "in proportion" if setting.in_proportion else "unchanged",
             "present": _judged(result.present),
             "to_set": None if result.to_set is None else _judged(result.to_set),
             "least_missed": _judged(result.looked_at) if result.to_set is None else None,
             "best": _point(result.best),
-            "best_regardless_of_allowed": found.best_regardless,
+            "best_regardless_of_allowed": found.best_regardless_of_allowed,
             "interval": None if found.interval is None else list(found.interval),
             "interval_limits": None
-            if result.interval_ends is None
-            else [_judged(end) for end in result.interval_ends],
+            if result.interval_limits is None
+            else [_judged(end) for end in result.interval_limits],
             "closed_by": {
-                end: {"setting": closed.setting, "limits": list(closed.names)}
+                end: {"setting": closed.setting, "limits": list(closed.limits)}
                 for end, closed in (("low", found.low_end), ("high", found.high_end))
             },
             "verdict": found.verdict,
@@ -78,12 +78,12 @@ def aim_document(result: AimResult) -> dict[str, Any]:
         "border": None
         if allowed is None
         else [
-            {"tool": point.tool, "friction": point.friction, "just_met": point.just}
+            {"tool": point.tool, "friction": point.friction, "just_met": point.just_met}
             for point in allowed.border
         ],
         "curve": {
             "setting": result.under.levels[::_EVERY].tolist(),
-            **{name: _curve(curve) for name, curve in result.curves.items()},
+            **{name: _curve(curve) for name, curve in result.curve.items()},
         },
         "draws": result.draws,
         "model_calls": result.model_calls,
@@ -94,9 +94,10 @@ def aim_document(result: AimResult) -> dict[str, Any]:
 def _point(point: SettingPoint) -> dict[str, Any]:
     return {
         "setting": point.setting,
-        "under_preload": probability_document(point.under),
-        "over_preload": probability_document(point.over),
-        "outside_window": probability_document(point.outside),
+        "under_preload": probability_document(point.under_preload),
+        "over_preload": probability_document(point.over_preload),
+        "outside_window": probability_document(point.outside_window),
+        **{name: probability_document(each) for name, each in point.others.items()},
     }
 
 
@@ -118,13 +119,18 @@ def _curve(curve: ShareCurve) -> dict[str, list[float]]:
 
 def _scatter(allowed: AllowedScatter) -> dict[str, Any]:
     return {
-        "scatter": allowed.label,
+        "scatter": allowed.scatter,
         "verdict": allowed.verdict,
         "factor": allowed.factor,
         "low": allowed.low,
         "high": allowed.high,
         "inputs": [
-            {"name": each.name, "mean": each.mean, "sd_now": each.now, "sd_at_most": each.most}
-            for each in allowed.spreads
+            {
+                "name": each.name,
+                "mean": each.mean,
+                "sd_now": each.sd_now,
+                "sd_at_most": each.sd_at_most,
+            }
+            for each in allowed.inputs
         ],
     }

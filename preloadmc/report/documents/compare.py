@@ -30,11 +30,11 @@ def compare_document(result: CompareResult) -> dict[str, Any]:
         "columns": list(result.columns),
         "answer": list(result.answer),
         "best": None if result.chosen is None else result.chosen.name,
-        "not_told_from_best": _names(result, result.choice.alike),
+        "not_told_from_best": _names(result, result.choice.not_told_from_best),
         "meeting": _names(result, result.choice.meeting),
         "nearest": result.alternatives[result.choice.nearest].name,
         "alternatives": [_alternative(result, each) for each in result.alternatives],
-        "control": {name: control_document(worth) for name, worth in result.controls.items()},
+        "control": {name: control_document(worth) for name, worth in result.control.items()},
         **document_tail(result.case, result.warnings),
     }
 
@@ -65,10 +65,10 @@ def _alternative(result: CompareResult, each: Alternative) -> dict[str, Any]:
             for outcome in each.judged.outcomes
         },
         "setting": {
-            "input": each.setting.name,
+            "input": each.setting.input,
             "value": each.setting.value,
             "typed": each.setting.typed,
-            "best": each.setting.is_best,
+            "best": each.setting.best,
         },
         "verdict": each.verdict,
         **of_joint_document(each.judged),
@@ -83,18 +83,18 @@ def _alternative(result: CompareResult, each: Alternative) -> dict[str, Any]:
         "tool_per_joint": None if each.case.cost is None else each.case.cost.tool_per_joint,
         "currency": None if each.case.cost is None else each.case.cost.currency,
         "expected_cost": _amount(each.expected_cost),
-        "cost_difference_to_first": _amount(each.cost_difference),
+        "cost_difference_to_first": _amount(each.cost_difference_to_first),
         "dominated_by": list(each.dominated_by),
         "warnings": list(each.warnings),
     }
 
 
 def _against_first(each: Alternative, name: str) -> dict[str, Any]:
-    if name not in each.differences:
+    if name not in each.difference_to_first:
         return {}
     return {
         "difference_to_first": {
-            **difference_document(each.differences[name]),
+            **difference_document(each.difference_to_first[name]),
             "narrowing": each.narrowing[name],
         }
     }

@@ -20,8 +20,8 @@ def control_document(result: ControlResult) -> dict[str, Any]:
         "as_is": {name: probability_document(found) for name, found in result.as_is.items()},
         "sources": [
             {
-                "source": source.label,
-                "inputs": list(source.members),
+                "source": source.source,
+                "inputs": list(source.inputs),
                 "kind": source.kind or None,
                 "halved": _changed(source.halved),
                 "removed": _changed(source.removed),
@@ -32,7 +32,7 @@ def control_document(result: ControlResult) -> dict[str, Any]:
         if result.bias_corrected is None
         else _changed(result.bias_corrected),
         "losses": [
-            {"loss": lever.label, "halved": _changed(lever.halved)} for lever in result.levers
+            {"loss": lever.loss, "halved": _changed(lever.halved)} for lever in result.losses
         ],
     }
 
@@ -42,7 +42,7 @@ def _changed(changed: Changed) -> dict[str, Any]:
         name: {
             **probability_document(found),
             "difference": difference_document(changed.differences[name]),
-            "misses_left": _ratio(changed.left.get(name)),
+            "misses_left": _ratio(changed.misses_left.get(name)),
         }
         for name, found in changed.probabilities.items()
     }

@@ -45,9 +45,11 @@ def fit_document(result: FitResult) -> dict[str, Any]:
         **fit_mark(result.file, result.question, result.case, result.seed),
         "answer": list(result.answer),
         "lot": result.lot,
-        "quantities": [_quantity(result, each) for each in result.fits],
-        "friction_correlation": None if result.paired is None else asdict(result.paired),
-        "not_fitted": [{"column": name, "why": why} for name, why in result.passed_over],
+        "quantities": [_quantity(result, each) for each in result.quantities],
+        "friction_correlation": None
+        if result.friction_correlation is None
+        else asdict(result.friction_correlation),
+        "not_fitted": [{"column": name, "why": why} for name, why in result.not_fitted],
         "warnings": list(result.warnings),
         "cautions": list(CAUTIONS),
     }
@@ -92,25 +94,25 @@ def _quantity(result: FitResult, fit: QuantityFit) -> dict[str, Any]:
         "unit": measured.unit,
         "unit_inside": measured.dimension.internal,
         "tests": measured.n,
-        "left_out": measured.empty,
+        "left_out": measured.left_out,
         **{key: value for key, value in asdict(moments).items() if key != "n"},
-        "law": fit.chosen.kind,
+        "law": fit.chosen.law,
         "laws": [
             {
-                "law": each.kind,
+                "law": each.law,
                 "aicc": each.fit.aicc,
                 "log_likelihood": each.fit.log_likelihood,
                 "distance": each.distance,
                 "p_value": each.p_value,
-                "unlikely": each.is_apart,
+                "unlikely": each.unlikely,
                 "mean": each.fit.law.mean,
                 "sd": each.fit.law.sd,
                 "quantiles": [[p, each.fit.law.quantile(p)] for p in FAR_SHARES],
             }
-            for each in fit.candidates
+            for each in fit.laws
         ],
         "limits": _limits(fit.limits),
-        "limits_by_count": _limits(fit.free),
+        "limits_by_count": _limits(fit.limits_by_count),
         "lots": _lots(fit),
         "drift": None if fit.drift is None else asdict(fit.drift),
         "farthest": _farthest(fit),
@@ -126,8 +128,8 @@ def _quantity(result: FitResult, fit: QuantityFit) -> dict[str, Any]:
         "claims": [
             {
                 **asdict(claim),
-                "shown_by_law": claim.is_shown_by_law,
-                "shown_by_count": claim.is_shown_by_count,
+                "shown_by_law": claim.shown_by_law,
+                "shown_by_count": claim.shown_by_count,
             }
             for claim in fit.claims
         ],

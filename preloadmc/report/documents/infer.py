@@ -45,20 +45,20 @@ def infer_document(result: InferResult) -> dict[str, Any]:
                 "probability_at_three_times_the_prior": float(result.sensitivity.high[i]),
                 "probability_at_even_priors": float(result.sensitivity.even[i]),
             }
-            for i, verdict in enumerate(result.verdicts)
+            for i, verdict in enumerate(result.suspects)
         ],
-        "other_cause": _other(result.other),
-        "prior_factor_to_lose_lead": result.sensitivity.to_lose_lead,
+        "other_cause": _other(result.other_cause),
+        "prior_factor_to_lose_lead": result.sensitivity.prior_factor_to_lose_lead,
         "next_measurements": [
             {
                 "kind": each.kind,
                 "fastener": each.fastener,
                 "accuracy": each.accuracy,
                 "bits": each.bits,
-                "bits_error": each.error,
-                "share_of_what_is_open": each.share,
+                "bits_error": each.bits_error,
+                "share_of_what_is_open": each.share_of_what_is_open,
             }
-            for each in result.measurements
+            for each in result.next_measurements
         ],
         "particles": result.particles,
         "runs": result.runs,
@@ -113,22 +113,24 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
         "probability": verdict.probability,
         "error": verdict.error,
         "log_evidence": verdict.log_evidence,
-        "bayes_factor_against_design": _factor(verdict.log_factor),
-        "log_bayes_factor": verdict.log_factor,
-        "log_bayes_factor_error": verdict.log_factor_error,
-        "bayes_factor_words": bayes_factor_words(verdict.log_factor),
-        "effective_sample_size": verdict.effective,
-        "explains_the_evidence": None if verdict.check is None else verdict.explained,
-        "fit_check": None if verdict.check is None else _check(verdict.check),
-        "fit": [_fit(each) for each in verdict.fits],
+        "bayes_factor_against_design": _factor(verdict.log_bayes_factor),
+        "log_bayes_factor": verdict.log_bayes_factor,
+        "log_bayes_factor_error": verdict.log_bayes_factor_error,
+        "bayes_factor_words": bayes_factor_words(verdict.log_bayes_factor),
+        "effective_sample_size": verdict.effective_sample_size,
+        "explains_the_evidence": None
+        if verdict.fit_check is None
+        else verdict.explains_the_evidence,
+        "fit_check": None if verdict.fit_check is None else _check(verdict.fit_check),
+        "fit": [_fit(each) for each in verdict.fit],
         "inputs": [
             {
                 "name": each.name,
                 "law_mean": each.law.mean,
                 "law_sd": each.law.sd,
-                "p05": each.low,
-                "p50": each.median,
-                "p95": each.high,
+                "p05": each.p05,
+                "p50": each.p50,
+                "p95": each.p95,
             }
             for each in verdict.inputs
         ],
@@ -138,33 +140,33 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
 def _check(check: FitCheck) -> dict[str, Any]:
     oddest = check.oddest
     return {
-        "chance_of_such_findings": check.chance,
+        "chance_of_such_findings": check.chance_of_such_findings,
         "oddest": {
             "kind": oddest.kind or None,
             "figure": oddest.figure,
             "value": oddest.value,
-            "p05": oddest.low,
-            "p95": oddest.high,
+            "p05": oddest.p05,
+            "p95": oddest.p95,
         },
     }
 
 
 def _other(other: OtherCause) -> dict[str, Any]:
     return {
-        "log_bayes_factor_of_wide_laws": other.log_factor,
-        "log_bayes_factor_error": other.error,
-        "fits_better_than_all_named": other.is_likely,
+        "log_bayes_factor_of_wide_laws": other.log_bayes_factor_of_wide_laws,
+        "log_bayes_factor_error": other.log_bayes_factor_error,
+        "fits_better_than_all_named": other.fits_better_than_all_named,
         "unnamed_suspects": [
             {
                 "name": each.suspect.name,
                 "source": each.suspect.source,
                 "note": each.suspect.note,
-                "log_bayes_factor_against_best_named": each.log_factor,
-                "log_bayes_factor_error": each.error,
+                "log_bayes_factor_against_best_named": each.log_bayes_factor_against_best_named,
+                "log_bayes_factor_error": each.log_bayes_factor_error,
                 "fits_as_well": each.fits_as_well,
-                "fit_check": _check(each.check),
+                "fit_check": _check(each.fit_check),
             }
-            for each in other.unnamed
+            for each in other.unnamed_suspects
         ],
     }
 
@@ -177,9 +179,9 @@ def _fit(fit: FindingFit) -> dict[str, Any]:
     return {
         "finding": _finding(fit.finding),
         "predicts": "chance" if fit.is_chance else "value",
-        "p05": fit.low,
-        "p50": fit.median,
-        "p95": fit.high,
+        "p05": fit.p05,
+        "p50": fit.p50,
+        "p95": fit.p95,
         "position": fit.position,
         "prior_position": fit.prior_position,
     }

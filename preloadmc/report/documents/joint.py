@@ -23,7 +23,7 @@ def joint_document(case: Case, result: JointResult | None) -> dict[str, Any] | N
     return {
         "fasteners": group.n,
         "governing": group.governing + 1,
-        "weakest": result.weakest + 1,
+        "weakest": result.weakest_place + 1,
         "at_least": group.at_least,
         "outcomes": {each.event.name: _event(each) for each in result.judged.events},
         "in_common": {
@@ -44,16 +44,16 @@ def joint_document(case: Case, result: JointResult | None) -> dict[str, Any] | N
         ],
         "orders": [
             {
-                "order": each.name,
+                "order": each.order,
                 "sequence": [
                     [[n + 1 for n in step] for step in order] for _, order in each.sequence
                 ],
-                "last_round": each.final_round,
-                "tools_at_once": each.tools,
-                "least_left": each.least,
+                "last_round": each.last_round,
+                "tools_at_once": each.tools_at_once,
+                "least_left": each.least_left,
                 "spread": each.spread,
-                "passes_until_even": each.passes,
-                "stated": each.is_stated,
+                "passes_until_even": each.passes_until_even,
+                "stated": each.stated,
             }
             for each in result.orders
         ],
@@ -62,11 +62,11 @@ def joint_document(case: Case, result: JointResult | None) -> dict[str, Any] | N
         else {
             "event": lots.event,
             "asked": lots.asked,
-            "share_of_lots": lots.share,
+            "share_of_lots": lots.share_of_lots,
             "p05": lots.quantiles[0],
             "p50": lots.quantiles[1],
             "p95": lots.quantiles[2],
-            "differ_by": list(lots.names),
+            "differ_by": list(lots.differ_by),
         },
         "unit": "N",
     }
@@ -82,7 +82,7 @@ def _event(each: JudgedEvent) -> dict[str, Any]:
         "check": None if each.check is None else probability_document(each.check),
         "independent": each.independent,
         "all_common": each.all_common,
-        "common_share": each.common,
+        "common_share": each.common_share,
         "by_fastener": None
         if each.by_fastener is None
         else [probability_document(single) for single in each.by_fastener],

@@ -27,9 +27,9 @@ def limits_document(judged: Judgement) -> list[dict[str, Any]]:
         {
             "limit": limit.name,
             "sides": list(limit.sides),
-            "governing_state": limit.state,
+            "governing_state": limit.governing_state,
             **judged_document(limit),
-            "median_margin_share": limit.median_share,
+            "median_margin_share": limit.median_margin_share,
         }
         for limit in judged.limits
     ]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
+from itertools import islice
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 from markupsafe import Markup, escape
 
 from preloadmc import __version__
@@ -20,7 +21,7 @@ from preloadmc.report.figures.style import (
     SIDE_COLOUR,
     SIDE_TINT,
 )
-from preloadmc.report.text.blocks import Report, Section
+from preloadmc.report.text.blocks import Report, Section, Table
 from preloadmc.report.text.law_sketch import Sketch
 from preloadmc.report.text.signs import NO_BREAK, POWER, with_signs
 
@@ -46,22 +47,12 @@ class Page:
 
 def page_html(page: Page) -> str:
     """Return the page as HTML; every text of the user's is escaped."""
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    environment.filters |= {
-        "words": words,
-        "answer_parts": answer_parts,
-        "title": _title,
-        "drawn": _drawn,
-    }
-    template = (files("preloadmc.report.documents") / "page.html").read_text(encoding="utf-8")
-    shown = [section for section in page.report.sections if section.blocks]
+    shown = [each for each in page.report.sections if each.blocks and not each.drawn]
     appendix = [section for section in page.appendix if section.blocks]
-    return environment.from_string(template).render(
+    return _template("page.html").render(
         question=page.question,
         report=page.report,
-        figures=[(named, Markup(named.svg_element())) for named in page.figures],
+        figures=[(named, Markup(named.svg_element)) for named in page.figures],
         sections=[*shown, *appendix],
         apart_from=len(shown) + 1 if page.is_sheet else 0,
         is_beside=page.is_sheet and bool(shown) and shown[0].narrow,
@@ -69,6 +60,37 @@ def page_html(page: Page) -> str:
         is_sheet=page.is_sheet,
         footer=f"Written by preloadmc {__version__}.",
     )
+
+
+def notebook_html(report: Report, tables: int = 2) -> str:
+    """Return the answer, warnings and first ``tables`` of a report as a part of another page."""
+    sections = (
+        replace(section, blocks=(block,))
+        for section in report.sections
+        for block in section.blocks
+        if isinstance(block, Table)
+    )
+    return _template("notebook.html").render(report=report, sections=list(islice(sections, tables)))
+
+
+def _template(name: str) -> Template:
+    """Return a template of this folder; all of them share their parts and escape every text."""
+    environment = Environment(
+        loader=FunctionLoader(
+            lambda part: (files("preloadmc.report.documents") / part).read_text(encoding="utf-8")
+        ),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters |= {
+        "words": words,
+        "answer_parts": answer_parts,
+        "title": _title,
+        "drawn": _drawn,
+    }
+    return environment.get_template(name)
 
 
 # The colours of the page are those of the figures.

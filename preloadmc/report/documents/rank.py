@@ -74,7 +74,7 @@ def ranking_document(result: RankResult) -> dict[str, Any]:
         ],
         "order_not_settled": [[indices.names[a], indices.names[b]] for a, b in unsettled],
         "pairs": [
-            {"names": list(pair.names), "second": pair.value, "low": pair.low, "high": pair.high}
+            {"names": list(pair.names), "second": pair.second, "low": pair.low, "high": pair.high}
             for pair in indices.pairs
         ],
         "shapley": {
@@ -101,7 +101,7 @@ def ranking_document(result: RankResult) -> dict[str, Any]:
             }
             for part in result.convergence
         ],
-        "all_model_calls": result.model_calls,
+        "all_model_calls": result.all_model_calls,
     }
 
 

@@ -44,15 +44,19 @@ def run_document(result: RunResult) -> dict[str, Any]:
             for outcome in result.outcomes
         },
         **_of_joint(result),
-        "preload": {stage.name: _stage(stage) for stage in result.stages},
-        "loss_budget": _budget(result.budget),
+        "preload": {stage.name: _stage(stage) for stage in result.preload},
+        "loss_budget": _budget(result.loss_budget),
         "verdict": result.judgement.verdict,
         "limits": limits_document(result.judgement),
         "acceptance": acceptance_document(result.judgement.screening),
         "not_judged": unknown_document(result.judgement),
-        **({"tests_worth_doing": to_test_document(result.to_test)} if result.to_test else {}),
+        **(
+            {"tests_worth_doing": to_test_document(result.tests_worth_doing)}
+            if result.tests_worth_doing
+            else {}
+        ),
         "capability": result.capability,
-        "deterministic": bounds_document(result.bounds),
+        "deterministic": bounds_document(result.deterministic),
         "ranking": None if result.ranking is None else ranking_document(result.ranking),
         "control": None if result.control is None else control_document(result.control),
         **document_tail(result.case, result.warnings),
@@ -73,13 +77,13 @@ def run_mark(
 
 def _of_joint(result: RunResult) -> dict[str, Any]:
     """Return the key of the joint as a whole; none where the case is of one fastener."""
-    joint = joint_document(result.case, result.joint)
+    joint = joint_document(result.case, result.group)
     return {} if joint is None else {"group": joint}
 
 
 def _estimate_document(estimate: OutcomeEstimate) -> dict[str, Any]:
     """Return the check by a second estimator, the likeliest way to miss, and what dominates."""
-    check, miss = estimate.check, estimate.likeliest
+    check, miss = estimate.check, estimate.likeliest_miss
     return {
         "check": None
         if check is None
