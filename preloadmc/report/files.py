@@ -25,7 +25,7 @@ from preloadmc.report.figures.run import run_figures
 from preloadmc.report.folder import INPUTS, MARK
 from preloadmc.report.text.aim import aim_report, aim_text
 from preloadmc.report.text.as_found import as_found_text
-from preloadmc.report.text.blocks import Report
+from preloadmc.report.text.blocks import Report, folded
 from preloadmc.report.text.case import assumption_section, input_section, story
 from preloadmc.report.text.compare import compare_report, compare_text
 from preloadmc.report.text.derive import derivation_sections
@@ -39,11 +39,13 @@ from preloadmc.report.text.justification import (
     run_justification,
 )
 from preloadmc.report.text.rank import rank_report, rank_text
-from preloadmc.report.text.reproduction import reproduction_section
+from preloadmc.report.text.reproduction import reproduction_sections
 from preloadmc.report.text.run import run_report, run_text
 
 
-def run_files(result: RunResult, document: str, system: str, command: str) -> dict[str, bytes]:
+def run_files(
+    result: RunResult, document: str, system: str, command: str, *, png: bool = False
+) -> dict[str, bytes]:
     """Return name and content of each file; the page ends with the derivation."""
     case = result.case
     copies = _copies(case)
@@ -52,43 +54,52 @@ def run_files(result: RunResult, document: str, system: str, command: str) -> di
         replace(run_report(result, system), opening=story(case, system)),
         run_figures(result, system),
         (
-            reproduction_section(result.seed, command, copies),
-            *derivation_sections(result.derivation, system),
+            *reproduction_sections(result.seed, command, copies),
+            *folded(
+                derivation_sections(result.derivation, system),
+                f"report.txt, or by preloadmc derive {next(iter(copies))} --full",
+            ),
         ),
     )
     sheet = run_justification(result, system)
-    return _report_files(run_text(result, system, derived=True), page, document, copies, sheet)
+    text = run_text(result, system, derived=True)
+    return _report_files(text, page, document, copies, sheet, png=png)
 
 
-def rank_files(result: RankResult, document: str, system: str, command: str) -> dict[str, bytes]:
+def rank_files(
+    result: RankResult, document: str, system: str, command: str, *, png: bool = False
+) -> dict[str, bytes]:
     """Return name and content of each file."""
     copies = _copies(result.case)
     report = rank_report(result, system).before_cautions(
-        input_section(result.case, system), assumption_section(result.case.assumptions)
+        input_section(result.case, system), assumption_section(result.case.assumptions, system)
     )
     page = Page(
         "What dominates the scatter of preload, and what the misses?",
         replace(report, opening=story(result.case, system)),
         (*rank_figures(result), ranking_figure(result)),
-        (reproduction_section(result.seed, command, copies),),
+        reproduction_sections(result.seed, command, copies),
     )
-    return _report_files(rank_text(result, system), page, document, copies)
+    return _report_files(rank_text(result, system), page, document, copies, png=png)
 
 
-def aim_files(result: AimResult, document: str, command: str) -> dict[str, bytes]:
+def aim_files(
+    result: AimResult, document: str, command: str, *, png: bool = False
+) -> dict[str, bytes]:
     """Return name and content of each file."""
     copies = _copies(result.case)
     page = Page(
         "What setting suits the preload window best, and what scatter does it bear?",
         replace(aim_report(result), opening=story(result.case, result.system)),
         aim_figures(result),
-        (reproduction_section(result.seed, command, copies),),
+        reproduction_sections(result.seed, command, copies),
     )
-    return _report_files(aim_text(result), page, document, copies, aim_justification(result))
+    sheet = aim_justification(result)
+    return _report_files(aim_text(result), page, document, copies, sheet, png=png)
 
 
 def compare_files(
-    result: CompareResult, document: str, system: str, command: str
+    result: CompareResult, document: str, system: str, command: str, *, png: bool = False
 ) -> dict[str, bytes]:
     """Return name and content of each file; the page has the inputs of the first alternative."""
     copies = _copies(result.case)
@@ -100,13 +111,16 @@ def compare_files(
         "Which alternative keeps this joint best in its preload window?",
         replace(report, opening=story(result.case, system)),
         compare_figures(result, system),
-        (reproduction_section(result.seed, command, copies),),
+        reproduction_sections(result.seed, command, copies),
     )
     sheet = compare_justification(result, system)
-    return _report_files(compare_text(result, system), page, document, copies, sheet)
+    text = compare_text(result, system)
+    return _report_files(text, page, document, copies, sheet, png=png)
 
 
-def infer_files(result: InferResult, document: str, system: str, command: str) -> dict[str, bytes]:
+def infer_files(
+    result: InferResult, document: str, system: str, command: str, *, png: bool = False
+) -> dict[str, bytes]:
     """Return name and content of each file."""
     copies = _copies(result.case)
     inputs = replace(
@@ -118,7 +132,7 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
             infer_report(result, system).before_cautions(inputs), opening=story(result.case, system)
         ),
         infer_figures(result, system),
-        (reproduction_section(result.seed, command, copies),),
+        reproduction_sections(result.seed, command, copies),
     )
     circle = flange_figure(result, system)
     sheet = Page(
@@ -128,22 +142,24 @@ def infer_files(result: InferResult, document: str, system: str, command: str) -
         reviewer_sections(result, system),
         is_sheet=True,
     )
-    files = _report_files(infer_text(result, system), page, document, copies)
+    files = _report_files(infer_text(result, system), page, document, copies, png=png)
     files["investigation.html"] = page_html(sheet).encode()
     files[AS_FOUND] = as_found_text(result, INPUTS).encode()
     return files
 
 
-def fit_files(result: FitResult, document: str, command: str) -> dict[str, bytes]:
+def fit_files(
+    result: FitResult, document: str, command: str, *, png: bool = False
+) -> dict[str, bytes]:
     """Return name and content of each file; what follows from several columns has its table."""
     copies = {f"{INPUTS}/{name}": text for name, text in result.files.items()}
     page = Page(
         "What laws do these tests follow, and how sure is that?",
         fit_report(result),
         fit_figures(result),
-        (reproduction_section(result.seed, command, copies),),
+        reproduction_sections(result.seed, command, copies),
     )
-    files = _report_files(fit_text(result), page, document, copies)
+    files = _report_files(fit_text(result), page, document, copies, png=png)
     table = derived_table(result)
     return {**files, DERIVED: table.encode()} if table else files
 
@@ -159,10 +175,13 @@ def _report_files(
     document: str,
     copies: Mapping[str, str],
     justification: Report | None = None,
+    *,
+    png: bool,
 ) -> dict[str, bytes]:
     """Return name and content of each file; ``copies`` are the texts that the command read.
 
-    The justification, where there is one, has the first figure of the page.
+    The justification, where there is one, has the first figure of the page. With ``png`` each
+    figure is a PNG file too.
     """
     files = {
         "report.txt": text.encode(),
@@ -175,6 +194,7 @@ def _report_files(
         sheet = Page(question, justification, page.figures[:1], is_sheet=True)
         files["justification.html"] = page_html(sheet).encode()
     for figure in page.figures:
-        files[f"{figure.name}.png"] = figure.png()
         files[f"{figure.name}.svg"] = figure.svg()
+        if png:
+            files[f"{figure.name}.png"] = figure.png()
     return files

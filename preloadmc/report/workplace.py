@@ -6,9 +6,9 @@ import errno
 import itertools
 import os
 import re
+import secrets
 import shutil
 import stat
-import tempfile
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -41,8 +41,12 @@ class Workplace:
 
     def __init__(self, target: Path) -> None:
         self.target = target
-        name = f".preloadmc-{os.getpid()}-{_started(os.getpid())}-"
-        self.folder = Path(tempfile.mkdtemp(prefix=name, dir=target.parent))
+        process = f"{os.getpid()}-{_started(os.getpid())}"
+        self.folder = target.parent / f".preloadmc-{process}-{secrets.token_hex(4)}"
+
+    def make(self) -> None:
+        """Make the folder, for this user alone."""
+        self.folder.mkdir(mode=0o700)
         (self.folder / _MAKING).mkdir()
 
     @property
@@ -98,6 +102,8 @@ def workplace(target: Path) -> Iterator[Workplace]:
         _clear_dead(target.parent)
         place = Workplace(target)
         try:
+            # Its name is known before it is there: an interrupt meanwhile leaves nothing either.
+            place.make()
             yield place
         finally:
             kept = _cleared(place.folder)

@@ -1,5 +1,7 @@
 """Small cases behind the pages, with names that try to break out of them."""
 
+# Of a run: enough for figures and words.
+SAMPLES = 8192
 # Every kind of page; the cases and the folders behind them are made in conftest.py.
 KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer", "fit")
 

@@ -137,10 +137,10 @@ def test_a_limit_beside_the_window_is_drawn_and_named(make_case):
     """Seats that are crushed from 56 N·m: their curve rises, and is named where it is highest."""
     layer = {"material": "steel", "thickness": "20 mm", "limiting_pressure": "500 MPa"}
     result = aim(make_case({**BASIS, "clamped": [layer, layer]}))
-    assert "pressure under head" in result.aim.high_end.names
+    assert "pressure under head" in result.aim.high_end.limits
     (ax,) = aim_figures(result)[0].figure.axes
     assert any(text.get_text().startswith("pressure under head") for text in ax.texts)
-    curve = result.curves["pressure under head"]
+    curve = result.curve["pressure under head"]
     drawn = [np.asarray(line.get_ydata(), float) for line in ax.lines if line.is_dashed()]
     seen = [each for each in drawn if len(each) > 2]
     highest = max(float(each.max()) for each in seen)
@@ -151,7 +151,7 @@ def test_the_border_is_drawn_in_spreads(shipped):
     result = shipped["pump_cover", "metric"]
     (ax,) = aim_figures(result)[1].figure.axes
     lines = {line.get_label(): line for line in ax.lines}
-    border = np.array([(point.tool, point.friction) for point in result.allowed_scatter.border])
+    border = np.array([(point.tool, point.friction) for point in result.room.border])
     x, y = lines["border"].get_data()
     # The tool's uniform law of +-4 % has an s.d. of 4/sqrt(3) %; the nut factor's cov is 19 %.
     assert x == pytest.approx(border[:, 0] * 4.0 / np.sqrt(3.0))
@@ -162,7 +162,7 @@ def test_the_border_is_drawn_in_spreads(shipped):
 def test_the_widest_input_leads_its_group(make_case):
     bias = {"tightening.bias": {"law": "normal", "mean": "0 %", "sd": "4 %"}}
     result = aim(make_case({**BASIS, **bias}))
-    assert lead_spread(result.allowed_scatter, "tool").name == "tightening.bias"
+    assert lead_spread(result.room, "tool").name == "tightening.bias"
     (ax,) = aim_figures(result)[1].figure.axes
     assert ax.get_xlabel() == "tool bias, s.d. (%), others along"
 

@@ -56,8 +56,22 @@ def test_a_confirmed_setting_can_be_signed(aimed):
     assert result.verification.confirmed
     sheet = aim_justification(result)
     assert sheet.title == "Justification: Test joint"
-    words = result.answer[2].partition(": ")[2]
-    assert sheet.answer == (f"Decision: {words}", result.answer[1], result.answer[0])
+    decision, likely, limits, before = sheet.answer
+    assert limits == result.answer[1]
+    # The ends are told with the decision, since no line stands before it.
+    low, high = (f"{end:.4g} N·m" for end in (each / 1000.0 for each in result.aim.interval))
+    words = result.answer[2].partition(": ")[2].replace("between those ends", "from {} to {}")
+    assert decision == f"Decision: {words.format(low, high)}"
+    # How likely it is at that setting, as judged anew; the present one, 77.4 N·m, comes last.
+    value = decision.removeprefix("Decision: ").partition(":")[0]
+    anew = result.verification.judged
+    assert likely.startswith(f"How likely: given these laws, at {value}, judged anew, ")
+    for side in anew.sides:
+        assert f"{side.subject}: {side.words} (upper limit" in likely
+    assert before == (
+        "Before: at 77.4 N·m, the set torque that this replaces, "
+        + result.answer[0].partition("at the present set torque, ")[2]
+    )
     assert sheet.sections[-1].title == "Basis and signatures"
     page = aim_files(result, "{}", "preloadmc aim case.toml")["justification.html"].decode()
     for role in ("Prepared by", "Checked by", "Approved by"):

@@ -42,10 +42,10 @@ def result(case, *names, wider=None, inputs=()):
         seed=1,
         particles=64,
         runs=2,
-        verdicts=tuple(verdicts),
+        suspects=tuple(verdicts),
         sensitivity=None,
-        other=OtherCause(wider, 0.0, ()),
-        measurements=(),
+        other_cause=OtherCause(wider, 0.0, ()),
+        next_measurements=(),
         assumptions=(),
         warnings=(),
     )

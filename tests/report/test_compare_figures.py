@@ -61,6 +61,15 @@ def test_preloads_stand_on_rows_with_their_windows(shipped):
     minimums = [line for line in ax.lines if line.get_color() == SIDE_COLOUR["under"]]
     assert [line.get_xdata()[0] for line in minimums] == pytest.approx([65.0] * len(labels))
     assert ax.get_xlabel() == "preload (kN)"
+    # The tensioner pulls at 116 kN; its maximum is on that force, without torsion, and so above
+    # those of the wrenches.
+    *wrenches, tensioner = (
+        line.get_xdata()[0] for line in ax.lines if line.get_color() == SIDE_COLOUR["over"]
+    )
+    assert tensioner > 1.1 * max(wrenches)
+    assert result.alternatives[-1].pulled.force.mean() == pytest.approx(116e3, rel=1e-3)
+    words = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert words[0] == "assembled; pump force of a tensioner"
 
 
 def test_cost_against_probability(shipped):
@@ -86,6 +95,20 @@ def test_cost_to_make_holds_the_tool(make_case):
     assert [mark.get_ydata()[0] for mark in marks] == pytest.approx([1.48] * 4)
 
 
+def test_costs_that_differ_much_stand_on_a_log_axis(shipped, make_case):
+    assert cost_figure(shipped["tool_choice"]).figure.axes[0].get_yscale() == "linear"
+    cost = {"per_joint": 1.0, "per_under": 1, "per_over": 1, "currency": "EUR"}
+    dear = [{"name": f"{times} times as dear", "cost": {"per_joint": times}} for times in (18, 50)]
+    case = make_case({**SCATTER, "cost": cost, "alternative": dear})
+    named = cost_figure(compare(case, threads=1, precision=0.3))
+    (ax,) = named.figure.axes
+    assert ax.get_yscale() == "log"
+    assert_legible(named.figure)
+    low, high = ax.get_ylim()
+    shown = [tick for tick in ax.get_yticks() if low <= tick <= high]
+    assert {1.0, 2.0, 5.0, 10.0, 20.0, 50.0} <= {round(tick, 9) for tick in shown}
+
+
 def test_no_cost_figure_without_costs(make_case):
     case = make_case({**SCATTER, "alternative": [{"name": "the same"}]})
     names = [named.name for named in compare_figures(compare(case, threads=1))]
@@ -96,10 +119,10 @@ def test_bars_of_control(make_case):
     found = control(make_case(SCATTER), seed=1, threads=1)
     (ax,) = control_figure(found).figure.axes
     order = found.by_worth("under_preload")
-    assert [label.get_text() for label in ax.get_yticklabels()] == [each.label for each in order]
+    assert [label.get_text() for label in ax.get_yticklabels()] == [each.source for each in order]
     widths = [bar.get_width() for bar in ax.patches]
     left = [
-        changed.left["under_preload"].value
+        changed.misses_left["under_preload"].value
         for each in order
         for changed in (each.halved, each.removed)
     ]

@@ -246,8 +246,8 @@ def test_what_an_alternative_changes(make_case):
         "share of yield allowed: 0.9 instead of 1",
     ]
     assert found["i"] == [
-        "allowed too much preload: 0.001 instead of 0.01",
-        "allowed of slip: 0.05 instead of none of its own",
+        "allowed too much preload: 0.1 % instead of 1 %",
+        "allowed of slip: 5 % instead of none of its own",
         "tool per fastener: 0.48 instead of 0 EUR",
     ]
     assert any(line.startswith("clamped parts: 30 mm steel instead of -") for line in found["g"])
@@ -292,7 +292,7 @@ def test_what_is_not_enough_is_told_what_it_needs_besides(make_case):
         "friction will help (outside the window 0.64 % -> "
     )
     # the worth of control is told of the first and of the nearest
-    assert list(found.controls) == ["as today", "lubricant"]
+    assert list(found.control) == ["as today", "lubricant"]
 
 
 def test_what_is_enough_is_explained_by_where_it_came_from(result):

@@ -19,7 +19,7 @@ def drawn(tmp_path):
         path.write_text(text, encoding="utf-8")
         result = fit(load_records(path), question)
         (figure,) = fit_figures(result)
-        return result.fits[0], figure
+        return result.quantities[0], figure
 
     return draw
 
@@ -101,7 +101,7 @@ def test_many_tests_and_lots_stay_legible(drawn):
     assert points[-1].get_label() == "4 other lots"
     ends = {0, 1, 2998, 2999}
     assert ends <= set(drawn_places(3000))
-    assert found.chosen.kind == "weibull"
+    assert found.chosen.law == "weibull"
     assert ax.get_xscale() == "linear"
     assert_legible(named.figure)
 

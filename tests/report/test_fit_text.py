@@ -42,7 +42,7 @@ def test_a_rig_in_words(asked, make_case):
     assert "99 % of all, 95 % confidence" in text
     assert "whatever the law takes 299 tests takes 473" in text
     assert "lot tests mean s.d. A 3 " in text
-    assert text.count("For a case file, ") == len(result.fits) == 4
+    assert text.count("For a case file, ") == len(result.quantities) == 4
     assert result.answer[0].count(";") == 3
     assert all(line.endswith(".") for line in result.answer)
 
@@ -50,8 +50,8 @@ def test_a_rig_in_words(asked, make_case):
 def test_the_table_of_what_follows_is_read_as_tests(asked, make_case):
     result = asked(RIG, case=make_case())
     again = asked(derived_table(result))
-    by_name = {each.measured.name: each for each in again.fits}
-    for each in result.fits:
+    by_name = {each.measured.name: each for each in again.quantities}
+    for each in result.quantities:
         found = by_name[each.measured.name]
         assert found.measured.values == pytest.approx(each.measured.values, rel=1e-6)
         assert found.measured.lots == each.measured.lots
@@ -73,7 +73,7 @@ def test_a_correlation_that_is_there_gets_its_line(asked, make_case):
     rows = [(70.0 + 2 * i + (i % 2), 36.0 + i + 0.1 * (i % 3)) for i in range(8)]
     text = HEADER + "\n" + "".join(f"A,{t},38.0,{s},40\n" for t, s in rows)
     result = asked(text, case=make_case())
-    assert result.paired.low > 0.0
+    assert result.friction_correlation.low > 0.0
     assert "\ncorrelation = 0.9" in fit_text(result)
 
 

@@ -52,11 +52,11 @@ def test_every_kind_of_evidence_is_shown_as_found(everything):
     text = infer_text(everything)
     for words in (
         "residual preload, fastener 1",
-        "24 kN +- 2 kN",
+        "24 kN ± 2 kN",
         "below 60 N·m",
-        "12 deg +- 5 deg",
-        "104 degC +- 3 K",
-        "171 +- 5",
+        "12 deg ± 5 deg",
+        "104 degC ± 3 K",
+        "171 ± 5",
         "not found",
         "loose count, below 25 kN",
         "2 of 6",
@@ -64,7 +64,7 @@ def test_every_kind_of_evidence_is_shown_as_found(everything):
     ):
         assert words in text
     inch = infer_text(everything, "inch")
-    assert "219.2 degF +- 5.4 degF" in inch or "219 degF +- 5.4 degF" in inch
+    assert "219.2 degF ± 5.4 degF" in inch or "219 degF ± 5.4 degF" in inch
 
 
 def test_the_answer_comes_first_and_the_cautions_last(everything):
@@ -93,12 +93,12 @@ def test_the_document_says_the_same(everything):
     assert len(document["evidence"]["findings"]) == 8
     assert document["evidence"]["counts"] == [{"loose": 2, "inspected": 6, "limit": 25e3}]
     assert document["evidence"]["service_time"] == 20 * 86400
-    first, shown = document["suspects"][0], everything.verdicts[0]
+    first, shown = document["suspects"][0], everything.suspects[0]
     assert first["name"] == shown.suspect.name
     assert first["probability"] == shown.probability
     assert first["error"] == shown.error
-    assert [each["position"] for each in first["fit"]] == [fit.position for fit in shown.fits]
-    assert first["bayes_factor_against_design"] == pytest.approx(math.exp(shown.log_factor))
+    assert [each["position"] for each in first["fit"]] == [fit.position for fit in shown.fit]
+    assert first["bayes_factor_against_design"] == pytest.approx(math.exp(shown.log_bayes_factor))
     assert document["answer"] == infer_text(everything).splitlines()[:3]
     paths = {item["path"] for item in document["assumptions"]}
     assert "investigation.as_designed" in paths
@@ -106,8 +106,8 @@ def test_the_document_says_the_same(everything):
 
 
 def test_factors_beyond_number(everything):
-    far = replace(everything.verdicts[0], log_factor=1000.0)
-    result = replace(everything, verdicts=(far, *everything.verdicts[1:]))
+    far = replace(everything.suspects[0], log_bayes_factor=1000.0)
+    result = replace(everything, suspects=(far, *everything.suspects[1:]))
     document = infer_document(result)
     assert document["suspects"][0]["bayes_factor_against_design"] is None
     assert document["suspects"][0]["log_bayes_factor"] == 1000.0

@@ -73,11 +73,11 @@ def test_a_row_a_fastener_with_its_condition(found):
     (table,) = tables(section(investigation_report(found, "metric"), "What was found"))
     assert table.header == ("fastener", "residual preload", "mark", "condition")
     assert table.rows == (
-        ("2", "12 kN +- 2 kN", "turned", "loose, turned"),
-        ("3", "38 kN +- 2 kN", "-", "tight"),
+        ("2", "12 kN ± 2 kN", "turned", "loose, turned"),
+        ("3", "38 kN ± 2 kN", "-", "tight"),
         ("4", "-", "not turned", "not known if loose"),
     )
-    assert "Tool calibration: -1 % +- 1 %." in flat(investigation_report(found, "metric"))
+    assert "Tool calibration: -1 % ± 1 %." in flat(investigation_report(found, "metric"))
 
 
 def test_without_a_limit_nobody_says_loose(found):
@@ -95,12 +95,10 @@ def test_no_word_of_statistics_before_the_reviewer(found):
 
 def test_a_finding_stands_where_its_rarity_puts_it(found):
     # Above 20 % a finding fits, below 5 % it speaks against: asked for so, no published source.
-    first = found.verdicts[0]
+    first = found.suspects[0]
     places = (0.3, 0.2, 0.01, 0.049, 0.9)
-    fits = tuple(
-        replace(fit, position=place) for fit, place in zip(first.fits, places, strict=True)
-    )
-    changed = replace(found, verdicts=(replace(first, fits=fits), *found.verdicts[1:]))
+    fits = tuple(replace(fit, position=place) for fit, place in zip(first.fit, places, strict=True))
+    changed = replace(found, suspects=(replace(first, fit=fits), *found.suspects[1:]))
     (table,) = tables(section(investigation_report(changed, "metric"), "For and against"))
     assert table.header[2:] == ("fits", "in between", "speaks against")
     assert [(row[0], *row[2:]) for row in table.rows] == [
@@ -112,10 +110,12 @@ def test_a_finding_stands_where_its_rarity_puts_it(found):
 
 def test_no_remedy_where_no_cause_explains_what_was_found(found):
     verdicts = tuple(
-        replace(each, check=each.check and replace(each.check, chance=0.01))
-        for each in found.verdicts
+        replace(
+            each, fit_check=each.fit_check and replace(each.fit_check, chance_of_such_findings=0.01)
+        )
+        for each in found.suspects
     )
-    words = flat(investigation_report(replace(found, verdicts=verdicts), "metric"))
+    words = flat(investigation_report(replace(found, suspects=verdicts), "metric"))
     assert "How sure: not sure: no cause named explains what was found" in words
     assert "No remedy is proposed" in words
     assert "the findings are not what this cause would leave" in words
@@ -127,11 +127,11 @@ def test_a_price_is_told_where_it_is_stated(found):
         (table,) = tables(section(investigation_report(result, "metric"), "What to measure"))
         return table
 
-    best = replace(found.measurements[0], share=0.5)
-    without = replace(found, measurements=(best,))
+    best = replace(found.next_measurements[0], share_of_what_is_open=0.5)
+    without = replace(found, next_measurements=(best,))
     assert "price" not in next_table(without).header
     priced = replace(best, effort=Effort(40.0, 1200.0))
-    table = next_table(replace(found, measurements=(priced,)))
+    table = next_table(replace(found, next_measurements=(priced,)))
     assert table.header[-3:] == ("settles", "price", "time")
     assert table.rows[0][-3:-1] == ("much", "40")
 
@@ -198,26 +198,26 @@ def test_a_circle_without_any_fastener_found_on_is_refused(make_case):
 
 
 def test_no_bar_is_too_short_to_see(found):
-    first, *others = found.verdicts
+    first, *others = found.suspects
     near = replace(first, probability=0.9995, error=0.0)
     far = tuple(replace(each, probability=1e-5, error=0.0) for each in others)
-    figure = odds_figure(replace(found, verdicts=(near, *far))).figure
+    figure = odds_figure(replace(found, suspects=(near, *far))).figure
     assert len(figure.axes[0].patches) == 1
     (words,) = [text.get_text() for text in figure.texts if "below 0.1 %" in text.get_text()]
     assert all(each.suspect.name in words for each in far if " + " not in each.suspect.name)
     assert_legible(figure)
 
-    best = replace(found.measurements[0], bits=0.2)
-    nothing = replace(found.measurements[1], bits=0.004)
-    figure = measurement_figure(replace(found, measurements=(best, nothing))).figure
+    best = replace(found.next_measurements[0], bits=0.2)
+    nothing = replace(found.next_measurements[1], bits=0.004)
+    figure = measurement_figure(replace(found, next_measurements=(best, nothing))).figure
     assert [bar.get_width() for bar in figure.axes[0].patches] == [0.2]
 
 
 @pytest.mark.parametrize("is_chance", [True, False])
 def test_a_side_without_findings_is_left_out(found, is_chance):
-    verdict = found.verdicts[0]
-    fits = tuple(fit for fit in verdict.fits if fit.is_chance == is_chance)
-    figure = fit_figure(replace(verdict, fits=fits), 1, "metric").figure
+    verdict = found.suspects[0]
+    fits = tuple(fit for fit in verdict.fit if fit.is_chance == is_chance)
+    figure = fit_figure(replace(verdict, fit=fits), 1, "metric").figure
     (ax,) = figure.axes
     assert ("chance" in ax.get_xlabel()) == is_chance
     assert len(ax.get_yticks()) == len(fits) > 0

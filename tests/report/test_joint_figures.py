@@ -94,7 +94,7 @@ def joint_run(cover, make_case):
 
     def make(group, scatter=1.0):
         case = make_case({"group": group})
-        return replace(cover, checked=check(case), joint=drawn_joint(case, scatter))
+        return replace(cover, checked=check(case), group=drawn_joint(case, scatter))
 
     return make
 
@@ -160,7 +160,7 @@ def test_odd_joints_are_legible_and_every_line_is_numbered_or_counted(joint_run,
 @pytest.mark.parametrize(("system", "unit"), [("metric", 1e3), ("inch", LBF)])
 def test_each_fastener_has_its_band_over_its_number(cover, system, unit):
     ax = joint_position_figure(cover, system).figure.axes[0]
-    low, first, median, last, high = cover.joint.residual / unit
+    low, first, median, last, high = cover.group.residual / unit
     places, bottoms, tops = bars(ax, PALE)
     assert places == pytest.approx(np.arange(1, 9))
     assert bottoms == pytest.approx(low)
@@ -205,12 +205,12 @@ def test_the_window_says_whose_it_is_where_loads_differ(joint_run):
 def test_the_weakest_are_outlined_and_named(joint_run):
     # Tightened from the middle of a row, the middle one comes first and loses to both sides.
     result = joint_run(GROUPS["row"] | {"passes": TWO_PASSES, "final_round": False})
-    assert weakest_fasteners(result.joint) == (3,)
+    assert weakest_fasteners(result.group) == (3,)
     named = joint_position_figure(result)
     ax, plan = named.figure.axes
     outlines = [bar for bar in ax.patches if bar.get_edgecolor() == to_rgba(INK)]
     assert [bar.get_x() + 0.5 * bar.get_width() for bar in outlines] == pytest.approx([4.0])
-    value = f"median {result.joint.residual[MEDIAN, 3] / 1e3:.3g} kN"
+    value = f"median {result.group.residual[MEDIAN, 3] / 1e3:.3g} kN"
     words = f"outlined, least left: fastener 4, {value}"
     assert words in words_of(named.figure)
     assert f"least left: fastener 4, {value}" in named.alt
@@ -221,9 +221,9 @@ def test_the_weakest_are_outlined_and_named(joint_run):
 
 def test_no_fastener_is_the_weakest_by_sampling_alone(joint_run):
     result = joint_run(GROUPS["no interaction"])
-    assert weakest_fasteners(result.joint) == tuple(range(16))
-    assert outlined(result.joint) == ()
-    assert weakest_words(result.joint, "metric").startswith("all fasteners alike: median ")
+    assert weakest_fasteners(result.group) == tuple(range(16))
+    assert outlined(result.group) == ()
+    assert weakest_words(result.group, "metric").startswith("all fasteners alike: median ")
     (points,) = joint_position_figure(result).figure.axes[1].collections
     assert len({tuple(colour) for colour in points.get_facecolors()}) == 1
 
@@ -238,14 +238,14 @@ def test_two_fasteners_that_lose_alike_are_both_the_weakest(joint_run):
         "interaction": INTERACTION,
     }
     for scatter in (0.0, 1.0):
-        assert weakest_fasteners(joint_run(group, scatter).joint) == (0, 4)
+        assert weakest_fasteners(joint_run(group, scatter).group) == (0, 4)
 
 
 def test_nearly_all_alike_are_not_outlined(joint_run):
     # Along a row each fastener loses to the next two, but for the last two.
     result = joint_run(GROUPS["row of sixty"])
-    assert outlined(result.joint) == ()
-    assert weakest_words(result.joint, "metric").startswith("least left in 58 of 60 fasteners")
+    assert outlined(result.group) == ()
+    assert weakest_words(result.group, "metric").startswith("least left in 58 of 60 fasteners")
 
 
 def test_a_circle_stands_in_its_place_with_shades_by_preload(cover):
@@ -259,7 +259,7 @@ def test_a_circle_stands_in_its_place_with_shades_by_preload(cover):
     assert about == pytest.approx(scale * positions, abs=1e-9)
     # Lightness by the luminance of sRGB (IEC 61966-2-1), without its gamma.
     light = points.get_facecolors()[:, :3] @ (0.2126, 0.7152, 0.0722)
-    rising = cover.joint.residual[MEDIAN][np.argsort(light)]
+    rising = cover.group.residual[MEDIAN][np.argsort(light)]
     # Opposite ones lose alike, and samples tell no order of theirs.
     assert (np.diff(rising) > -0.005 * rising[0]).all()
     assert rising[-1] > 1.1 * rising[0]
@@ -314,15 +314,15 @@ def test_numbers_of_a_plan_touch_nothing():
 @pytest.mark.parametrize(("system", "unit"), [("metric", 1e3), ("inch", LBF)])
 def test_lines_lead_from_pass_to_pass_by_fastener(cover, system, unit):
     (ax,) = joint_pass_figure(cover, system).figure.axes
-    joint = cover.joint
+    joint = cover.group
     drawn = sorted(tuple(np.round(line.get_ydata(), 6)) for line in ax.lines)
     median = joint.passes[:, MEDIAN] / unit
     assert np.array(drawn) == pytest.approx(np.array(sorted(map(tuple, median.T))), rel=1e-5)
     (dark,) = (line for line in ax.lines if line.get_color() == INK)
-    assert dark.get_ydata() == pytest.approx(median[:, joint.weakest])
+    assert dark.get_ydata() == pytest.approx(median[:, joint.weakest_place])
     (band,) = ax.collections
     corners = band.get_paths()[0].vertices
-    for place, quantiles in enumerate(joint.passes[:, :, joint.weakest] / unit):
+    for place, quantiles in enumerate(joint.passes[:, :, joint.weakest_place] / unit):
         ends = corners[corners[:, 0] == place, 1]
         assert (ends.min(), ends.max()) == pytest.approx((quantiles[0], quantiles[-1]))
     assert ax.get_ylabel() == f"preload ({'kN' if system == 'metric' else 'lbf'})"
@@ -334,7 +334,7 @@ def test_passes_are_named_with_their_spread(joint_run):
     (ax,) = named.figure.axes
     names = [text.get_text().split("\n") for text in ax.get_xticklabels()]
     assert [name[0] for name in names] == ["50 %", "100 %", "last round"]
-    for name, (middle, most) in zip(names, result.joint.spreads, strict=True):
+    for name, (middle, most) in zip(names, result.group.spreads, strict=True):
         words = " ".join(name[1:]).replace("\xa0", " ")
         assert words == f"spread {100 * middle:.2g} %, {100 * most:.2g} %"
         assert f"spread of the joint {100 * middle:.2g} %" in named.alt
@@ -357,7 +357,7 @@ def lots(median, factor, asked=0.01, n=4096):
 
 
 def with_lots(result, found):
-    return replace(result, joint=replace(result.joint, lots=found))
+    return replace(result, group=replace(result.group, lots=found))
 
 
 @pytest.mark.parametrize(
@@ -396,9 +396,9 @@ def test_the_curve_tells_the_share_of_lots_beyond_each_share_of_joints(cover, fo
 def test_the_share_of_lots_beyond_what_is_asked_is_told(cover):
     # A lognormal median of 0.001 and a factor of 10: 1 % is one s.d. above, and Phi(-1) = 0.1587.
     found = lots(1e-3, 10.0)
-    assert found.share == pytest.approx(0.1587, abs=0.02)
+    assert found.share_of_lots == pytest.approx(0.1587, abs=0.02)
     named = joint_lot_figure(with_lots(cover, found))
-    words = f"in {100 * found.share:.2g} % of lots more than 1 % of joints miss"
+    words = f"in {100 * found.share_of_lots:.2g} % of lots more than 1 % of joints miss"
     assert words.replace("in ", "In ", 1) in words_of(named.figure)
     assert words in named.alt
     note = " ".join(next(text for text in words_of(named.figure) if "differ by" in text).split())
@@ -412,5 +412,5 @@ def test_no_lot_beyond_is_told_with_how_many_were_drawn(cover):
 
 def test_there_is_no_figure_of_lots_where_none_differ_or_nothing_misses(cover):
     assert joint_lot_figure(with_lots(cover, None)) is None
-    nothing = replace(lots(0.01, 2.0), misses=np.zeros(4096), share=0.0)
+    nothing = replace(lots(0.01, 2.0), misses=np.zeros(4096), share_of_lots=0.0)
     assert joint_lot_figure(with_lots(cover, nothing)) is None

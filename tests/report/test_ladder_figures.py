@@ -91,6 +91,7 @@ def extreme(request, make_case):
     return run(make_case(EXTREMES[request.param]), samples=N)
 
 
+@pytest.mark.slow
 def test_both_are_legible_in_shipped_cases_of_all_kinds(shipped):
     for name in ("crane_bracket", "securing_choice", "sensor_lid", "tested_friction"):
         result = shipped[name]

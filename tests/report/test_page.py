@@ -163,6 +163,7 @@ def test_the_order_of_reading(trees):
         "Method and accuracy",
         "Cautions",
         "How to reproduce",
+        "inputs/joint.toml",
         "Derivation at nominal values",
         "Margins at nominal values",
     ]
@@ -170,6 +171,28 @@ def test_the_order_of_reading(trees):
     assert places == sorted(places)
     links = [link["text"] for link in trees["run"].all("a") if "nav" in link["path"]]
     assert links == [title for title in found if title not in ("The answer", "Warnings")]
+
+
+def test_what_is_folded_says_where_else_it_stands(trees, folders):
+    summaries = [" ".join(each["text"].split()) for each in trees["run"].all("summary")]
+    command = "preloadmc derive inputs/joint.toml --full"
+    assert f"Derivation at nominal values in report.txt, or by {command}" in summaries
+    assert "What dominates being too loose in report.txt" in summaries
+    assert "inputs/joint.toml in the report folder" in summaries
+    assert not any("@open" in each for each in trees["run"].all("details"))
+    # What stands in no figure and is no copy of an input is never folded.
+    for title in ("Probabilities", "Every limit", "Inputs and their laws", "Cautions"):
+        assert title in sections(trees["run"])
+        assert not any(words.startswith(title) for words in summaries)
+
+
+def test_what_a_figure_shows_is_in_the_text_alone(trees, folders):
+    text = folders["run"]["report.txt"].decode()
+    assert "The likeliest way to over-preload" in text
+    assert "times today's misses" in text
+    assert "The likeliest misses" not in sections(trees["run"])
+    assert not any("times today's misses" in each["text"] for each in trees["run"].all("th"))
+    assert {"likeliest.svg", "control.svg"} <= set(folders["run"])
 
 
 def test_every_page_has_answer_figures_laws_assumptions_cautions_and_the_way_back(kind, tree):
@@ -193,7 +216,7 @@ def test_the_way_back_of_tests_holds_command_seed_and_the_file(trees, folders):
     text = flat(" ".join(element["text"] for element in trees["fit"].all("p")))
     assert "seed 1." in text
     digest = hashlib.sha256(HOSTILE_TESTS.encode()).hexdigest()
-    assert f"inputs/<i>tests & more.csv, SHA-256 {digest}:" in text
+    assert f"inputs/<i>tests & more.csv, SHA-256 {digest}" in text
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "fit"])
@@ -206,7 +229,7 @@ def test_the_way_back_holds_command_seed_and_every_file(kind, trees, folders, pa
     assert folders[kind][f"inputs/{name}"].decode() == case.text
     text = flat(" ".join(element["text"] for element in trees[kind].all("p")))
     assert f"seed {case.sampling.seed}." in text
-    assert f"inputs/{name}, SHA-256 {case.sha256}:" in text
+    assert f"inputs/{name}, SHA-256 {case.sha256}" in text
     assert tables == (["loosened_cover.csv"] if kind == "infer" else [])
     if kind == "infer":
         assert verbatim[2] == folders[kind]["inputs/loosened_cover.csv"].decode()

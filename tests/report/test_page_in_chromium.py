@@ -4,7 +4,10 @@ import re
 
 import pytest
 from browser import CHROMIUM, Browser
-from page_cases import KINDS
+from page_cases import KINDS, SAMPLES
+
+from preloadmc import load_case, run
+from preloadmc.report.files import run_files
 
 pytestmark = pytest.mark.skipif(
     not CHROMIUM.exists(),
@@ -23,6 +26,8 @@ OVERLAPS = """
   for (let node = walker.nextNode(); node; node = walker.nextNode()) {
     const parent = node.parentElement;
     if (!node.textContent.trim() || parent.closest("svg, .skip, .unseen")) continue;
+    // What is folded has boxes, but is not seen.
+    if (parent.closest("details:not([open])") && !parent.closest("summary")) continue;
     const range = document.createRange();
     range.selectNodeContents(node);
     for (const rect of range.getClientRects()) {
@@ -40,6 +45,7 @@ OVERLAPS = """
   for (const svg of document.querySelectorAll("svg")) {
     const edge = svg.getBoundingClientRect();
     const around = svg.closest(".wide").getBoundingClientRect();
+    if (svg.closest("details:not([open])") || !edge.width) continue;
     pieces.push({left: edge.left, right: Math.min(edge.right, around.right), top: edge.top,
                  bottom: edge.bottom, text: svg.getAttribute("aria-label"), node: svg});
   }
@@ -56,6 +62,12 @@ OVERLAPS = """
           outside: pieces.filter(p => p.right > innerWidth + 1 || p.left < -1).map(p => p.text)};
 })()
 """
+
+
+# What a page folds, opened.
+OPENED = "[...document.querySelectorAll('details')].map(each => (each.open = true)).length"
+# Sections that show a title alone; in print these are all that are folded.
+CLOSED = "document.querySelectorAll('details:not([open])').length"
 
 
 @pytest.fixture(scope="module")
@@ -78,6 +90,8 @@ def test_a_page_in_a_browser(browser, files, kind):
     path = files / f"{kind}.html"
     for width in (PHONE, DESK):
         browser.open(path, width, phone=width == PHONE)
+        assert browser.evaluate(CLOSED) >= 1
+        browser.evaluate(OPENED)
         seen = browser.evaluate(OVERLAPS)
         assert seen["pieces"] > 100
         assert seen["found"] == []
@@ -92,10 +106,29 @@ def test_a_page_in_a_browser(browser, files, kind):
     browser.ask("Emulation.setEmulatedMedia", media="")
     pdf = browser.pdf()
     assert pdf.startswith(b"%PDF-")
-    assert 3 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 40
+    pages = printed_pages(pdf)
+    assert 2 <= pages <= 12
+    if kind == "run":
+        # What is folded would take more.
+        browser.evaluate(OPENED)
+        assert printed_pages(browser.pdf()) > pages
     # A4 in points.
     (box,) = set(re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", pdf))
     assert [float(side) for side in box] == pytest.approx([595.3, 841.9], abs=1.0)
+
+
+def printed_pages(pdf):
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+def test_the_longest_run_prints_on_eight_pages(browser, case_files, tmp_path):
+    # A joint of eight fasteners has all figures and tables that a run can have.
+    (path,) = (path for path in case_files if path.stem == "filter_cover")
+    result = run(load_case(path), samples=SAMPLES, ranking=True)
+    page = tmp_path / "filter_cover.html"
+    page.write_bytes(run_files(result, "{}", "metric", "preloadmc run")["report.html"])
+    browser.open(page, PAPER)
+    assert printed_pages(browser.pdf()) <= 8
 
 
 def assert_quiet(browser, path):

@@ -55,7 +55,7 @@ def test_the_words_below_say_where_they_differ(result):
     drawn = [" ".join(text.get_text().split()) for text in named.figure.texts]
     assert result.answer[2] in drawn
     assert named.alt.endswith(result.answer[2])
-    assert "yield strength makes 0 % of the variance" in named.alt
+    assert "% of being too tight, but 0 % of being too loose" in named.alt
 
 
 def test_a_side_without_misses_says_why(make_case):

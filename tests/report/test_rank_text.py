@@ -63,7 +63,7 @@ def test_pairs(make_case):
     words = flat(ranking_lines(result))
     assert "of 3 pairs: no effect together that is told from 0." in words
     pairs = (
-        replace(result.indices.pairs[0], value=0.2, low=0.1, high=0.3),
+        replace(result.indices.pairs[0], second=0.2, low=0.1, high=0.3),
         *result.indices.pairs[1:],
     )
     both = replace(result, indices=replace(result.indices, pairs=pairs))
@@ -90,9 +90,11 @@ def test_misses(result):
 
 def test_what_it_cost_and_what_more_would_settle(result):
     text = flat(rank_text(result, seconds=1.25).splitlines())
-    assert f"Cost: {result.model_calls:,} model calls, 1.2 s. Tenfold would narrow each " in text
+    assert (
+        f"Cost: {result.all_model_calls:,} model calls, 1.2 s. Tenfold would narrow each " in text
+    )
     assert "the ranking is already resolved." in text
-    assert f"Cost: {result.model_calls:,} model calls. Tenfold" in flat(
+    assert f"Cost: {result.all_model_calls:,} model calls. Tenfold" in flat(
         rank_text(result).splitlines()
     )
     # 2 points apart: told from zero by ten times the samples; 0.2 points: not even then.

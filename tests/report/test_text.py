@@ -6,8 +6,10 @@ import pytest
 
 from preloadmc import check, rank, run
 from preloadmc.chance.laws import Constant, Gumbel, LogNormal, Normal, Tabulated, Uniform
+from preloadmc.report.text.blocks import render_text
 from preloadmc.report.text.case import check_text
 from preloadmc.report.text.cautions import CAUTIONS
+from preloadmc.report.text.justification import run_justification
 from preloadmc.report.text.laws import law_words
 from preloadmc.report.text.rank import rank_text
 from preloadmc.report.text.run import run_text
@@ -41,11 +43,17 @@ def test_a_run_begins_with_three_plain_lines(result):
     assert lines[4] == "Test joint"
 
 
+def test_what_is_signed_of_an_inch_case_has_inch_units_throughout(shipped):
+    text = render_text(run_justification(shipped["pump_cover"], "inch"))
+    assert "fastener.yield_strength: 92 ksi, the minimum of SAE J429 grade 5 [" in flat(text)
+    assert not re.findall(r".*\d (?:kN|N·m|MPa|mm|µm|degC|°C)\b.*", text)
+
+
 def test_a_run_holds_every_number_that_its_estimates_need(result):
     text = flat(run_text(result))
     for piece in (
         "outcome probability (95 % interval) per million beta verdict",
-        "misses 0.01",
+        "misses 1 %",
         "preload [kN] mean s.d. 1 % 50 % 99 %",
         "limit governing state probability of a miss verdict margin",
         "minimum preload settled 14.0 % (13.6 to 14.5) (too little) 13.1 %",
@@ -58,7 +66,7 @@ def test_a_run_holds_every_number_that_its_estimates_need(result):
         f"Model calls for the outcomes: {result.model_calls:,}, including checks",
         "Intervals hold sampling error only",
         "Assumed, with source:",
-        "tightening.bias: 0: no tool bias [not given in the case file]",
+        "tightening.bias: 0: no tool bias [",
     ):
         assert piece in text, piece
 
@@ -73,9 +81,12 @@ def test_only_intervals_that_were_used_are_named(make_case):
 @pytest.mark.parametrize("words", CAUTIONS)
 def test_every_report_carries_every_caution(make_case, words):
     case = make_case(SCATTER)
-    for text in (check_text(check(case)), run_text(run(case, samples=500)), rank_text(rank(case))):
+    for text in (run_text(run(case, samples=500)), rank_text(rank(case)), check_text(check(case))):
         assert words in flat(text)
         assert "Not covered: " in text
+    short = check_text(check(case), full=False)
+    assert "Defer to the applicable standard" in short
+    assert words not in flat(short)
 
 
 def test_a_report_fits_a_terminal(make_case):

@@ -46,6 +46,19 @@ def test_this_system_exchanges(tmp_path, monkeypatch):
     assert told == [sys.platform == "linux"]
 
 
+def test_an_interrupt_while_the_place_is_made_leaves_nothing(tmp_path, monkeypatch):
+    made = Path.mkdir
+
+    def interrupted(path, *args, **options):
+        made(path, *args, **options)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(Path, "mkdir", interrupted)
+    with pytest.raises(KeyboardInterrupt), workplace.workplace(tmp_path / "joint"):
+        pass
+    assert listed(tmp_path) == []
+
+
 def test_an_exchange(tmp_path):
     for name in ("a", "b"):
         (tmp_path / name).mkdir()

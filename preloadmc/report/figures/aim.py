@@ -139,11 +139,11 @@ def _draw_beside(ax: Axes, result: AimResult, settings: Array, bottom: float) ->
 
     Each is named where it is missed most; those of one curve, such as seats alike, together.
     """
-    closing = {*result.aim.low_end.names, *result.aim.high_end.names}
+    closing = {*result.aim.low_end.limits, *result.aim.high_end.limits}
     judged = result.looked_at.judged
     closing |= {each.name for each in (*judged.beside, *judged.of_joint) if each.verdict != MEETS}
     alike: list[tuple[list[str], ShareCurve]] = []
-    for name, curve in result.curves.items():
+    for name, curve in result.curve.items():
         seen = curve.value > bottom
         if name in ("under_preload", "over_preload") or name not in closing or not seen.any():
             continue
@@ -235,15 +235,15 @@ def draw_scatter_border(ax: Axes, result: AimResult) -> None:
 
     The axes are the relative standard deviation of the widest input of each group.
     """
-    assert result.allowed_scatter is not None, "both allowed probabilities are stated"
-    tool, friction = (lead_spread(result.allowed_scatter, group) for group in (TOOL, FRICTION))
-    border = result.allowed_scatter.border
+    assert result.room is not None, "both allowed probabilities are stated"
+    tool, friction = (lead_spread(result.room, group) for group in (TOOL, FRICTION))
+    border = result.room.border
     x = _percent(tool) * np.array([point.tool for point in border])
     y = _percent(friction) * np.array([point.friction for point in border])
     ax.fill(np.append(x, 0.0), np.append(y, 0.0), color=PALE, alpha=0.7, linewidth=0, zorder=1)
     ax.plot(x, y, color=INK, linewidth=1.4, zorder=3, label="border")
     for just, fill in ((True, INK), (False, "white")):
-        of_kind = np.array([point.just == just for point in border])
+        of_kind = np.array([point.just_met == just for point in border])
         ax.plot(
             x[of_kind],
             y[of_kind],
@@ -270,8 +270,8 @@ def draw_scatter_border(ax: Axes, result: AimResult) -> None:
         ha="right" if now[0] > 0.5 * right else "left",
         va="top",
     )
-    ax.set_xlabel(_spread_label(result.allowed_scatter, TOOL))
-    ax.set_ylabel(_spread_label(result.allowed_scatter, FRICTION))
+    ax.set_xlabel(_spread_label(result.room, TOOL))
+    ax.set_ylabel(_spread_label(result.room, FRICTION))
     plain_numbers(ax.xaxis)
     plain_numbers(ax.yaxis, 5)
 
@@ -280,19 +280,19 @@ def lead_spread(allowed: AllowedScatters, group: str) -> Spread:
     """Return the input of a group whose scatter is relatively the widest."""
     found = allowed.of(group)
     assert found is not None, "the border needs both groups"
-    return max(found.spreads, key=_percent)
+    return max(found.inputs, key=_percent)
 
 
 def _spread_label(allowed: AllowedScatters, group: str) -> str:
     """Return the words of an axis: others of the group go along in proportion."""
     found = allowed.of(group)
     assert found is not None, "the border needs both groups"
-    others = ", others along" if len(found.spreads) > 1 else ""
+    others = ", others along" if len(found.inputs) > 1 else ""
     return f"{input_label(lead_spread(allowed, group).name)}, s.d. (%){others}"
 
 
 def _percent(spread: Spread) -> float:
-    return 100.0 * (spread.now if spread.mean == 0.0 else spread.now / abs(spread.mean))
+    return 100.0 * (spread.sd_now if spread.mean == 0.0 else spread.sd_now / abs(spread.mean))
 
 
 def setting_figure(result: AimResult) -> NamedFigure:
@@ -322,10 +322,10 @@ def setting_figure(result: AimResult) -> NamedFigure:
 
 def border_figure(result: AimResult) -> NamedFigure:
     """Return the map of tool scatter against friction scatter."""
-    assert result.allowed_scatter is not None, "both allowed probabilities are stated"
+    assert result.room is not None, "both allowed probabilities are stated"
     title = "How much tool and friction may scatter"
     note = "shaded: meets both allowed probabilities at its own best setting"
-    if not all(point.just for point in result.allowed_scatter.border):
+    if not all(point.just_met for point in result.room.border):
         note += "; open: as far as followed"
     with style():
         figure, (ax,) = new_figure(
@@ -333,9 +333,7 @@ def border_figure(result: AimResult) -> NamedFigure:
             below=0.5,
         )  # fmt: skip
         draw_scatter_border(ax, result)
-    points = "; ".join(
-        f"{point.tool:.2f} and {point.friction:.2f}" for point in result.allowed_scatter.border
-    )
+    points = "; ".join(f"{point.tool:.2f} and {point.friction:.2f}" for point in result.room.border)
     alt = (
         "Border of the scatter of tool and friction with which both allowed probabilities are "
         f"just met, in multiples of the present scatter: {points}."
@@ -346,6 +344,6 @@ def border_figure(result: AimResult) -> NamedFigure:
 def aim_figures(result: AimResult) -> tuple[NamedFigure, ...]:
     """Return the figures; without the map where no scatter of both would do."""
     curve = setting_figure(result)
-    if result.allowed_scatter is None or not result.allowed_scatter.border:
+    if result.room is None or not result.room.border:
         return (curve,)
     return curve, border_figure(result)

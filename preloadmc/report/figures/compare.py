@@ -17,6 +17,7 @@ from preloadmc.questions.compare import Alternative, CompareResult, amount_words
 from preloadmc.report.figures.control import control_figure
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import name_rows, row_depths
+from preloadmc.report.figures.preload import PUMP_FORCE
 from preloadmc.report.figures.style import (
     DASHES,
     INK,
@@ -34,6 +35,7 @@ from preloadmc.report.figures.style import (
     style,
     wrap,
 )
+from preloadmc.report.text.judgement import doubted_words
 from preloadmc.report.text.signs import with_powers
 from preloadmc.units import FORCE, Array
 
@@ -44,6 +46,9 @@ _BINS = 110
 _DRAWN = (1e-4, 1.0 - 1e-4)
 _MILLION = 1e6
 _COST_HEIGHT = 2.9
+# Costs that differ more than so many times stand on a log axis: else all but the dearest lie
+# on one line.
+_WIDE_COSTS = 20.0
 _COST_RIGHT = 2.05
 
 
@@ -56,7 +61,7 @@ def _figures(result: CompareResult, system: str) -> Iterator[NamedFigure]:
     yield preloads_figure(result, system)
     if all(each.expected_cost is not None for each in result.alternatives):
         yield cost_figure(result)
-    for place, (name, worth) in enumerate(result.controls.items(), 1):
+    for place, (name, worth) in enumerate(result.control.items(), 1):
         figure = control_figure(worth, f"control_{place}", f" with {quoted(name)}")
         if figure is not None:
             yield figure
@@ -98,7 +103,7 @@ def draw_preloads(ax: Axes, result: CompareResult, system: str = "metric") -> No
     plain_numbers(ax.xaxis)
     ax.legend(
         handles=[
-            Patch(facecolor=PALE, edgecolor=QUIET, linewidth=0.8, label="assembled"),
+            Patch(facecolor=PALE, edgecolor=QUIET, linewidth=0.8, label=_tightened_words(result)),
             Patch(facecolor=PREPARED, edgecolor=INK, linewidth=0.8, label="residual"),
             Line2D([], [], color=SIDE_COLOUR[UNDER], dashes=DASHES, label="minimum"),
             Line2D([], [], color=SIDE_COLOUR[OVER], dashes=DASHES, label="maximum"),
@@ -113,11 +118,18 @@ def draw_preloads(ax: Axes, result: CompareResult, system: str = "metric") -> No
     )
 
 
+def _tightened_words(result: CompareResult) -> str:
+    pulled = any(each.pulled is not None for each in result.alternatives)
+    return f"assembled; {PUMP_FORCE} of a tensioner" if pulled else "assembled"
+
+
 class _Row:
     """What is drawn of an alternative, in the unit printed."""
 
     def __init__(self, each: Alternative, result: CompareResult, system: str) -> None:
-        self.assembled = shown(each.path["assembled"], FORCE, system)
+        # A tensioner is judged on its pump force, which is more than the preload that it leaves.
+        made = each.path["assembled"] if each.pulled is None else each.pulled.force
+        self.assembled = shown(made, FORCE, system)
         self.residual = shown(each.path["residual"], FORCE, system)
         self.limits = drawn_edges(each)
         ends = [end for limit in self.limits for end in (limit.low, limit.high)]
@@ -125,14 +137,19 @@ class _Row:
 
 
 def drawn_edges(each: Alternative) -> tuple[Edge, ...]:
-    """Return the strictest minimum over the judged states, and the maximum at assembly."""
+    """Return the strictest minimum over the judged states, and the maximum at assembly.
+
+    That of a tensioner is on its pump force.
+    """
     under = [limit for limit in each.window if limit.side == UNDER]
     over = [limit for limit in each.window if limit.side == OVER and limit.stage == "assembled"]
+    if each.pulled is not None:
+        over = list(each.pulled.edges)
     return (max(under, key=lambda limit: limit.median), *over)
 
 
 def _row_words(each: Alternative) -> str:
-    share = each.judged.outside.words(interval=False)
+    share = each.judged.outside.words
     outside = wrap(f"outside: {share}", _NAME_WIDTH)
     return f"{wrap(each.name, _NAME_WIDTH)}\n{with_powers(outside)}"
 
@@ -156,7 +173,9 @@ def preloads_figure(result: CompareResult, system: str = "metric") -> NamedFigur
         height = sum(row_depths([_row_words(each) for each in result.alternatives], _ROW, _SPARE))
         figure, (ax,) = new_figure(title, note, height=height, above=0.3, left=1.75, right=0.3)
         draw_preloads(ax, result, system)
-    listed = "; ".join(f"{each.name} {each.judged.outside.words()}" for each in result.alternatives)
+    listed = "; ".join(
+        f"{each.name} {doubted_words(each.judged.outside)}" for each in result.alternatives
+    )
     alt = (
         "Histograms of assembled and residual preload by alternative; outside the window: "
         f"{listed}."
@@ -192,8 +211,14 @@ def draw_cost(ax: Axes, result: CompareResult) -> None:
     ax.set_xlim(lowest / 2.0, highest * 2.0)
     tops = [mark[3][2] for mark in marks] + [mark[4] for mark in marks]
     bottoms = [mark[3][0] for mark in marks] + [mark[4] for mark in marks]
-    room = 0.08 * ((max(tops) - min(bottoms)) or max(tops) or 1.0)
-    ax.set_ylim(min(bottoms) - room, max(tops) + room)
+    spread = max(tops) > _WIDE_COSTS * min(bottoms) > 0.0
+    if spread:
+        ax.set_yscale("log")
+        room = (max(tops) / min(bottoms)) ** 0.08
+        ax.set_ylim(min(bottoms) / room, max(tops) * room)
+    else:
+        room = 0.08 * ((max(tops) - min(bottoms)) or max(tops) or 1.0)
+        ax.set_ylim(min(bottoms) - room, max(tops) + room)
     _name_marks(ax, result, [(mark[0], mark[3][1]) for mark in marks])
     ax.set_xlabel("fasteners outside the window (per million)")
     currency = "" if result.case.cost is None else result.case.cost.currency
@@ -201,7 +226,12 @@ def draw_cost(ax: Axes, result: CompareResult) -> None:
     ax.xaxis.set_major_locator(LogLocator(10.0, numticks=6))
     ax.xaxis.set_minor_locator(NullLocator())
     ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:g}"))
-    plain_numbers(ax.yaxis, 6)
+    if spread:
+        ax.yaxis.set_major_locator(LogLocator(10.0, subs=(1.0, 2.0, 5.0), numticks=12))
+        ax.yaxis.set_minor_locator(NullLocator())
+        ax.yaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.10g}"))
+    else:
+        plain_numbers(ax.yaxis, 6)
 
 
 def _mark(
@@ -224,9 +254,9 @@ def _name_marks(ax: Axes, result: CompareResult, places: Sequence[tuple[float, f
     """Write the names right of the axes from top to bottom, each joined to its mark."""
     names = [wrap(each.name, _COST_RIGHT - 0.3) for each in result.alternatives]
     order = sorted(range(len(names)), key=lambda i: -places[i][1])
-    low, high = ax.get_ylim()
+    scale = ax.transData + ax.transAxes.inverted()
     needed = [LINE * (1 + names[i].count("\n")) / _COST_HEIGHT + 0.02 for i in order]
-    wanted = [(places[i][1] - low) / (high - low) for i in order]
+    wanted = [float(scale.transform(places[i])[1]) for i in order]
     top = 1.0
     spots = []
     for depth, want in zip(needed, wanted, strict=True):
@@ -259,7 +289,7 @@ def cost_figure(result: CompareResult) -> NamedFigure:
         figure, (ax,) = new_figure(title, note, height=_COST_HEIGHT, right=_COST_RIGHT)
         draw_cost(ax, result)
     listed = "; ".join(
-        f"{each.name} {amount_words(each.expected_cost)} at {each.judged.outside.words()}"
+        f"{each.name} {amount_words(each.expected_cost)} at {doubted_words(each.judged.outside)}"
         for each in result.alternatives
         if each.expected_cost is not None
     )

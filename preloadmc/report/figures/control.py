@@ -46,7 +46,7 @@ def draw_control(ax: Axes, result: ControlResult) -> None:
     right = 1.0
     for place, (_, halved, removed) in zip(row_places(depths), rows, strict=True):
         for shift, colour, changed in ((-0.5, PREPARED, halved), (0.5, PALE, removed)):
-            left = None if changed is None else changed.left.get(outcome)
+            left = None if changed is None else changed.misses_left.get(outcome)
             if left is None:
                 continue
             value, low, high = left.value, left.low, left.high

@@ -156,7 +156,7 @@ def _scale(ax: Axes, fit: QuantityFit) -> None:
 
     It leaves as much room beside what is drawn as that takes itself, if a limit lies there.
     """
-    is_log = fit.chosen.kind == "lognormal"
+    is_log = fit.chosen.law == "lognormal"
     if is_log:
         ax.set_xscale("log")
     low, high = (math.log(end) if is_log else end for end in sorted(ax.get_xlim()))
@@ -227,7 +227,7 @@ def law_figure(fit: QuantityFit, place: int) -> NamedFigure:
     ordered = np.sort(measured.values)
     outside = int(np.sum((ordered < low) | (ordered > high)))
     alt = (
-        f"{measured.n} tests of {measured.name} in rising order against the {fit.chosen.kind} law "
+        f"{measured.n} tests of {measured.name} in rising order against the {fit.chosen.law} law "
         f"taken; {outside} of them lie outside the {share(BAND)} band of its order statistics."
     )
     return NamedFigure(f"fit_{place}", title, alt, figure)
@@ -235,4 +235,4 @@ def law_figure(fit: QuantityFit, place: int) -> NamedFigure:
 
 def fit_figures(result: FitResult) -> tuple[NamedFigure, ...]:
     """Return a figure for each quantity."""
-    return tuple(law_figure(each, place) for place, each in enumerate(result.fits, 1))
+    return tuple(law_figure(each, place) for place, each in enumerate(result.quantities, 1))

@@ -52,9 +52,9 @@ def infer_figures(result: InferResult, system: str = "metric") -> tuple[NamedFig
     fits = tuple(
         fit_figure(verdict, place, system)
         for place, verdict in enumerate(result.leading, 1)
-        if verdict.fits
+        if verdict.fit
     )
-    next_one = (measurement_figure(result),) if result.measurements else ()
+    next_one = (measurement_figure(result),) if result.next_measurements else ()
     circle = flange_figure(result, system)
     return (odds_figure(result), *(() if circle is None else (circle,)), *fits, *next_one)
 
@@ -132,8 +132,8 @@ def standing(fit: FindingFit) -> float:
     """Return where a finding lies about the predicted median, in half widths to 5 or 95 %."""
     value = getattr(fit.finding, "value", None)
     found = float(fit.finding.loose if value is None else value)  # type: ignore[union-attr]
-    reach = fit.high - fit.median if found >= fit.median else fit.median - fit.low
-    off = found - fit.median
+    reach = fit.p95 - fit.p50 if found >= fit.p50 else fit.p50 - fit.p05
+    off = found - fit.p50
     if reach <= 0.0:
         return 0.0 if off == 0.0 else float(np.sign(off)) * 2.0 * _FARTHEST
     return off / reach
@@ -143,7 +143,7 @@ def draw_chances(ax: Axes, fits: list[FindingFit], places: Array) -> None:
     """Draw the predicted chance of each finding of yes or no, and of each censored one."""
     for place, fit in zip(places, fits, strict=True):
         if fit.is_chance:
-            percent = 100.0 * fit.median
+            percent = 100.0 * fit.p50
             ax.barh(place, percent, _BAR, color=PALE, edgecolor=INK, linewidth=0.6, zorder=2)
             ax.annotate(
                 f"{percent:.0f} %",
@@ -161,11 +161,11 @@ def fit_figure(verdict: Verdict, place: int, system: str) -> NamedFigure:
     """Return the figure of predicted against found for one suspect."""
     title = f"Does it fit: {_one_line(verdict.suspect.name)}?"
     note = "dots: what was found; bars: what the suspect predicts of such fasteners"
-    fits = list(verdict.fits)
+    fits = list(verdict.fit)
     if len(fits) > _FITS_TO_SHOW:
         rarest = sorted(fits, key=lambda fit: min(fit.position, fit.prior_position))
         fits = [fit for fit in fits if fit in rarest[:_FITS_TO_SHOW]]
-        note = f"dots: the {_FITS_TO_SHOW} rarest of {len(verdict.fits)} findings; bars: predicted"
+        note = f"dots: the {_FITS_TO_SHOW} rarest of {len(verdict.fit)} findings; bars: predicted"
     names = [
         wrap(
             f"{where_words(fit.finding, system)}: "
@@ -190,7 +190,11 @@ def fit_figure(verdict: Verdict, place: int, system: str) -> NamedFigure:
         name_rows(axes[0], names, depths)
         for ax in axes[1:]:
             ax.tick_params(axis="y", length=0, labelleft=False)
-    words = "explains what was found" if verdict.explained else "does not explain what was found"
+    words = (
+        "explains what was found"
+        if verdict.explains_the_evidence
+        else "does not explain what was found"
+    )
     alt = f"Predicted against found: {verdict.suspect.name} {words}."
     return NamedFigure(f"fit-{place}", title, alt, figure)
 
@@ -199,7 +203,7 @@ def measurement_figure(result: InferResult) -> NamedFigure:
     """Return the figure of what to measure next."""
     title = "What to measure next"
     note = "expected information about which suspect is true; whiskers: two standard errors"
-    best, *others = result.measurements[:_BITS_TO_SHOW]
+    best, *others = result.next_measurements[:_BITS_TO_SHOW]
     shown = [best, *(each for each in others if each.bits >= _LEAST_BITS)]
     names = [
         wrap(f"{each.kind}, {_of_the_lot(candidate_place(each))}", _NAME_WIDTH) for each in shown
@@ -209,8 +213,8 @@ def measurement_figure(result: InferResult) -> NamedFigure:
     with style():
         figure, (ax,) = new_figure(title, note, height=float(np.sum(depths)), left=_LEFT)
         for place, each in zip(places, shown, strict=True):
-            low = max(each.bits - 2.0 * each.error, 0.0)
-            high = each.bits + 2.0 * each.error
+            low = max(each.bits - 2.0 * each.bits_error, 0.0)
+            high = each.bits + 2.0 * each.bits_error
             ax.barh(place, each.bits, _BAR, color=PREPARED, edgecolor=INK, linewidth=0.6, zorder=2)
             ax.errorbar(
                 each.bits,
@@ -228,7 +232,7 @@ def measurement_figure(result: InferResult) -> NamedFigure:
                 textcoords="offset points",
                 va="center_baseline",
             )
-        most = max(each.bits + 2.0 * each.error for each in shown)
+        most = max(each.bits + 2.0 * each.bits_error for each in shown)
         ax.set_xlim(0.0, 1.16 * max(most, 0.05))
         ax.set_xlabel("expected information (bits)")
         plain_numbers(ax.xaxis)

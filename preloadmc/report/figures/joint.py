@@ -7,7 +7,6 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from preloadmc.judgement.edges import Edge
-from preloadmc.judgement.verdicts import and_words
 from preloadmc.limits import UNDER
 from preloadmc.questions.run import JOINT_QUANTILES, JointResult, RunResult
 from preloadmc.report.figures.joint_plan import (
@@ -38,6 +37,7 @@ from preloadmc.report.figures.style import (
     style,
     wrap,
 )
+from preloadmc.told import and_words
 from preloadmc.units import FORCE, format_quantity
 
 _HEIGHT = 2.5
@@ -62,7 +62,7 @@ _NAMED = 4
 
 def joint_position_figure(result: RunResult, system: str = "metric") -> NamedFigure | None:
     """Return the figure of residual preload by fastener; None where the case is of one."""
-    joint, group = result.joint, result.case.group
+    joint, group = result.group, result.case.group
     if joint is None or group is None:
         return None
     title = "Preload left in each fastener of the joint"
@@ -105,7 +105,7 @@ def draw_positions(ax: Axes, result: RunResult, system: str = "metric") -> None:
 
     The weakest are outlined; edges of the window are those of the fastener that governs.
     """
-    joint = result.joint
+    joint = result.group
     assert joint is not None, "drawn of a joint of several fasteners"
     low, first, median, last, high = shown(joint.residual, FORCE, system)
     n = len(median)
@@ -201,7 +201,7 @@ def weakest_fasteners(joint: JointResult) -> tuple[int, ...]:
     """
     first, median, last = (joint.residual[JOINT_QUANTILES.index(p)] for p in (0.25, 0.5, 0.75))
     error = _OF_MEDIAN * (last - first) / _QUARTILES / joint.judged.samples.joints**0.5
-    least = joint.weakest
+    least = joint.weakest_place
     within = _ALIKE * np.maximum(error, error[least]) + 1e-9 * abs(median[least])
     found = np.flatnonzero(median <= median[least] + within)
     return tuple(found.tolist())
@@ -216,14 +216,14 @@ def outlined(joint: JointResult) -> tuple[int, ...]:
 def weakest_words(joint: JointResult, system: str) -> str:
     """Return which fasteners have the least preload, and how much, in words."""
     weakest, n = weakest_fasteners(joint), joint.residual.shape[1]
-    least = float(joint.residual[JOINT_QUANTILES.index(0.5), joint.weakest])
+    least = float(joint.residual[JOINT_QUANTILES.index(0.5), joint.weakest_place])
     value = f"median {format_quantity(least, FORCE, system, 3)}"
     if len(weakest) == n:
         return f"all fasteners alike: {value}"
     if not outlined(joint):
         return f"least left in {len(weakest)} of {n} fasteners alike: {value}"
     if len(weakest) > _NAMED:
-        which = f"fastener {joint.weakest + 1} and {len(weakest) - 1} like it"
+        which = f"fastener {joint.weakest_place + 1} and {len(weakest) - 1} like it"
     else:
         which = f"fastener{'s' if len(weakest) > 1 else ''} " + and_words(
             [str(fastener + 1) for fastener in weakest]
@@ -237,7 +237,7 @@ def _alt(result: RunResult, joint: JointResult, system: str) -> str:
     low, _, median, _, high = joint.residual
     most = int(median.argmax())
     ends = []
-    for fastener in (joint.weakest, most):
+    for fastener in (joint.weakest_place, most):
         least, greatest = (
             format_quantity(float(values[fastener]), FORCE, system, 3) for values in (low, high)
         )

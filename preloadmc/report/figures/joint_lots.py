@@ -7,7 +7,6 @@ from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, LogLocator, NullLocator
 
 from preloadmc.inputs import input_label
-from preloadmc.judgement.verdicts import and_words
 from preloadmc.judgement.wording import share_text
 from preloadmc.questions.run import LotShares, RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
@@ -27,6 +26,7 @@ from preloadmc.report.figures.style import (
     style,
     wrap,
 )
+from preloadmc.told import and_words
 
 # Height of the axes, and beside them for half of the last number, in inches.
 _HEIGHT, _RIGHT = 2.1, 0.42
@@ -40,7 +40,7 @@ _DRAWN = (0.01, 0.999)
 
 def joint_lot_figure(result: RunResult) -> NamedFigure | None:
     """Return the figure; None where lots do not differ or no joint misses in any."""
-    joint = result.joint
+    joint = result.group
     lots = None if joint is None else joint.lots
     if joint is None or lots is None or lots.misses[-1] <= _LEAST:
         return None
@@ -72,7 +72,7 @@ def joint_lot_figure(result: RunResult) -> NamedFigure | None:
 
 def draw_lots(ax: Axes, result: RunResult) -> None:
     """Draw the share of lots beyond each share of joints that miss, and that which is asked."""
-    joint = result.joint
+    joint = result.group
     assert joint is not None, "drawn of a joint of several fasteners"
     lots = joint.lots
     assert lots is not None, "drawn where lots differ"
@@ -87,7 +87,7 @@ def draw_lots(ax: Axes, result: RunResult) -> None:
     more = misses > lots.asked
     ax.fill_between(
         _MILLION * np.array([lots.asked, *misses[more]]),
-        np.array([100.0 * lots.share, *beyond[more]]),
+        np.array([100.0 * lots.share_of_lots, *beyond[more]]),
         color=tint,
         linewidth=0,
         zorder=1,
@@ -128,12 +128,12 @@ def _mark_quantiles(ax: Axes, lots: LotShares, low: float) -> None:
 def beyond_words(lots: LotShares) -> str:
     """Return in which share of lots more joints miss than asked, in words."""
     among = (
-        f"{share_text(lots.share)} of lots"
-        if lots.share > 0.0
+        f"{share_text(lots.share_of_lots)} of lots"
+        if lots.share_of_lots > 0.0
         else f"none of {len(lots.misses):,} drawn lots"
     )
     return f"in {among} more than {share_text(lots.asked)} of joints miss"
 
 
 def _names(lots: LotShares) -> str:
-    return and_words([input_label(name) for name in lots.names])
+    return and_words([input_label(name) for name in lots.differ_by])

@@ -43,7 +43,7 @@ _PAD = 0.05
 
 def joint_pass_figure(result: RunResult, system: str = "metric") -> NamedFigure | None:
     """Return the figure of preload by pass; None where no fastener takes preload from others."""
-    joint, group = result.joint, result.case.group
+    joint, group = result.group, result.case.group
     if joint is None or group is None or not group.facts.interacts:
         return None
     title = "Preload of each fastener after each pass of tightening"
@@ -67,7 +67,7 @@ def draw_passes(ax: Axes, result: RunResult, system: str = "metric") -> None:
 
     Where there is one pass only, the lines are level.
     """
-    joint, group = result.joint, result.case.group
+    joint, group = result.group, result.case.group
     assert joint is not None, "drawn of a joint of several fasteners"
     assert group is not None, "a joint of several fasteners has a group"
     passes = shown(joint.passes, FORCE, system)
@@ -77,7 +77,7 @@ def draw_passes(ax: Axes, result: RunResult, system: str = "metric") -> None:
         marker = ""
         passes, places = np.repeat(passes, 2, axis=0), np.array([-_BEYOND, _BEYOND])
     median = passes[:, JOINT_QUANTILES.index(0.5)]
-    low, high = (passes[:, JOINT_QUANTILES.index(p), joint.weakest] for p in (0.01, 0.99))
+    low, high = (passes[:, JOINT_QUANTILES.index(p), joint.weakest_place] for p in (0.01, 0.99))
     ax.fill_between(
         places,
         low,
@@ -88,11 +88,11 @@ def draw_passes(ax: Axes, result: RunResult, system: str = "metric") -> None:
         label=f"{_weakest_name(joint)}: the middle 98 % of joints",
     )
     for fastener, medians in enumerate(median.T):
-        if fastener != joint.weakest:
+        if fastener != joint.weakest_place:
             ax.plot(places, medians, color=PREPARED, linewidth=1.0, marker=marker, markersize=2.5)
     ax.plot(
         places,
-        median[:, joint.weakest],
+        median[:, joint.weakest_place],
         color=INK,
         linewidth=1.8,
         marker=marker,
@@ -109,7 +109,7 @@ def draw_passes(ax: Axes, result: RunResult, system: str = "metric") -> None:
     ax.set_xlabel("pass, by its share of the full setting")
     ax.set_ylabel(axis_label("preload", FORCE, system))
     plain_numbers(ax.yaxis)
-    _number_ends(ax, median[-1], joint.weakest, float(places[-1]))
+    _number_ends(ax, median[-1], joint.weakest_place, float(places[-1]))
     ax.legend(
         loc="lower left",
         bbox_to_anchor=(0.0, 1.0),
@@ -182,7 +182,7 @@ def pass_words(joint: JointResult, facts: FastenerGroup) -> list[str]:
 
 def _weakest_name(joint: JointResult) -> str:
     """Return the fastener whose band is drawn, and whether it stands out."""
-    return f"fastener {joint.weakest + 1}" + (", with least left" if outlined(joint) else "")
+    return f"fastener {joint.weakest_place + 1}" + (", with least left" if outlined(joint) else "")
 
 
 def _alt(joint: JointResult, facts: FastenerGroup, system: str) -> str:
@@ -190,7 +190,7 @@ def _alt(joint: JointResult, facts: FastenerGroup, system: str) -> str:
     for place, quantiles in enumerate(joint.passes):
         low, middle, high = (
             format_quantity(
-                float(quantiles[JOINT_QUANTILES.index(p), joint.weakest]), FORCE, system, 3
+                float(quantiles[JOINT_QUANTILES.index(p), joint.weakest_place]), FORCE, system, 3
             )
             for p in (0.01, 0.5, 0.99)
         )

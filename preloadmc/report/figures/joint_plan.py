@@ -100,7 +100,7 @@ def draw_plan(
     Numbers stand in the fasteners or, where those are small, beside as many of them as there is
     room for. The axes measure inches.
     """
-    joint, group = result.joint, result.case.group
+    joint, group = result.group, result.case.group
     assert joint is not None, "drawn of a joint of several fasteners"
     assert group is not None, "a joint of several fasteners has a group"
     facts = group.facts

@@ -125,7 +125,7 @@ def _near(result: RunResult, rungs: Sequence[Edge]) -> tuple[Edge, ...]:
     """Return the rungs that are drawn: all but those far above the preload and its bounds."""
     floors = [rung.median for rung in rungs if rung.side == UNDER]
     ceilings = [rung.median for rung in rungs if rung.side == OVER]
-    held = [s.quantile(0.99) for s in result.stages if s.name in ("assembled", "residual")]
+    held = [s.quantile(0.99) for s in result.preload if s.name in ("assembled", "residual")]
     most = max(*held, *floors[-1:], *ceilings[:1])
     return tuple(rung for rung in rungs if rung.median <= _FAR * most)
 
@@ -247,14 +247,14 @@ def _others_words(others: Sequence[Judged]) -> str:
     if not others:
         return ""
     listed = "; ".join(
-        f"{limit.name}, {limit.state}: probability {probability_words(limit.probability)}"
+        f"{limit.name}, {limit.governing_state}: probability {probability_words(limit.probability)}"
         for limit in others
     )
     return f"Not a matter of preload: {listed}.".replace(" %", f"{NO_BREAK}%")
 
 
 def _alt(result: RunResult, rungs: Sequence[Edge], others: Sequence[Judged], system: str) -> str:
-    stages = {stage.name: stage for stage in result.stages}
+    stages = {stage.name: stage for stage in result.preload}
     held = ", ".join(
         f"{name} {spread_words(stages[name], system)}" for name in ("assembled", "residual")
     )

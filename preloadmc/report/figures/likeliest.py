@@ -51,7 +51,7 @@ Misses = dict[str, LikeliestMiss]
 
 def likeliest_misses(result: RunResult) -> Misses:
     """Return the likeliest miss by side of the window, for those that have one."""
-    found = {side: result.estimates[name].likeliest for side, name in OUTCOME_OF_SIDE.items()}
+    found = {side: result.estimates[name].likeliest_miss for side, name in OUTCOME_OF_SIDE.items()}
     return {side: miss for side, miss in found.items() if miss is not None}
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import dataclass
+from functools import cached_property
 from html import escape
 
 from matplotlib.figure import Figure
@@ -23,12 +24,13 @@ _DECLARATION = '<?xml version="1.0" encoding="utf-8"?>\n'
 _PIXELS_PER_POINT = 4.0 / 3.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class NamedFigure:
     """A figure with its file name, its title, and a sentence that says what it shows.
 
     What is written in it gets its signs and raised powers here; labels of ticks, which their
-    formatter writes anew, must come with them.
+    formatter writes anew, must come with them. It is drawn as SVG once, which is why it has no
+    slots: page, justification and file share the drawing.
     """
 
     name: str
@@ -54,8 +56,9 @@ class NamedFigure:
 
     def svg(self) -> bytes:
         """Return the content of an SVG file."""
-        return f"{_DECLARATION}{self.svg_element()}".encode()
+        return f"{_DECLARATION}{self.svg_element}".encode()
 
+    @cached_property
     def svg_element(self) -> str:
         """Return an ``<svg>`` element that can stand in a page beside those of other figures.
 

@@ -61,6 +61,7 @@ _LABEL_WIDTH = 0.96
 # What the name of a histogram takes.
 _NAME_SHARE = 0.16
 _HALF_STAGE = 0.46
+PUMP_FORCE = "pump force"
 _PATH_HEIGHT = 2.9
 # Narrowest label of an edge, and the gap between names, in inches.
 _NARROW = 0.66
@@ -68,17 +69,21 @@ _GAP = 0.1
 
 
 def draw_histogram(ax: Axes, result: RunResult, system: str = "metric") -> None:
-    """Draw residual and assembled preload with the window; the joints that miss it hatched."""
+    """Draw residual and assembled preload with the window; the joints that miss it hatched.
+
+    In place of the assembled preload of a tensioner stands the pump force, on which it is judged.
+    """
     kept = result.samples.kept
-    assembled = shown(kept.path["assembled"], FORCE, system)
+    tightened, force = tightened_to(result)
+    assembled = shown(force, FORCE, system)
     residual = shown(kept.path["residual"], FORCE, system)
-    limits = histogram_limits(result)
+    limits = drawn_limits(result)
     edges = [shown_one(limit.median, FORCE, system) for limit in limits]
     bins = preload_bins(assembled, residual, edges)
     percent = 100.0 / len(residual)
     peaks = {}
     for name, values, fill, line in (
-        ("assembled", assembled, PALE, QUIET),
+        (tightened, assembled, PALE, QUIET),
         ("residual", residual, PREPARED, INK),
     ):
         counts = percent * np.histogram(values, bins)[0]
@@ -107,13 +112,14 @@ def draw_histogram(ax: Axes, result: RunResult, system: str = "metric") -> None:
         ax.stairs(ends[1], bins, baseline=ends[0], fill=True, color=INK, alpha=0.22, zorder=3)
     ax.set_ylim(0.0, 1.4 * highest)
     _draw_window(ax, limits, (float(bins[0]), float(bins[-1])), system)
-    _name_peaks(ax, peaks)
+    _name_peaks(ax, peaks, tightened)
     for side in (UNDER, OVER):
         words = probability_words(result.outcome(OUTCOME_OF_SIDE[side]).probability)
         at_right, colour = side == OVER, SIDE_COLOUR[side]
         write_above(ax, SIDE_WORDS[side], 20.0, colour=colour, weight="bold", at_right=at_right)
         write_above(ax, words, 6.0, colour=INK, at_right=at_right)
-    ax.set_xlabel(axis_label("preload", FORCE, system))
+    force_words = "preload" if result.pulled is None else "preload and pump force"
+    ax.set_xlabel(axis_label(force_words, FORCE, system))
     ax.set_ylabel(f"fasteners in each {bins[1] - bins[0]:.10g} {FORCE.unit(system)} (%)")
     plain_numbers(ax.xaxis)
     plain_numbers(ax.yaxis, 5)
@@ -125,20 +131,20 @@ class _Peak(NamedTuple):
     height: float
 
 
-def _name_peaks(ax: Axes, peaks: Mapping[str, _Peak]) -> None:
+def _name_peaks(ax: Axes, peaks: Mapping[str, _Peak], tightened: str) -> None:
     """Name the histograms side by side above their peaks: settling moves preload to the left."""
-    height = max(peak.height for peak in peaks.values())
+    highest = max(peak.height for peak in peaks.values())
     low, high = ax.get_xlim()
     for name, place, direction in (
         ("residual", min(peak.left for peak in peaks.values()), -1),
-        ("assembled", max(peak.right for peak in peaks.values()), 1),
+        (tightened, max(peak.right for peak in peaks.values()), 1),
     ):
         room = (place - low if direction < 0 else high - place) / (high - low)
         # Without room outwards the name goes inwards, one line higher.
         turned = room < _NAME_SHARE
         ax.annotate(
             name,
-            (place, height),
+            (place, highest if turned else peaks[name].height),
             (-2 * direction if turned else 4 * direction, 16 if turned else 3),
             textcoords="offset points",
             ha="left" if (direction > 0) != turned else "right",
@@ -150,12 +156,27 @@ def _name_peaks(ax: Axes, peaks: Mapping[str, _Peak]) -> None:
 
 def histogram_limits(result: RunResult) -> tuple[Edge, ...]:
     """Return the minimum in the state that governs, and the maximum at assembly."""
-    governing = next(limit.state for limit in result.limits if limit.sides == (UNDER,))
+    governing = next(limit.governing_state for limit in result.limits if limit.sides == (UNDER,))
     return tuple(
         limit
         for limit in result.window
         if (limit.side, limit.stage) in {(UNDER, governing), (OVER, "assembled")}
     )
+
+
+def drawn_limits(result: RunResult) -> tuple[Edge, ...]:
+    """Return the limits of the histogram: a tensioner's maximum is on its pump force."""
+    limits = histogram_limits(result)
+    if result.pulled is None:
+        return limits
+    return (*(limit for limit in limits if limit.side == UNDER), *result.pulled.edges)
+
+
+def tightened_to(result: RunResult) -> tuple[str, Array]:
+    """Return the name and the values [N] of what too much preload is judged on at assembly."""
+    if result.pulled is None:
+        return "assembled", result.samples.kept.path["assembled"]
+    return PUMP_FORCE, result.pulled.force
 
 
 def preload_bins(assembled: Array, residual: Array, edges: Sequence[float]) -> Array:
@@ -254,7 +275,7 @@ def _column(stages: Sequence[Stage]) -> float:
 
 def path_stages(result: RunResult) -> tuple[Stage, ...]:
     """Return the stages of life in their order, without the smallest over them."""
-    return tuple(stage for stage in result.stages if stage.name != "residual")
+    return tuple(stage for stage in result.preload if stage.name != "residual")
 
 
 def _label_edge_at(ax: Axes, limit: Edge, place: int, words: str, system: str) -> None:
@@ -284,15 +305,19 @@ def histogram_figure(result: RunResult, system: str = "metric") -> NamedFigure:
         figure, (ax,) = new_figure(title, note, height=2.7, above=0.46)
         draw_histogram(ax, result, system)
     edges = " and ".join(
-        f"{limit.short_name} ({limit.value_words(system)})" for limit in histogram_limits(result)
+        f"{limit.short_name} ({limit.value_words(system)})" for limit in drawn_limits(result)
     )
     under, over = (
         probability_words(result.outcome(name).probability) for name in OUTCOME_OF_SIDE.values()
     )
-    stages = {stage.name: stage for stage in result.stages}
+    stages = {stage.name: stage for stage in result.preload}
+    second = f"the assembled preload, {spread_words(stages['assembled'], system)}"
+    if result.pulled is not None:
+        median = format_quantity(float(np.median(result.pulled.force)), FORCE, system, 3)
+        second = f"the pump force, median {median}"
     alt = (
         f"Histogram of the residual preload, {spread_words(stages['residual'], system)}, and of "
-        f"the assembled preload, {spread_words(stages['assembled'], system)}, against the window "
+        f"{second}, against the window "
         f"with {edges}: too little preload {under}, too much {over}."
     )
     return NamedFigure("preload", title, alt, figure)

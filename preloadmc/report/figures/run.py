@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.control import control_figure
-from preloadmc.report.figures.indices import ranking_figure
 from preloadmc.report.figures.joint import joint_position_figure
 from preloadmc.report.figures.joint_lots import joint_lot_figure
 from preloadmc.report.figures.joint_passes import joint_pass_figure
@@ -40,7 +39,6 @@ def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure,
     if result.ranking is not None:
         figures += [
             rankings_figure(result.ranking),
-            ranking_figure(result.ranking),
             scatter_figure(result, system),
         ]
     if result.control is not None:
