@@ -27,6 +27,7 @@ from preloadmc.joint import (
 )
 from preloadmc.limits import Requirement
 from preloadmc.plausible import PLAUSIBLE_RANGES
+from preloadmc.told import Told, told_words
 from preloadmc.units import Array, FloatLike, parse_quantity
 
 T = TypeVar("T", float, FloatLike)
@@ -45,8 +46,17 @@ class Assumption:
     """A value that the case file did not state: its path, the value in words, its source."""
 
     path: str
-    value: str
+    told: Told
     source: str
+
+    @property
+    def value(self) -> str:
+        """Return the value in words, in metric units."""
+        return told_words(self.told)
+
+    def words(self, system: str) -> str:
+        """Return the value in words, in the units of ``system``."""
+        return told_words(self.told, system)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +249,7 @@ class Case:
     @property
     def unit_system(self) -> str:
         """Return the unit system to print in, "inch" for an inch thread, else "metric"."""
-        return "inch" if self.joint.thread.series.startswith("UN") else "metric"
+        return self.joint.thread.unit_system
 
     @property
     def is_smooth(self) -> bool:

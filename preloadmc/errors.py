@@ -20,27 +20,40 @@ class PreloadError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One problem of a case file: where, what was given, what is allowed."""
+    """One problem of a case file: where, what was given, what is allowed.
+
+    ``of`` is the name of the alternative or suspect that it is found in; empty for the case itself.
+    """
 
     path: str
     given: str
     allowed: str
+    of: str = ""
 
     def __str__(self) -> str:
         given = f" (given: {self.given})" if self.given else ""
-        return f"{self.path}: {self.allowed}{given}"
+        of = f" (in '{self.of}')" if self.of else ""
+        return f"{self.path}: {self.allowed}{given}{of}"
 
 
 class CaseError(PreloadError):
-    """A case file that cannot be used, with every problem found in it."""
+    """A case file that cannot be used, with every problem found in it.
+
+    ``warnings`` are of values beside them that are possible and unusual.
+    """
 
     exit_code = 2
 
-    def __init__(self, source: str, problems: tuple[Problem, ...]) -> None:
+    def __init__(
+        self, source: str, problems: tuple[Problem, ...], warnings: tuple[str, ...] = ()
+    ) -> None:
         self.source = source
         self.problems = problems
+        self.warnings = warnings
         count = "1 problem" if len(problems) == 1 else f"{len(problems)} problems"
         lines = [f"{source}: {count}", *(f"  - {problem}" for problem in problems)]
+        if warnings:
+            lines += ["Also unusual:", *(f"  - {warning}" for warning in warnings)]
         super().__init__("\n".join(lines))
 
 

@@ -87,7 +87,7 @@ def test_it_stands_in_the_tables_of_a_run(with_limit):
     found = next(limit for limit in result.limits if limit.name == "gasket force")
     assert found.probability.low < MISSED < found.probability.high
     # median clamp 32 - 9 = 23 kN, 3 kN above what is needed
-    assert found.median_share == pytest.approx(3.0 / 20.0, abs=0.01)
+    assert found.median_margin_share == pytest.approx(3.0 / 20.0, abs=0.01)
     assert "gasket force settled" in words(run_text(result))
     document = next(x for x in run_document(result)["limits"] if x["limit"] == "gasket force")
     assert document["low"] < MISSED < document["high"]
@@ -121,7 +121,7 @@ def test_it_tells_alternatives_apart(with_limit):
     result = compare(with_limit(GASKET), threads=1)
     first, tighter = result.alternatives
     assert first.securing["gasket force"].low < MISSED < first.securing["gasket force"].high
-    difference = tighter.differences["gasket force"]
+    difference = tighter.difference_to_first["gasket force"]
     assert difference.low < TIGHTER - MISSED < difference.high
     assert "gasket force probability (95 %)" in words(compare_text(result))
 
@@ -161,8 +161,9 @@ def test_it_closes_the_settings_to_aim_for(with_limit):
     assert from_setting(25e3, 1e-3) < 0.85 * from_setting(REACHED, 1e-4)
     assert low == pytest.approx(from_setting(REACHED, 1e-4), rel=5e-3)
     assert high == pytest.approx(up_to_setting(62e3, 1e-3), rel=5e-3)
-    assert result.aim.low_end.names == ("gasket force",)
-    assert result.answer[1].startswith("What limits: the lower end is set by gasket force; ")
+    assert result.aim.low_end.limits == ("gasket force",)
+    assert result.answer[1].startswith("What limits: the lower end, ")
+    assert ", is set by gasket force; " in result.answer[1]
     found = result.to_set.judged.named("gasket force")
     assert (found.verdict, found.allowed) == ("meets", 1e-4)
     assert found.probability.low < NormalDist().cdf(
@@ -179,7 +180,7 @@ def test_it_leaves_no_setting_to_aim_for(with_limit):
     result = aim(with_limit(GASKET, **GASKET_ASKED, **maximum))
     assert up_to_setting(40e3, 1e-3) < 0.9 * from_setting(REACHED, 1e-4)
     assert (result.to_set, result.aim.verdict) == (None, "misses")
-    assert result.aim.low_end.names == ("gasket force",)
+    assert result.aim.low_end.limits == ("gasket force",)
     assert result.aim.low_end.setting == pytest.approx(from_setting(REACHED, 1e-4), rel=5e-3)
     assert ": gasket force is within what is allowed only from " in result.answer[1]
     assert ", or a softer gasket, or " in result.answer[2]
@@ -189,7 +190,5 @@ def test_as_a_part_of_the_window_it_closes_the_settings(with_limit):
     result = aim(with_limit(replace(GASKET, sides=always(UNDER)), **ASKED))
     low, _ = result.aim.interval
     assert low == pytest.approx(from_setting(REACHED, 1e-3), rel=5e-3)
-    assert result.aim.low_end.names == ("under_preload",)
-    assert result.answer[1].startswith(
-        "What limits: the lower end is set by too little preload (gasket force, settled); "
-    )
+    assert result.aim.low_end.limits == ("under_preload",)
+    assert ", is set by too little preload (gasket force, settled); " in result.answer[1]

@@ -95,7 +95,7 @@ def test_it_is_run_aimed_and_compared(case):
     assert aimed.best.setting == pytest.approx(35e3, rel=0.02)
     assert aimed.to_set is None
     better = compare(case, threads=1).alternatives[1]
-    assert better.differences["outside_window"].high < 0.0
+    assert better.difference_to_first["outside_window"].high < 0.0
     # 2 %: 4.5 s.d. to either side.
     assert better.judged.outside.probability.high < 1e-4
 

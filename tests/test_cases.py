@@ -32,7 +32,7 @@ def test_a_shipped_case(path):
     for outcome in result.outcomes:
         probability = outcome.probability
         assert 0.0 <= probability.low <= probability.value <= probability.high <= 1.0
-    for stage in result.stages:
+    for stage in result.preload:
         assert stage.sd > 0.0
         assert 0.0 < stage.quantile(0.01) < stage.quantile(0.99)
     assert "total [%]" in rank_text(rank(case, base_samples=256))

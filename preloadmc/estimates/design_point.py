@@ -28,6 +28,7 @@ _OFF_SURFACE = 0.01  # distances at which a search ends; the last projection rem
 _OFF_RAY = 0.02
 _LONGEST_MOVE = 5.0  # a nearly flat margin would send a step out of the searched sphere
 _ITERATIONS = 25  # a search that goes on longer has stalled, as at a kink
+_HALVED_FROM = 12  # a search still going swings to and fro across a curved surface: halve its steps
 _SHORTER = np.array([0.5, 0.25, 0.1, 0.03])  # of a step that does not improve, in one block
 _ROUNDS = 3  # of looking round for further points, each from what the last one found
 _SURPRISE = 1.2  # a crossing this much nearer than known planes have it is worth a search,
@@ -284,8 +285,11 @@ def _search(
         off_ray = np.linalg.norm(z[active] - along[:, None] * direction, axis=1)
         near = np.abs(away) < _OFF_SURFACE
         done = near & (off_ray < _OFF_RAY * np.maximum(1.0, np.abs(beta)))
+        step = beta[:, None] * direction - z[active]
+        if iteration >= _HALVED_FROM:
+            step *= 0.5
         moved, g_new = _shorten(
-            counted, z[active], g[active], columns[active], direction, slope, beta, done, sideways
+            counted, z[active], g[active], columns[active], slope, step, done, sideways
         )
         stalled = (moved == z[active]).all(axis=1) | (iteration == _ITERATIONS - 1)
         for i in np.flatnonzero(done | stalled):
@@ -327,16 +331,14 @@ def _shorten(
     z: Array,
     g: Array,
     columns: Columns,
-    direction: Array,
     slope: Array,
-    beta: Array,
+    move: Array,
     done: NDArray[np.bool_],
     sideways: Array,
 ) -> tuple[Array, Array]:
     """The next points and their margins; a row that cannot improve stays where it is."""
-    move = beta[:, None] * direction - z
     length = np.linalg.norm(move, axis=1)
-    move *= np.minimum(1.0, _LONGEST_MOVE / np.maximum(length, 1e-300))[:, None]
+    move = move * np.minimum(1.0, _LONGEST_MOVE / np.maximum(length, 1e-300))[:, None]
     norm = np.linalg.norm(z, axis=1)
     far = 0.5 * np.sum((z + move) ** 2, axis=1) / np.maximum(np.abs(g), 1e-300)
     off_surface = np.abs(g) > _OFF_SURFACE * slope

@@ -32,7 +32,7 @@ class Pair:
     """Second-order index of two inputs or groups, with its interval."""
 
     names: tuple[str, str]
-    value: float
+    second: float
     low: float
     high: float
 

@@ -10,7 +10,7 @@ from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.estimates.moments import Quantile, quantile_with_interval
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.joint import Acceptance
-from preloadmc.judgement.wording import probability_words
+from preloadmc.judgement.wording import estimate_words, probability_words
 from preloadmc.samples import Samples
 
 # What is shown of the preload of accepted fasteners.
@@ -60,7 +60,7 @@ def rejects_words(found: Screening | None) -> str:
     """Return how much the check at the tool rejects, to be added to a sentence; maybe nothing."""
     if found is None or found.rejected.value < WORTH_SAYING:
         return ""
-    return f"; the check at the tool rejects {probability_words(found.rejected)} of tightenings"
+    return f"; the check at the tool rejects {estimate_words(found.rejected)} of tightenings"
 
 
 def screening_warnings(found: Screening | None, of: str = "") -> tuple[str, ...]:

@@ -9,7 +9,6 @@ import numpy as np
 
 from preloadmc.estimates.shapley import ShapleyShares
 from preloadmc.judgement.misses import MissRanking, Unranked
-from preloadmc.judgement.wording import share_words
 from preloadmc.units import Array
 
 SIDE_WORDS = {"under_preload": "being too loose", "over_preload": "being too tight"}
@@ -19,7 +18,6 @@ ENOUGH_TOGETHER = 0.75
 MOST_NAMED = 3
 # Shares that differ by less are alike for a reader, whatever their intervals.
 WORTH_SAYING = 0.05
-MOST_DIFFERENCES = 2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,7 +70,7 @@ def misses_words(misses: Mapping[str, MissRanking | Unranked]) -> str:
         if isinstance(found, Unranked):
             parts.append(f"{SIDE_WORDS[outcome]}: {found.reason}")
         else:
-            parts.append(f"{SIDE_WORDS[outcome]}: {_leading_words(_of_misses(found))}")
+            parts.append(f"{SIDE_WORDS[outcome]}: {_leading_words(_of_misses(found), figures=1)}")
     return f"{'; '.join(parts)}."
 
 
@@ -82,41 +80,41 @@ def rank_answer(
     """Return what dominates the variance, the misses, and where that differs: three lines."""
     rankings = shared_out(shapley, misses)
     return (
-        f"What dominates the variance of the {quantity}: {_leading_words(rankings[0])}.",
+        f"What dominates the variance of the {quantity}: {_leading_words(rankings[0], figures=2)}.",
         f"What dominates the misses: {misses_words(misses)}",
         f"Where they differ: {differences_words(rankings)}",
     )
 
 
-def _leading_words(ranking: SharedOut) -> str:
+def _leading_words(ranking: SharedOut, figures: int) -> str:
+    """Return the leading inputs, the first ``figures`` of them with their shares."""
     words: list[str] = []
     together = 0.0
     for place in ranking.order[:MOST_NAMED]:
         if words and (together >= ENOUGH_TOGETHER or ranking.share[place] < WORTH_SAYING):
             break
         together += float(ranking.share[place])
-        words.append(
-            f"{ranking.names[place]} "
-            f"{share_words(ranking.share[place], ranking.low[place], ranking.high[place])}"
-        )
-    return ", ".join(words)
+        told = f" {100 * ranking.share[place]:.0f} %" if len(words) < figures else ""
+        words.append(f"{ranking.names[place]}{told}")
+    return ", then ".join(words)
 
 
 def differences_words(rankings: Sequence[SharedOut]) -> str:
-    """Return where the rankings put an input differently, beyond what sampling explains."""
+    """Return of which input the rankings differ most, beyond what sampling explains."""
     if len(rankings) == 1:
         return "there is one ranking only."
-    gaps = sorted(_resolved_gaps(rankings), reverse=True)[:MOST_DIFFERENCES]
+    gaps = sorted(_resolved_gaps(rankings), reverse=True)
     if not gaps:
         return (
             f"nowhere by more than sampling error and {100 * WORTH_SAYING:.0f} points; "
             "the rankings agree."
         )
-    words = []
-    for _, place in gaps:
-        each = [f"{100 * ranking.share[place]:.0f} % of {ranking.words}" for ranking in rankings]
-        words.append(f"{rankings[0].names[place]} makes {', '.join(each[:-1])} and {each[-1]}")
-    return f"{'; '.join(words)}."
+    _, place = gaps[0]
+    by_share = sorted(rankings, key=lambda each: -float(each.share[place]))
+    most, least = (
+        f"{100 * each.share[place]:.0f} % of {each.words}" for each in (by_share[0], by_share[-1])
+    )
+    return f"{rankings[0].names[place]} makes {most}, but {least}."
 
 
 def _resolved_gaps(rankings: Sequence[SharedOut]) -> Iterator[tuple[float, int]]:

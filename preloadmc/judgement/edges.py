@@ -1,4 +1,7 @@
-"""Where the limits lie in terms of preload: edges of the window, and of what stands beside it."""
+"""Where the limits lie in terms of preload: edges of the window, and of what stands beside it.
+
+A tensioner is held to limits on its pump force: that force is found with them.
+"""
 
 from __future__ import annotations
 
@@ -67,6 +70,17 @@ class Edge:
         return f"median {value}" if self.varies else value
 
 
+@dataclass(frozen=True, slots=True)
+class Pulled:
+    """What a tensioner pulls with before it lets go: the pump force [N], (n,), and its edges.
+
+    Each edge is a limit of too much preload at assembly, at the pump force that reaches it.
+    """
+
+    force: Array
+    edges: tuple[Edge, ...]
+
+
 def edges(case: Case, z: Array, columns: Sequence[str], *, others: bool) -> tuple[Edge, ...]:
     """Return every limit that a preload reaches, in each state, over the joints of a block.
 
@@ -91,6 +105,34 @@ def edges(case: Case, z: Array, columns: Sequence[str], *, others: bool) -> tupl
             low, median, high = (float(end) for end in ends)
             found.append(Edge(margin.limit, median, low, high))
     return tuple(found)
+
+
+def pulled(case: Case, z: Array, columns: Sequence[str]) -> Pulled | None:
+    """Return the pump force of every joint of a block with its limits; None for other methods.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    z : ndarray (n, d)
+        Standard normal numbers; the first `MOST_JOINTS` are used for the edges.
+    columns : sequence of str, length d
+        The input of each column.
+    """
+    if not evaluate(case.joint, case.means).assembly.pulls_harder:
+        return None
+    x = case.inputs(z, columns)
+    state = evaluate(case.joint, x)
+    found = []
+    for margin in margins(case.joint, case.requirement, x, state, others=False):
+        limit = margin.limit
+        at_force = limit.kind.in_preload and limit.kind is not BREAKING
+        if limit.state == "assembly" and OVER in limit.sides and at_force:
+            held = np.broadcast_to(margin.reference, len(z))[:MOST_JOINTS]
+            low, median, high = (float(end) for end in np.quantile(held, (BAND[0], 0.5, BAND[1])))
+            found.append(Edge(limit, median, low, high))
+    force = np.broadcast_to(np.asarray(state.assembly.peak, dtype=float), len(z))
+    return Pulled(force, window_edges(found))
 
 
 def window_edges(found: Iterable[Edge]) -> tuple[Edge, ...]:

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtri
 
 from preloadmc.case import Case
+from preloadmc.chance.dependence import Dependence
 from preloadmc.chance.laws import Tabulated
 from preloadmc.chance.streams import named_rng
 from preloadmc.engine import event_limits, margin_function
@@ -23,15 +25,19 @@ from preloadmc.judgement.misses import (
     Unranked,
     gather_misses,
     look,
+    nearest_point,
     rank_misses,
 )
 from preloadmc.samples import Samples
+from preloadmc.units import Array
 
 # Half width over value that an interval is to have where no precision is asked: a coefficient of
 # variation of about 10 %.
 USUAL_PRECISION = 0.2
 # Where more than this miss, a miss tells nothing of the inputs: its law is nearly their own.
 NEARLY_ALL = 0.99
+# How much farther than the reliability index, in s.d., a drawn miss may be told as the likeliest.
+MOST_BEYOND = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,10 +52,10 @@ class MissedInput:
 
 @dataclass(frozen=True, slots=True)
 class LikeliestMiss:
-    """The likeliest way to miss an outcome: the design point, in physical terms.
+    """The likeliest way to miss an outcome, in physical terms: the design point.
 
-    ``inputs`` are ordered by how far off they are; ``beta`` is the distance of the point in
-    standard normal space.
+    Where no search ended at the nearest miss it is the nearest miss that was drawn. ``inputs`` are
+    ordered by how far off they are; ``beta`` is the distance in standard normal space.
     """
 
     outcome: str
@@ -63,15 +69,15 @@ class LikeliestMiss:
 class OutcomeEstimate:
     """A probability, the check by a second estimator, the likeliest way to miss, the misses.
 
-    ``check`` and ``likeliest`` are None where there is none. ``check_calls`` are those beside the
-    plain samples that were there; ``model_calls`` all of them, those of misses and the way to miss
-    too. ``dominates`` says what dominates the ``misses``, or why that cannot be said.
+    ``check`` and ``likeliest_miss`` are None where there is none. ``check_calls`` are those beside
+    the plain samples that were there; ``model_calls`` all of them, those of misses and the way to
+    miss too. ``dominates`` says what dominates the ``misses``, or why that cannot be said.
     """
 
     probability: Probability
     check: Probability | None
     check_calls: int
-    likeliest: LikeliestMiss | None
+    likeliest_miss: LikeliestMiss | None
     misses: Misses
     dominates: MissRanking | Unranked
     model_calls: int
@@ -163,7 +169,7 @@ def _outcome(
         limited_by_tables(case, probability),
         check,
         check_calls,
-        likeliest_miss(case, misses.outcome, points),
+        likeliest_miss(case, points, misses, probability.value),
         misses,
         Unranked(misses.outcome, "nearly every fastener, whatever its inputs")
         if probability.value > NEARLY_ALL
@@ -197,21 +203,56 @@ def limited_by_tables(case: Case, probability: Probability) -> Probability:
     return replace(probability.noted(words), low=0.0, high=max(probability.high, least))
 
 
-def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> LikeliestMiss | None:
-    """Return the nearest design point in physical terms; None where there is none.
+def likeliest_miss(
+    case: Case, points: Sequence[DesignPoint], misses: Misses, probability: float
+) -> LikeliestMiss | None:
+    """Return the likeliest way to miss an outcome, in physical terms; None where there is none.
 
     There is none either where the median joint misses already, since misses are then common, and
-    where an input goes in steps, since none of its values has a normal number of its own.
+    where an input goes in steps, since none of its values has a normal number of its own. A miss
+    that was drawn stands in for a design point that no search found, unless it lies much farther
+    than the probability says: in many dimensions such a miss is mostly chance.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    points : sequence of DesignPoint
+        Those found for the outcome.
+    misses : Misses
+        Those drawn.
+    probability : float
+        Of the outcome.
+
+    Returns
+    -------
+    LikeliestMiss or None
+        The nearest design point, or the nearest of the misses.
     """
-    true = [point for point in points if point.converged]
-    if not true or not case.is_smooth:
+    if not case.is_smooth:
         return None
-    point = min(true, key=lambda candidate: candidate.beta)
-    if point.beta < 0.0:
+    outcome = misses.outcome
+    independent = Dependence.from_pairs(case.uncertain, case.correlations)
+    drawn = independent.unmixed(misses.sample.z)
+    point = nearest_point(points, drawn)
+    if point is not None:
+        return _physical(case, outcome, point.z, point.beta, point.column)
+    if not len(drawn):
         return None
-    limit = event_limits(case, outcome)[point.column]
+    distances = np.linalg.norm(drawn, axis=1)
+    z, beta = drawn[distances.argmin()], float(distances.min())
+    if probability > 0.5 or beta > MOST_BEYOND - float(ndtri(probability)):
+        return None
+    column = int(margin_function(case, outcome)(z[None, :])[0].argmin())
+    return _physical(case, outcome, z, beta, column)
+
+
+def _physical(case: Case, outcome: str, z: Array, beta: float, column: int) -> LikeliestMiss | None:
+    if beta < 0.0:
+        return None
+    limit = event_limits(case, outcome)[column]
     columns = case.uncertain
-    x = case.inputs(point.z[None, :], columns)
+    x = case.inputs(z[None, :], columns)
     # Where inputs are correlated, z belongs to the Cholesky columns: take each input's own normal.
     inputs = [
         MissedInput(
@@ -223,18 +264,22 @@ def likeliest_miss(case: Case, outcome: str, points: Sequence[DesignPoint]) -> L
         for name in columns
     ]
     inputs.sort(key=lambda item: -abs(item.z))
-    return LikeliestMiss(outcome, limit.name, limit.state, point.beta, tuple(inputs))
+    return LikeliestMiss(outcome, limit.name, limit.state, beta, tuple(inputs))
 
 
 def likeliest_misses(case: Case, seed: int) -> tuple[LikeliestMiss | None, LikeliestMiss | None]:
     """Return the likeliest ways to too little and to too much preload; None where there is none."""
     found: list[LikeliestMiss | None] = []
     for outcome in RANKED_SIDES:
-        points: Sequence[DesignPoint] = ()
+        point = None
         if case.is_smooth and case.uncertain:
+            d = len(case.uncertain)
             rng = named_rng(seed, f"likeliest {outcome}")
-            points = design_points(margin_function(case, outcome), len(case.uncertain), rng=rng)
-        found.append(likeliest_miss(case, outcome, points))
+            points = design_points(margin_function(case, outcome), d, rng=rng)
+            point = nearest_point(points, np.empty((0, d)))
+        found.append(
+            None if point is None else _physical(case, outcome, point.z, point.beta, point.column)
+        )
     return found[0], found[1]
 
 

@@ -47,15 +47,18 @@ class JointEvent:
     sides: tuple[str, ...]
 
 
+_ANY_UNDER = JointEvent("any_under", _UNDER, 1, (UNDER,))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class JudgedEvent:
     """An event of the joint as it is judged.
 
     ``by_fastener`` (n,) are the probabilities of each fastener, None for what all do together.
     ``independent`` and ``all_common`` are what the probability would be if the fasteners had no
-    scatter in common, and if all of it were; ``common`` is the share of variance, in the direction
-    of the likeliest miss, that they have in common, None where it is not known. ``check`` is a
-    second estimate.
+    scatter in common, and if all of it were; ``common_share`` is the share of variance, in the
+    direction of the likeliest miss, that they have in common, None where it is not known. ``check``
+    is a second estimate.
     """
 
     event: JointEvent
@@ -64,7 +67,7 @@ class JudgedEvent:
     by_fastener: tuple[Probability, ...] | None
     independent: float | None
     all_common: float | None
-    common: float | None
+    common_share: float | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -92,7 +95,7 @@ def events_of(case: Case) -> tuple[JointEvent, ...]:
     group = case.group
     assert group is not None, "a joint of several fasteners has a group"
     found = [
-        JointEvent("any_under", _UNDER, 1, (UNDER,)),
+        _ANY_UNDER,
         JointEvent("any_over", _OVER, 1, (OVER,)),
         JointEvent("any_outside", OUTSIDE, 1, (UNDER, OVER)),
     ]
@@ -134,12 +137,14 @@ def judged_joint(
     """
     whole = WholeJoint(case)
     events = [each for each in events_of(case) if names is None or each.name in names]
-    of_fasteners = {each.event for each in events if each.event is not None}
+    judged_as = {each.name: _judged_as(case, each) for each in events}
+    of_fasteners = {each.event for each in judged_as.values() if each.event is not None}
     together = [each.name for each in events if each.event is None]
     drawn = sample_joints(whole, seed, sorted(of_fasteners), together)
     found: list[JudgedEvent] = []
     for event in events:
-        alias = _same_as(case, event, found)
+        same = judged_as[event.name]
+        alias = next((each for each in found if each.event.name == same.name), None)
         if alias is not None:
             found.append(_renamed(case, event, alias))
         elif event.event is None:
@@ -147,12 +152,13 @@ def judged_joint(
         else:
             # What is predicted sets the scale of a band.
             quick = brief and bands is None
-            found.append(_of_fasteners(whole, event, drawn, seed, bands, brief=quick))
+            judged = _of_fasteners(whole, same, drawn, seed, bands, brief=quick)
+            found.append(judged if same is event else _renamed(case, event, judged))
     return JointJudgement(tuple(_consistent(found)), drawn)
 
 
-def _same_as(case: Case, event: JointEvent, found: Sequence[JudgedEvent]) -> JudgedEvent | None:
-    """Return the event found that is the same by another name: one event has one number.
+def _judged_as(case: Case, event: JointEvent) -> JointEvent:
+    """Return the event that is the same by another name: one event has one number.
 
     Slip, or the clamp force, is what too little preload is told by where nothing else is.
     """
@@ -161,9 +167,7 @@ def _same_as(case: Case, event: JointEvent, found: Sequence[JudgedEvent]) -> Jud
         "first_slip": requirement.minimum_from == SLIP.minimum_from and not clamp,
         "least_clamp": not requirement.minimum_from and clamp,
     }
-    if not only.get(event.name):
-        return None
-    return next((each for each in found if each.event.name == "any_under"), None)
+    return _ANY_UNDER if only.get(event.name) else event
 
 
 def _renamed(case: Case, event: JointEvent, alias: JudgedEvent) -> JudgedEvent:

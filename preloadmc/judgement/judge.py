@@ -20,7 +20,7 @@ from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, pla
 from preloadmc.judgement.joint_events import JointJudgement, judged_joint
 from preloadmc.judgement.misses import look
 from preloadmc.judgement.verdicts import MEETS, Judged, Judgement
-from preloadmc.limits import allowed_for, unjudged
+from preloadmc.limits import allowed_for, unjudged, unsure_strengths
 from preloadmc.samples import Samples
 from preloadmc.units import Array
 
@@ -140,6 +140,7 @@ def judgement(
         unknown,
         screening(case.joint.acceptance, drawn),
         () if joint is None else tuple(joint),
+        unsure_strengths(case.joint, requirement, case.means),
     )
 
 

@@ -32,6 +32,9 @@ MOST_MISSES = 2**13
 WANTED_EFFECTIVE = 1000.0
 FIRST_DRAWS = 2**12
 MOST_DRAWS = 2**15
+# A miss nearer than a design point by more than this, in s.d., lies elsewhere than about the point:
+# searches end within a few hundredths.
+CLEARLY_NEARER = 0.1
 # Runs of subset simulation that a sample of it is made of: the default of `subset_runs`.
 SUBSET_RUNS = 10
 
@@ -40,7 +43,7 @@ SUBSET_RUNS = 10
 class Ranked:
     """What is ranked as one: an input, or the inputs of a group."""
 
-    label: str
+    name: str
     members: tuple[str, ...]
 
 
@@ -152,14 +155,39 @@ def gather_misses(
             best, blocks = sample, SUBSET_RUNS
     columns = case.uncertain
     cosines: dict[str, float] = {}
-    true = [point for point in points if point.converged and point.beta != 0.0]
-    if true:
-        nearest = min(true, key=lambda point: point.beta)
+    nearest = nearest_point(points, best.z)
+    if nearest is not None and nearest.beta != 0.0:
         own = own_normals(case, nearest.direction[None, :])[0]
         # adding zero turns -0 into 0
         cosines = {name: float(value) + 0.0 for name, value in zip(columns, own, strict=True)}
     normals = FailureSample(own_normals(case, best.z), best.weights)
     return Misses(outcome, normals, cosines, blocks, calls)
+
+
+def nearest_point(points: Sequence[DesignPoint], missed: Array) -> DesignPoint | None:
+    """Return the nearest design point, if it is the likeliest place of a miss.
+
+    Parameters
+    ----------
+    points : sequence of DesignPoint
+        Those found, with searches that stalled.
+    missed : ndarray (n, d)
+        Misses that were drawn, by the independent columns.
+
+    Returns
+    -------
+    DesignPoint or None
+        None where no search converged, or a miss or the end of a stalled search lies nearer.
+    """
+    nearest = min(
+        (point for point in points if point.converged), key=lambda point: point.beta, default=None
+    )
+    if nearest is None:
+        return None
+    seen = [point.beta for point in points if not point.converged]
+    if len(missed):
+        seen.append(float(np.linalg.norm(missed, axis=1).min()))
+    return None if min(seen, default=np.inf) < nearest.beta - CLEARLY_NEARER else nearest
 
 
 def look(drawn: Samples, event: str) -> FirstLook:
@@ -248,7 +276,7 @@ def rank_misses(
         shares = miss_shares(
             misses.sample.z,
             misses.sample.weights,
-            [source.label for source in sources],
+            [source.name for source in sources],
             groups=[[columns.index(name) for name in source.members] for source in sources],
             correlation=normal_correlation(case),
             blocks=misses.blocks,

@@ -26,7 +26,6 @@ from preloadmc.estimates.design_point import design_points
 from preloadmc.inputs import input_label
 from preloadmc.judgement.bands import Bands
 from preloadmc.judgement.verdicts import MEETS, MISSES, Judged, Judgement
-from preloadmc.judgement.wording import share_text
 from preloadmc.units import Array
 
 MORE = (5, 10, 20, 50)
@@ -236,17 +235,13 @@ def tests_words(tests: NextTests) -> str:
     """Return which tests to do for a limit that is not resolved, as the start of a sentence."""
     best = tests.best
     label = input_label(best.input) + (" in further lots" if best.in_lots else "")
-    allowed, now = share_text(tests.allowed), share_text(tests.upper)
     if best.settles is None:
-        most = MORE[-1]
         return (
-            f"whether {tests.label} is within {allowed} is not resolved by the tests made, and "
-            f"{most} more of one input are not expected to settle it: most helps testing {label} "
-            f"({most} more: with confidence below {share_text(best.limits[most])}, now {now}); "
-            "reduce scatter or move the setting (`preloadmc aim`)"
+            f"whether {tests.label} is within what is allowed is not resolved by the tests made, "
+            f"and {MORE[-1]} more of one input are not expected to settle it: testing {label} "
+            "helps most; reduce scatter or move the setting (`preloadmc aim`)"
         )
     return (
         f"test more: {best.settles} more tests of {label} are expected to settle whether "
-        f"{tests.label} is within {allowed} (with confidence below "
-        f"{share_text(best.limits[best.settles])}, now {now})"
+        f"{tests.label} is within what is allowed"
     )

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from preloadmc.estimates.band import Band
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.acceptance import Screening
 from preloadmc.judgement.wording import (
     estimate_words,
-    probability_words,
     range_words,
     share_text,
+    upper_words,
 )
 from preloadmc.limits import BREAKING, UNDER, Limit
+from preloadmc.told import and_words
 
 MEETS, MISSES = "meets", "misses"
 NOT_RESOLVED, NOT_JUDGED = "not resolved", "not judged"
+UNSURE_STRENGTH = "judged with a strength that may be too high"
+# Limits that are not judged: as many are named in a line of an answer.
+NAMED_IN_A_LINE = 3
 WORTH_SAYING = 1e-3
 """Probability from which an answer speaks of what no allowed probability is stated of."""
 LABELS = {
@@ -56,8 +60,8 @@ class Judged:
     """A side of the preload window, or one limit over all its states, as it is judged.
 
     ``probability`` is that of a miss in any state, ``plain`` what plain samples alone say of it.
-    ``allowed`` is the allowed probability, None where none is stated. ``limit`` is the limit in
-    the state that governs, None for the sides of the window; ``median_share`` the median margin
+    ``allowed`` is the allowed probability, None where none is stated. ``limit`` is the limit in the
+    state that governs, None for the sides of the window; ``median_margin_share`` the median margin
     there over what is allowed or can be carried, infinite where nothing is. ``band`` says how far
     the probability may lie off for want of tests; None where tests stand behind no law, and of a
     limit of the window whose sides meet with theirs.
@@ -69,7 +73,7 @@ class Judged:
     plain: Probability
     allowed: float | None
     limit: Limit | None = None
-    median_share: float = math.inf
+    median_margin_share: float = math.inf
     band: Band | None = None
 
     @property
@@ -83,7 +87,7 @@ class Judged:
         return _SUBJECTS.get(self.name, self.name)
 
     @property
-    def state(self) -> str:
+    def governing_state(self) -> str:
         """Return the state that governs; empty for a side of the window."""
         return "" if self.limit is None else self.limit.state
 
@@ -152,32 +156,39 @@ class Judged:
         return self.verdict != MEETS
 
     @property
-    def is_told(self) -> bool:
-        """Return whether an answer gives the probability of an event of the joint.
-
-        That is where something is allowed of it, or where it happens often.
-        """
-        return self.allowed is not None or self.is_worth_saying
+    def verdict_words(self) -> str:
+        """Return the verdict with what is allowed: "meets 0.1 %"."""
+        if self.allowed is None:
+            return NOT_JUDGED
+        return f"{self.verdict} {100 * self.allowed:g} %"
 
     @property
-    def verdict_words(self) -> str:
-        """Return the verdict with what is allowed: "meets 0.001"."""
-        if self.verdict == NOT_JUDGED:
-            return NOT_JUDGED
-        return f"{self.verdict} {self.allowed:g}"
+    def words(self) -> str:
+        """Return the probability as an answer tells it: one number, without its interval.
 
-    def words(self, *, interval: bool = True) -> str:
-        """Return the probability in words; a doubtful one is told as what is known of it."""
+        A doubtful one is told as what is known of it.
+        """
         if not self.probability.reliable:
             known = range_words(self.known.low, self.known.high)
             return known if self.verdict in (MEETS, MISSES) else f"not resolved: {known}"
         if self.is_limited:
             return estimate_words(replace(self.probability, value=0.0, bound="upper"))
-        words = (probability_words if interval else estimate_words)(self.probability)
-        if self.band is None:
-            return words
-        sure = self.confidence_words
-        return f"{words[:-1]}; {sure})" if words.endswith(")") else f"{words} ({sure})"
+        return estimate_words(self.probability)
+
+    @property
+    def limit_words(self) -> str:
+        """Return the upper limit of the probability, in brackets; empty where that is told already.
+
+        It is that of sampling or, where laws come from tests, of what those leave open.
+        """
+        if not self.probability.reliable:
+            return ""
+        if self.band is not None:
+            return f" (with confidence below {share_text(self.sure)})"
+        if self.is_limited or self.probability.bound is not None or self.probability.value == 1.0:
+            return ""
+        high = upper_words(self.probability)
+        return f" (upper limit {high})" if high else ""
 
     @property
     def confidence_words(self) -> str:
@@ -218,6 +229,8 @@ class Judgement:
     of: what is missing, by their name. All of it holds for every fastener as tightened;
     ``screening`` is what the check at the tool makes of them, None where there is none.
     ``of_joint`` are the events of a joint of several fasteners, empty where the case is of one.
+    ``unsure_strength`` are limits judged with a strength that is not known to hold there: with
+    which and why, by their name.
     """
 
     sides: tuple[Judged, Judged]
@@ -226,6 +239,7 @@ class Judgement:
     unknown: Mapping[str, str]
     screening: Screening | None = None
     of_joint: tuple[Judged, ...] = ()
+    unsure_strength: Mapping[str, str] = field(default_factory=dict)
 
     def __iter__(self) -> Iterator[Judged]:
         """Yield what is held against an allowed probability: of the joint, sides, limits beside."""
@@ -277,6 +291,13 @@ class Judgement:
                 return each
         raise KeyError(name)
 
+    def find(self, name: str) -> Judged | None:
+        """Return an outcome or a limit by its name; None if there is none."""
+        try:
+            return self.named(name)
+        except KeyError:
+            return None
+
     def governing(self, side: Judged) -> Judged:
         """Return the limit that makes most of a side of the window; a limit is its own.
 
@@ -290,7 +311,7 @@ class Judgement:
             for each in self.limits
             if name in each.sides and each.limit is not None and each.limit.kind is not BREAKING
         ]
-        return max(mine, key=lambda each: (each.probability.value, -each.median_share))
+        return max(mine, key=lambda each: (each.probability.value, -each.median_margin_share))
 
     @property
     def upper_limit(self) -> str:
@@ -316,18 +337,6 @@ class Judgement:
         )
 
 
-def and_words(parts: Sequence[str]) -> str:
-    """Return parts as a list in a sentence: "a", "a and b", "a, b and c".
-
-    Examples
-    --------
-    >>> and_words(["slip", "yield", "separation"])
-    'slip, yield and separation'
-    """
-    *first, last = parts
-    return f"{', '.join(first)} and {last}" if first else last
-
-
 def state_words(judged: Judgement) -> str:
     """Return what to state where a side of the window is held to nothing."""
     keys = [
@@ -346,6 +355,36 @@ def state_words(judged: Judgement) -> str:
     )
 
 
-def unknown_words(judged: Judgement) -> str:
-    """Return which limits were not judged, in words; empty where every one was."""
-    return f"not judged: {and_words(list(judged.unknown))}" if judged.unknown else ""
+def unknown_words(judged: Judgement, *, briefly: bool = False) -> str:
+    """Return which limits were not judged, or not for sure, in words; empty where all were.
+
+    Where they are told ``briefly`` and are many, some are told by their number.
+    """
+    parts = []
+    for words, found in (
+        ("not judged", judged.unknown),
+        (UNSURE_STRENGTH, judged.unsure_strength),
+    ):
+        names = list(found)
+        if names:
+            parts.append(f"{words}: {and_words(few(names) if briefly else names)}")
+    return "; ".join(parts)
+
+
+def unsure_strength_words(found: Mapping[str, str]) -> list[str]:
+    """Return a clause for each limit judged with a strength not known to hold there."""
+    return [f"{name} is judged with the strength {words}" for name, words in found.items()]
+
+
+def few(names: Sequence[str]) -> list[str]:
+    """Return names for a line of an answer: of many the first, and how many more there are.
+
+    Examples
+    --------
+    >>> few(["slip", "yield", "separation"]), few(["slip", "yield", "separation", "stripping"])
+    (['slip', 'yield', 'separation'], ['slip', 'yield', '2 more'])
+    """
+    if len(names) <= NAMED_IN_A_LINE:
+        return list(names)
+    told = names[: NAMED_IN_A_LINE - 1]
+    return [*told, f"{len(names) - len(told)} more"]

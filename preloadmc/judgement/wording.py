@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from preloadmc.estimates.probability import Difference, Probability
 from preloadmc.inputs import input_kind
@@ -12,6 +13,9 @@ from preloadmc.units import format_number
 _EXACT = 1e-6
 # A share below this is none: 64-bit numbers hardly tell it from that.
 _NONE = 1e-15
+# An upper end this many times the estimate has a unit of its own: in that of the estimate it would
+# have four digits or more.
+_FAR_UP = 1e3
 
 
 def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, str]:
@@ -47,13 +51,38 @@ def round_to_interval(value: float, low: float, high: float) -> tuple[str, str, 
     return f"{value:.{-exponent}f}", f"{low:.{-exponent}f}", f"{high:.{-exponent}f}"
 
 
-def probability_words(probability: Probability) -> str:
+_PER_CENT, _PER_MILLION = " %", " per million"
+_SCALE = {_PER_CENT: 1e2, _PER_MILLION: 1e6}
+
+
+def common_unit(probabilities: Sequence[Probability]) -> str | None:
+    """Return the one unit in which all probabilities of a column read well; None if none does.
+
+    It is the unit that the largest has by itself, if the smallest has a digit at its third decimal.
+
+    Examples
+    --------
+    >>> from preloadmc.estimates.probability import from_counts
+    >>> common_unit([from_counts(298, 1_000_000), from_counts(31_000, 1_000_000)])
+    ' %'
+    """
+    sizes = [each.high if each.bound else each.value for each in probabilities]
+    told = [size for size in sizes if size > 0.0]
+    if not told:
+        return None
+    unit = unit_of_share(max(told))[1]
+    return unit if unit in _SCALE and min(told) * _SCALE[unit] >= 1e-3 else None
+
+
+def probability_words(probability: Probability, unit: str | None = None) -> str:
     """Return a probability with its interval: per cent, per million, or as a power of ten.
 
     Parameters
     ----------
     probability : Probability
         With its interval; one that is an upper bound is printed as such.
+    unit : str, optional
+        That of the column (`common_unit`); its own unless given.
 
     Returns
     -------
@@ -73,13 +102,22 @@ def probability_words(probability: Probability) -> str:
     if probability.value == 1.0:
         decimals = max(1 - math.floor(math.log10(100 * (1.0 - probability.low))), 0)
         return f"above {100 * probability.low:.{decimals}f} %"
-    scale, unit = unit_of_share(probability.high if probability.bound else probability.value)
+    size = probability.high if probability.bound else probability.value
+    scale, unit = unit_of_share(size) if unit is None else (_SCALE[unit], unit)
     if probability.bound == "upper":
         return f"below {format_number(scale * probability.high, 2)}{unit}"
+    if _spans_powers(probability):
+        value, low, high = map(share_text, (probability.value, probability.low, probability.high))
+        return f"{value} ({low} to {high})"
     value, low, high = round_to_interval(
         scale * probability.value, scale * probability.low, scale * probability.high
     )
     return f"{value}{unit} ({low} to {high})"
+
+
+def _spans_powers(probability: Probability) -> bool:
+    """Return whether the interval reaches so far up that one unit does not suit both."""
+    return 0.0 < _FAR_UP * probability.value < probability.high
 
 
 def estimate_words(probability: Probability) -> str:
@@ -102,6 +140,36 @@ def estimate_words(probability: Probability) -> str:
     '298 per million'
     """
     return probability_words(probability).partition(" (")[0]
+
+
+def upper_words(probability: Probability) -> str:
+    """Return the upper limit of a probability, in the unit and digits of the estimate.
+
+    Parameters
+    ----------
+    probability : Probability
+        An estimate, no bound.
+
+    Returns
+    -------
+    str
+        Such as "334 per million"; empty where the estimate is exact.
+
+    Examples
+    --------
+    >>> from preloadmc.estimates.probability import from_counts
+    >>> upper_words(from_counts(298, 1_000_000))
+    '334 per million'
+    """
+    if probability.low == probability.high:
+        return ""
+    if _spans_powers(probability):
+        return share_text(probability.high)
+    scale, unit = unit_of_share(probability.value)
+    low, value, high = (
+        scale * each for each in (probability.low, probability.value, probability.high)
+    )
+    return f"{round_to_interval(value, low, high)[2]}{unit}"
 
 
 def range_words(low: float, high: float) -> str:

@@ -11,6 +11,7 @@ from preloadmc.limits.margins import (
     on_side,
     preload_reached,
     unjudged,
+    unsure_strengths,
 )
 from preloadmc.limits.records import (
     ABOVE,
@@ -63,4 +64,5 @@ __all__ = [
     "on_side",
     "preload_reached",
     "unjudged",
+    "unsure_strengths",
 ]

@@ -223,10 +223,17 @@ def _pressure_unknown(
     for face in faces_without_limit(joint.geometry, joint.parts):
         if face.where not in joint.geometry.ends:
             yield f"pressure under {face.where}", _asked(face.material)
+
+
+def _pressure_unsure(
+    joint: Joint, requirement: Requirement, x: Inputs
+) -> Iterator[tuple[str, str]]:
+    if joint.has_no_upper_end:
+        return
     for face in joint.bearing_faces:
         for state in joint.states:
             temperature = float(temperature_of_layer(joint, x, state, face.layer))
-            for words in _softer_than_known(face.material, temperature):
+            for words in _softer_than_known(face.material, temperature, joint.thread.unit_system):
                 yield f"pressure under {face.where} in state {state}", words
 
 
@@ -234,11 +241,11 @@ def _asked(material: Material) -> str:
     return f"state limiting_pressure of the layer of {material.name}"
 
 
-def _softer_than_known(material: Material, temperature: float) -> Iterator[str]:
-    """Yield what is missing of a material so hot [K] that it is softer nobody knows how far."""
+def _softer_than_known(material: Material, temperature: float, system: str) -> Iterator[str]:
+    """Yield how a material is judged that is so hot [K] that nobody knows how soft it is."""
     if material.softening is None and temperature > SOFT_FROM:
-        words = f"how strong {material.name} is at {format_quantity(temperature, TEMPERATURE)}"
-        yield f"{words}; it is judged as at 20 degC"
+        at = format_quantity(temperature, TEMPERATURE, system)
+        yield f"at room temperature, since how strong {material.name} is at {at} is not known"
 
 
 def _reached_at(joint: Joint, state: State, margin: Margin, *, at_mate: bool) -> FloatLike:
@@ -267,6 +274,7 @@ PRESSURE = LimitKind(
     _pressure,
     reached=_pressure_reached,
     unjudged=_pressure_unknown,
+    unsure_strength=_pressure_unsure,
     places=(
         "pressure under head",
         "pressure under nut",
@@ -307,9 +315,16 @@ def _engagement_unknown(
         )
     if joint.has_no_upper_end:
         yield "thread stripping", f"state {WANTED_LAW}"
+
+
+def _stripping_unsure(
+    joint: Joint, requirement: Requirement, x: Inputs
+) -> Iterator[tuple[str, str]]:
+    if not joint.geometry.tells_stripping or joint.has_no_upper_end:
+        return
     for state in joint.states:
         temperature = float(temperature_of_mate(joint, x, state))
-        for words in _softer_than_known(joint.mate_material, temperature):
+        for words in _softer_than_known(joint.mate_material, temperature, joint.thread.unit_system):
             yield f"thread stripping in state {state}", words
 
 
@@ -325,6 +340,7 @@ STRIPPING = LimitKind(
     _stripping,
     reached=_stripping_reached,
     unjudged=_engagement_unknown,
+    unsure_strength=_stripping_unsure,
     remedy="a longer engagement or a stronger mate",
 )
 

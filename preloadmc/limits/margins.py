@@ -99,6 +99,16 @@ def unjudged(joint: Joint, requirement: Requirement, x: Inputs) -> dict[str, str
     }
 
 
+def unsure_strengths(joint: Joint, requirement: Requirement, x: Inputs) -> dict[str, str]:
+    """Return the limits judged with a strength not known to hold there: with which, by name."""
+    return {
+        name: words
+        for kind in LIMITS
+        if kind.unsure_strength is not None
+        for name, words in kind.unsure_strength(joint, requirement, x)
+    }
+
+
 def minimum_origins() -> tuple[str, ...]:
     """Return what a case file may say to derive the minimum preload from a limit."""
     return tuple(kind.minimum_from for kind in LIMITS if kind.minimum_from)

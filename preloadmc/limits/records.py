@@ -151,6 +151,9 @@ class LimitKind:
     unjudged : callable, optional
         ``unjudged(joint, requirement, x)`` yields the name of each limit of this kind that the
         case does not say enough of, and what is missing.
+    unsure_strength : callable, optional
+        ``unsure_strength(joint, requirement, x)`` yields the name of each limit of this kind that
+        is judged with a strength that is not known to hold there, and with which and why.
     edge : str
         What an edge of the window is called, "minimum"; by default the name.
     bounds : str
@@ -182,6 +185,7 @@ class LimitKind:
     in_preload: bool = True
     follows_preload: bool = True
     unjudged: Unjudged | None = None
+    unsure_strength: Unjudged | None = None
     edge: str = ""
     bounds: str = ""
     remedy: str = ""

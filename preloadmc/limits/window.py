@@ -282,22 +282,23 @@ def _yield_fractions(joint: Joint, requirement: Requirement) -> tuple[float, ...
     return () if joint.method.passes_yield else (1.0,)
 
 
-def _yield_unknown(joint: Joint, requirement: Requirement, x: Inputs) -> Iterator[tuple[str, str]]:
+def _yield_unsure(joint: Joint, requirement: Requirement, x: Inputs) -> Iterator[tuple[str, str]]:
     """Yield the hot states in which nobody knows how strong the fastener still is."""
     if "fastener.yield_strength" not in x:
         return
+    system = joint.thread.unit_system
     for state in joint.states:
         at = float(temperature_of_fastener(joint, x, state))
-        words = f"how strong the fastener is at {format_quantity(at, TEMPERATURE)}"
+        words = f"since how strong the fastener is at {format_quantity(at, TEMPERATURE, system)}"
         if joint.softening is None and at > SOFT_FROM:
             yield (
                 f"yield in state {state}",
-                f"{words} is not known without its property_class; it is judged as stated",
+                f"as stated, {words} is not known without its property_class",
             )
         elif joint.softening is not None and at > joint.softening.temperatures[-1]:
             yield (
                 f"yield in state {state}",
-                f"{words}; its table ends before, and it is judged as at that end",
+                f"at the end of its table, {words} is not known: the table ends before",
             )
 
 
@@ -307,6 +308,6 @@ YIELD = LimitKind(
     FORCE,
     always(OVER),
     _yield,
-    unjudged=_yield_unknown,
+    unsure_strength=_yield_unsure,
     remedy="a stronger fastener",
 )

@@ -16,7 +16,8 @@ from preloadmc.joint import (
     temperature_of_layer,
     thread_friction,
 )
-from preloadmc.limits import MINIMUM_CLAMP_INPUT, Margin, margins, unjudged
+from preloadmc.judgement.verdicts import unsure_strength_words
+from preloadmc.limits import MINIMUM_CLAMP_INPUT, Margin, margins, unjudged, unsure_strengths
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.softening import SOFT_FROM
 from preloadmc.mechanics.tightening import TorqueShares
@@ -35,7 +36,8 @@ class Nominal:
     ``path`` is the preload by stage, ``peak`` the largest force of tightening; ``shares`` the
     pitch, thread and bearing shares of the torque that makes preload; ``release_torque`` what turns
     the settled nut back;
-    ``missed_besides`` the limits outside the preload window that are missed, with a state of each.
+    ``missed_besides`` the limits outside the preload window that are missed, with a state of each,
+    ``missed_of_window`` those of the window.
     """
 
     path: dict[str, float]
@@ -47,6 +49,7 @@ class Nominal:
     release_torque: float | None
     nut_factor: float | None
     missed_besides: dict[str, str]
+    missed_of_window: dict[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +112,7 @@ def at_nominal(case: Case) -> Nominal:
                     per_preload, thread.pitch, thread.pitch_diameter, float(friction)
                 )
                 release = float(state.settled) * back + x["tightening.prevailing_torque"]
+    judged = margins(case.joint, case.requirement, x, state, others=True)
     return Nominal(
         path={
             "assembled": float(state.assembled),
@@ -122,17 +126,16 @@ def at_nominal(case: Case) -> Nominal:
         shares=shares,
         release_torque=_known(release),
         nut_factor=nut_factor,
-        missed_besides=_missed_besides(
-            margins(case.joint, case.requirement, x, state, others=True)
-        ),
+        missed_besides=_missed(judged, of_window=False),
+        missed_of_window=_missed(judged, of_window=True),
     )
 
 
-def _missed_besides(found: Sequence[Margin]) -> dict[str, str]:
-    """Return the limits beside the window that are missed, with the state that misses most."""
+def _missed(found: Sequence[Margin], *, of_window: bool) -> dict[str, str]:
+    """Return the limits of the window, or beside it, that are missed, with the worst state."""
     worst: dict[str, Margin] = {}
     for margin in found:
-        if margin.limit.sides or float(margin.values) >= 0.0:
+        if bool(margin.limit.sides) is not of_window or float(margin.values) >= 0.0:
             continue
         other = worst.setdefault(margin.limit.name, margin)
         if float(margin.values) < float(other.values):
@@ -212,6 +215,11 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     lost = [stage for stage, preload in nominal.path.items() if preload <= 0.0]
     if lost and assembled > 0.0:
         found.append(f"At nominal values no preload is left: {', '.join(lost)}.")
+    if not found:
+        found += [
+            f"At nominal values the preload is outside its own window: {limit} is missed ({state})."
+            for limit, state in nominal.missed_of_window.items()
+        ]
     found += [
         f"At nominal values a limit beside the preload window is missed: {limit} ({state}). "
         "It is judged by itself: neither too little nor too much preload counts it."
@@ -229,6 +237,10 @@ def _warnings(case: Case, nominal: Nominal) -> tuple[str, ...]:
     if missing:
         listed = "; ".join(f"{name}: {words}" for name, words in missing.items())
         found.append(f"Not judged, since the case does not say enough: {listed}.")
+    unsure = unsure_strengths(case.joint, case.requirement, case.means)
+    if unsure:
+        listed = "; ".join(unsure_strength_words(unsure))
+        found.append(f"{listed[0].upper()}{listed[1:]}.")
     return tuple(found)
 
 

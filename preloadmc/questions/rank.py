@@ -27,6 +27,7 @@ from preloadmc.judgement.misses import (
     ranked_inputs,
 )
 from preloadmc.questions.check import check
+from preloadmc.results import Result
 from preloadmc.units import Array
 
 # Base samples of each design, and most of them: the largest total index to about 1 point, then
@@ -41,15 +42,15 @@ RESIDUAL, ASSEMBLED = "residual", "assembled"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class RankResult:
+class RankResult(Result):
     """What dominates the variance of a quantity, and the misses on either side of the window.
 
     ``of``, ``groups`` and ``second_order`` are as asked, ``quantity`` is what ``of`` means.
     ``indices`` are Sobol' indices of what is independent: correlated inputs go together;
     ``members`` are the inputs behind each. ``shapley`` are shares of the variance of each of
     ``ranked``, dependent or not. ``misses`` holds "under_preload" and "over_preload".
-    ``convergence`` are indices from growing parts of the designs, where asked. ``model_calls`` are
-    those of everything.
+    ``convergence`` are indices from growing parts of the designs, where asked. ``all_model_calls``
+    are those of everything.
     """
 
     case: Case
@@ -64,7 +65,7 @@ class RankResult:
     ranked: tuple[Ranked, ...]
     misses: Mapping[str, MissRanking | Unranked]
     convergence: tuple[SobolIndices, ...]
-    model_calls: int
+    all_model_calls: int
 
     @property
     def order(self) -> tuple[int, ...]:
@@ -153,7 +154,7 @@ def rank(
     )
     shapley = shapley_shares(
         model,
-        [each.label for each in ranked],
+        [each.name for each in ranked],
         normal_correlation(case),
         rng=named_rng(seed, "Shapley shares"),
         samples=SHAPLEY_SAMPLES,
@@ -230,7 +231,7 @@ def quantity(case: Case, of: str) -> tuple[str, Callable[[Array], Array]]:
 
 
 def _joined(parts: Sequence[Ranked]) -> str:
-    return " with ".join(part.label for part in parts)
+    return " with ".join(part.name for part in parts)
 
 
 def _independent(case: Case, ranked: Sequence[Ranked]) -> tuple[tuple[Ranked, ...], ...]:

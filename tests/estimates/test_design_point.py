@@ -91,6 +91,21 @@ def test_a_corner_is_found_and_said_not_to_have_converged(seed):
         assert 3.3 < points[0].beta < 4.5
 
 
+def test_a_search_that_swings_to_and_fro_converges():
+    # Misses lie in a disc of radius 2 about (4, 0): the nearest point is (2, 0). Each full step
+    # turns the sideways distance t to about -t beta/R = -t.
+    points = design_points(
+        lambda z: np.linalg.norm(z - [4.0, 0.0], axis=1)[:, None] - 2.0,
+        2,
+        rng=np.random.default_rng(0),
+        near=[(np.array([2.0, 1.0]), 0)],
+    )
+    (point,) = points
+    assert point.converged
+    assert point.beta == pytest.approx(2.0, abs=1e-3)
+    assert point.z == pytest.approx([2.0, 0.0], abs=0.05)
+
+
 def test_an_origin_that_misses_has_a_negative_distance():
     (point,) = design_points(lambda z: -1.0 - z[:, :1], 2, rng=np.random.default_rng(0))
     assert point.beta == pytest.approx(-1.0, abs=1e-6)

@@ -35,10 +35,10 @@ def test_ishigami():
     assert indices.total == pytest.approx([0.5576, 0.4424, 0.2437], abs=2e-3)
     assert indices.order == NAMES
     # only x1 and x3 act together: 0.5576 - 0.3139
-    values = {pair.names: pair.value for pair in indices.pairs}
+    values = {pair.names: pair.second for pair in indices.pairs}
     assert values[("x1", "x3")] == pytest.approx(0.2437, abs=3e-3)
     assert values[("x1", "x2")] == pytest.approx(0.0, abs=3e-3)
-    assert all(pair.low < pair.value < pair.high for pair in indices.pairs)
+    assert all(pair.low < pair.second < pair.high for pair in indices.pairs)
     assert indices.model_calls == 8 * 2**12 * 8
 
 
@@ -108,7 +108,7 @@ def test_indices_are_those_of_salib(second_order):
     assert indices.total == pytest.approx(expected["ST"], rel=1e-9, abs=1e-12)
     for pair in indices.pairs:
         i, k = (NAMES.index(name) for name in pair.names)
-        assert pair.value == pytest.approx(expected["S2"][i, k], rel=1e-9, abs=1e-12)
+        assert pair.second == pytest.approx(expected["S2"][i, k], rel=1e-9, abs=1e-12)
 
 
 def test_groups_are_those_of_salib_in_any_order():

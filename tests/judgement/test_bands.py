@@ -250,8 +250,9 @@ def test_a_verdict_holds_for_both(misses, limits, verdict, wants):
 
 def test_words_of_a_probability_with_its_band():
     found = judged(from_counts(10, 100_000), band(1e-6, 5e-3))
-    assert found.words() == "100 per million (48 to 184; with 95 % confidence below 0.5 %)"
-    assert found.words(interval=False) == "100 per million (with 95 % confidence below 0.5 %)"
+    assert found.words == "100 per million"
+    assert found.limit_words == " (with confidence below 0.5 %)"
+    assert found.confidence_words == "with 95 % confidence below 0.5 %"
     # A prediction above the limit of the band is what is told.
     few = judged(from_counts(10, 100_000), band(0.0, 1e-9))
     assert few.confidence_words == "with 95 % confidence below 184 per million"

@@ -97,7 +97,7 @@ def test_half_in_common_is_one_integral(make_case, seed, p):
         # Independent fasteners would give another number, except of any of them far out.
         if k == 2:
             assert not agrees(found.judged.probability, stats.binom.sf(1, N, p))
-        assert found.common == pytest.approx(0.5, abs=1e-6)
+        assert found.common_share == pytest.approx(0.5, abs=1e-6)
         assert found.all_common == pytest.approx(p, rel=0.4)
 
 
@@ -226,9 +226,10 @@ def test_the_whole_is_no_less_than_a_part_and_one_event_has_one_number(make_case
         assert outside.all_common >= side.all_common
     clamp = found.named("least_clamp")
     assert clamp.judged.label != under.judged.label
-    for part in ("check", "independent", "all_common", "common", "by_fastener"):
+    for part in ("check", "independent", "all_common", "common_share", "by_fastener"):
         assert getattr(clamp, part) == getattr(under, part)
     assert clamp.judged.probability == under.judged.probability
+    assert probability(case, "least_clamp", seed) == under.judged.probability
     # All six must hold: too few hold where any does not.
     fewer = found.named("fewer_than_k").judged.probability
     assert fewer.value == pytest.approx(under.judged.probability.value, rel=0.3)

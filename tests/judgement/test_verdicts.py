@@ -4,7 +4,8 @@ import pytest
 from judgements import ALLOWED, MEETS, MISSES, UNSURE, doubted, judgement, limit
 
 from preloadmc.estimates.probability import from_counts
-from preloadmc.judgement.verdicts import Judged, and_words, unknown_words
+from preloadmc.judgement.verdicts import Judged, unknown_words
+from preloadmc.told import and_words
 
 NO_MISS = from_counts(0, 1_000)  # says no more than "below 0.37 %"
 
@@ -38,11 +39,14 @@ def test_an_estimate_in_doubt_resolves_nothing_that_plain_samples_do_not():
     # The estimate alone would meet; what plain samples know is only that it is below 0.37 %.
     judged = side(doubted(MEETS), 1e-3, plain=NO_MISS)
     assert judged.verdict == "not resolved"
-    assert judged.words() == "not resolved: between 0 and 0.368 %"
+    assert judged.words == "not resolved: between 0 and 0.368 %"
+    assert judged.limit_words == ""
     assert side(doubted(MEETS), ALLOWED, plain=NO_MISS).verdict == "meets"
     assert side(doubted(MEETS), ALLOWED, plain=MISSES).verdict == "misses"
-    assert side(MEETS).words() == "100 per million (48 to 184)"
-    assert side(MEETS).words(interval=False) == "100 per million"
+    assert side(MEETS).words == "100 per million"
+    assert side(MEETS).limit_words == " (upper limit 184 per million)"
+    # A bound is its own upper limit.
+    assert (side(NO_MISS).words, side(NO_MISS).limit_words) == ("below 0.37 %", "")
 
 
 def test_the_worst_verdict_of_all_that_is_held_to_something():

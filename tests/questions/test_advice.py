@@ -72,8 +72,8 @@ def check_aim(case):
         return False
     assert result.to_set.judged.verdict == MEETS
     settings = [result.to_set]
-    if result.interval_ends is not None:
-        settings += result.interval_ends
+    if result.interval_limits is not None:
+        settings += result.interval_limits
     for at in settings:
         assert lowest <= at.setting <= highest
         assert broken(case_at(case, at.setting)) == {}

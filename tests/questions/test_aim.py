@@ -24,7 +24,7 @@ from scipy.special import ndtr, ndtri
 
 from preloadmc import aim, load_case
 from preloadmc.errors import UsageError
-from preloadmc.questions.aim import question, setting_words
+from preloadmc.questions.aim import question, rounding_words, setting_words
 from preloadmc.questions.aim.bounds import BREAKS, Bound, over_bound, under_bound
 from preloadmc.questions.aim.question import find_setting
 from preloadmc.questions.aim.search import weighting_of
@@ -170,7 +170,7 @@ def test_a_yield_sensing_tool_is_set_by_its_ratio(make_case):
         "requirement.maximum_preload": "66 kN",
     }  # fmt: skip
     case = make_case(overrides)
-    assert Setting.of(case).name == "tightening.detector_ratio"
+    assert Setting.of(case).input == "tightening.detector_ratio"
     joints = Joints(case, case.uncertain, np.zeros((1, len(case.uncertain))), Calls())
     needed, borne = float(joints.crossing(UNDER)[0]), float(joints.crossing(OVER)[0])
     assert borne / needed == pytest.approx(66.0 / 30.0, rel=1e-9)
@@ -221,7 +221,7 @@ def test_the_cheapest_setting_yields_to_what_is_allowed(lognormal):
     cost = {"per_joint": 1, "per_under": 1, "per_over": 100_000, "currency": "EUR"}
     result = aim(lognormal(1e-5, 1e-3, cost=cost))
     low, high = result.aim.interval
-    assert result.aim.best_regardless < low <= result.aim.best <= high
+    assert result.aim.best_regardless_of_allowed < low <= result.aim.best <= high
     # The best lies at the lower end.
     assert low == pytest.approx(MINIMUM * math.exp(LOG_MEAN - LOG_SD * ndtri(1e-5)), rel=6e-3)
     assert result.aim.best == low <= result.to_set.setting < 1.05 * low
@@ -295,12 +295,11 @@ def test_a_side_that_does_not_matter_bounds_nothing(lognormal):
     low, high = result.aim.interval
     assert low == pytest.approx(MINIMUM * math.exp(LOG_MEAN + LOG_SD * -ndtri(1e-3)), rel=0.01)
     assert high > MAXIMUM * math.exp(LOG_MEAN)
-    assert result.aim.high_end.names == ()
+    assert result.aim.high_end.limits == ()
     ends = [setting_words(result.setting, end, "metric") for end in (low, high)]
-    assert (
-        f"; any set torque from {ends[0]} up to where the search ended, {ends[1]}, meets every "
-        "limit judged" in result.answer[2]
-    )
+    assert result.answer[1].startswith(f"What limits: the lower end, {ends[0]}, is set by too ")
+    assert f"no limit sets the upper end, where the search stopped ({ends[1]})" in result.answer[1]
+    assert "meets every limit judged, as does any set torque between" in result.answer[2]
 
 
 @pytest.mark.parametrize(
@@ -313,7 +312,7 @@ def test_a_side_that_does_not_matter_bounds_nothing(lognormal):
 def test_with_one_allowed_probability_nothing_is_recommended(lognormal, asked, subject, key):
     result = aim(lognormal(**{asked: 1e-3}))
     assert (result.to_set, result.aim.interval, result.aim.verdict) == (None, None, "not judged")
-    assert result.allowed_scatter is None
+    assert result.room is None
     assert result.looked_at.judged.verdict == "not judged"
     assert result.answer[1] == f"What limits: {subject} has no allowed probability."
     assert result.answer[2].startswith(
@@ -321,7 +320,7 @@ def test_with_one_allowed_probability_nothing_is_recommended(lognormal, asked, s
         "matter): without an allowed probability a side of the window is neither met nor missed; "
         "weighted misses are least at about "
     )
-    assert result.answer[2].endswith("), which is no recommendation.")
+    assert result.answer[2].endswith(" N·m, which is no recommendation.")
 
 
 def test_steps_are_sampled_plainly(make_case):
@@ -334,7 +333,7 @@ def test_steps_are_sampled_plainly(make_case):
         "requirement.allowed_over": 0.15,
     }
     result = aim(make_case(overrides))
-    assert result.best.under.method == "plain"
+    assert result.best.under_preload.method == "plain"
     assert result.verification.likeliest == (None, None)
     # One of ten may be too loose, one too tight.
     low, high = result.aim.interval
@@ -399,7 +398,8 @@ def test_the_exact_best_and_what_rounding_costs_are_told(lognormal):
         sum(float(p[0]) / a for p, a in zip(lognormal_shares(at), (1e-2, 1e-3), strict=True))
         for at in (result.aim.best, result.to_set.setting)
     )
-    told = re.search(r"exact best: [\d.]+ N·m, (?:(\d+) %|no) fewer", result.answer[2])
+    words = rounding_words(result)
+    told = re.search(r"exact best is [\d.]+ N·m, with (?:(\d+) %|no) fewer", words)
     # To the search's own error.
     assert int(told[1] or 0) == pytest.approx(100.0 * (1.0 - exact / rounded), abs=3.0)
 
@@ -408,7 +408,7 @@ def test_the_result_depends_on_the_seed_alone(lognormal):
     case = lognormal(1e-3, 1e-3)
     one, other, third = aim(case), aim(case), aim(case, seed=8)
     assert np.array_equal(one.under.value, other.under.value)
-    assert one.allowed_scatter == other.allowed_scatter
+    assert one.room == other.room
     assert one.answer == other.answer
     assert find_setting(case) == one.to_set.setting
     assert not np.array_equal(one.under.value, third.under.value)

@@ -28,7 +28,9 @@ from preloadmc.questions.aim.search import rounded_setting
 from preloadmc.report.documents.aim import aim_document
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.text.aim import aim_text
-from preloadmc.units import TORQUE, format_number
+from preloadmc.report.text.screen import render_screen
+from preloadmc.report.text.screens import aim_screen
+from preloadmc.units import TORQUE
 
 LAYER = {"material": "steel", "thickness": "20 mm", "limiting_pressure": "500 MPa"}
 FRICTION = {"law": "lognormal", "mean": 0.12, "cov": "10 %"}
@@ -56,27 +58,27 @@ def test_no_setting_is_recommended_between_slip_and_a_crushed_seat(make_case):
     assert result.to_set is None
     assert (result.aim.verdict, result.aim.interval) == ("misses", None)
     low, high = result.aim.low_end, result.aim.high_end
-    assert (low.names, high.names) == (("slip",), ("pressure under head", "pressure under nut"))
+    assert (low.limits, high.limits) == (("slip",), ("pressure under head", "pressure under nut"))
     assert high.setting < result.looked_at.setting < low.setting
     needs, bears = (setting_words(result.setting, end.setting, "metric") for end in (low, high))
     assert result.answer[1].startswith(
         f"What limits: no set torque meets every limit: slip is within what is allowed only from "
         f"{needs} up, pressure under head and pressure under nut only up to {bears}; all scatter "
-        "together would have to shrink to 0."
+        "together would have to shrink."
     )
     words = result.answer[2]
     # Each scatter alone would have to shrink too far; a twentieth less than the lower end of what
     # all of it together may be, so that a run confirms it.
-    together = result.allowed_scatter.of("all scatter together")
-    assert all(each.factor < 0.2 for each in result.allowed_scatter.sources if each is not together)
+    together = result.room.of("all scatter together")
+    assert all(each.factor < 0.2 for each in result.room.sources if each is not together)
     assert words.startswith(
         "What to set: no set torque meets every limit; it would take all scatter together at "
         f"{0.95 * together.low:.2g} times today's, or more friction between the parts, more "
         "fasteners or a smaller transverse load, or a larger bearing face, a hardened washer or a "
         "harder part; weighted misses are least at about "
-        f"{setting_words(result.setting, result.looked_at.setting, 'metric')} ("
+        f"{setting_words(result.setting, result.looked_at.setting, 'metric')}, which is no "
+        "recommendation."
     )
-    assert words.endswith("), which is no recommendation.")
     setting = aim_document(result)["setting"]
     assert (setting["to_set"], setting["interval"], setting["interval_limits"]) == (None,) * 3
     least = setting["least_missed"]
@@ -88,8 +90,8 @@ def test_no_setting_is_recommended_between_slip_and_a_crushed_seat(make_case):
         "pressure under nut",
     }
     assert setting["closed_by"] == {
-        "low": {"setting": low.setting, "limits": list(low.names)},
-        "high": {"setting": high.setting, "limits": list(high.names)},
+        "low": {"setting": low.setting, "limits": list(low.limits)},
+        "high": {"setting": high.setting, "limits": list(high.limits)},
     }
 
 
@@ -126,7 +128,7 @@ def test_at_both_ends_the_upper_limits_are_within_what_is_allowed(make_case):
         "pressure under head": lambda mean: ndtr((1.0 - CRUSHED / mean) / SPREAD),
         "pressure under nut": lambda mean: ndtr((1.0 - CRUSHED / mean) / SPREAD),
     }
-    for end, judged in zip(ends, result.interval_ends, strict=True):
+    for end, judged in zip(ends, result.interval_limits, strict=True):
         assert judged.setting == end
         assert {each.name for each in judged.judged} == {*exact, "spontaneous back-off"}
         for each in judged.judged:
@@ -137,15 +139,38 @@ def test_at_both_ends_the_upper_limits_are_within_what_is_allowed(make_case):
     # What closes an end is nearly used up there, by its own limit and not by another's. Levels are
     # 0.09 % apart, 0.02 standard deviations: 8 % of a probability of 1e-4.
     closing = (
-        result.interval_ends[0].judged.named("under_preload"),
-        result.interval_ends[1].judged.named("pressure under nut"),
+        result.interval_limits[0].judged.named("under_preload"),
+        result.interval_limits[1].judged.named("pressure under nut"),
     )
     for each in closing:
         assert each.probability.high > 0.85 * each.allowed
+    ends = [setting_words(result.setting, end, "metric") for end in result.aim.interval]
     assert result.answer[1].startswith(
-        "What limits: the lower end is set by too little preload (minimum preload, settled); the "
-        "upper end is set by pressure under head and pressure under nut; "
+        f"What limits: the lower end, {ends[0]}, is set by too little preload (minimum preload, "
+        f"settled); the upper end, {ends[1]}, is set by pressure under head and pressure under nut"
     )
+
+
+def test_settings_are_listed_with_the_limit_that_sets_an_end(make_case):
+    result = aim(crushed_joint(make_case, CRUSHED, **ALLOWED))
+    names = ("pressure under head", "pressure under nut")
+    assert tuple(each.name for each in result.other_limits) == names
+    for point in result.table:
+        assert set(point.others) == set(names)
+        exact = ndtr((1.0 - CRUSHED / point.setting) / SPREAD)
+        if 1e-12 < exact < 0.1:
+            # Four standard errors, where the interval is 1.96 of them.
+            half = point.others[names[0]].high - point.others[names[0]].value
+            assert abs(point.others[names[0]].value - exact) < 2.1 * half
+    shown = render_screen(aim_screen(result))
+    (header,) = [line for line in shown.splitlines() if "too little  " in line]
+    assert header.split("  ")[-1].strip() == "pressure under head"
+    (row,) = [line for line in shown.splitlines() if " highest " in line]
+    # The upper end is where 1e-4 are crushed, within the search's step.
+    assert re.fullmatch(r".*  \d\d per million", row)
+    assert max(map(len, shown.splitlines())) <= 80
+    header = next(line for line in aim_text(result).splitlines() if "too much" in line)
+    assert "pressure under" in header
 
 
 def test_the_document_lists_every_limit_where_it_is_judged(make_case):
@@ -175,7 +200,7 @@ def test_the_document_lists_every_limit_where_it_is_judged(make_case):
 def test_without_allowed_probabilities_nothing_is_recommended(lognormal, named):
     result = aim(lognormal(**named))
     assert result.to_set is None
-    assert (result.aim.verdict, result.aim.interval, result.allowed_scatter) == (
+    assert (result.aim.verdict, result.aim.interval, result.room) == (
         "not judged",
         None,
         None,
@@ -193,7 +218,7 @@ def test_without_allowed_probabilities_nothing_is_recommended(lognormal, named):
         "[requirement] (1 where it does not matter): without an allowed probability a side of the "
         "window is neither met nor missed; weighted misses are least at about "
     )
-    assert result.answer[2].endswith("), which is no recommendation.")
+    assert result.answer[2].endswith(" N·m, which is no recommendation.")
     middle = math.sqrt(MINIMUM * MAXIMUM) * math.exp(LOG_MEAN)
     assert result.aim.best == pytest.approx(middle, rel=0.01)
     text = aim_text(result)
@@ -210,16 +235,16 @@ def test_what_was_not_judged_stands_beside_a_recommendation(make_case):
     }
     allowed = {"requirement.allowed_under": 1e-4, "requirement.allowed_over": 1}
     result = aim(make_case({**case, **allowed}))
+    ends = [setting_words(result.setting, end, "metric") for end in result.aim.interval]
     assert result.answer[1] == (
-        "What limits: the lower end is set by too little preload (minimum preload, settled); the "
-        "upper end is set by too little preload (breaking in tightening); the scatter of tool and "
-        "friction together may grow to "
-        f"{format_number(result.allowed_scatter.of('tool and friction together').factor, 2)} times "
-        "today's."
+        f"What limits: the lower end, {ends[0]}, is set by too little preload (minimum preload, "
+        f"settled); the upper end, {ends[1]}, is set by too little preload (breaking in "
+        "tightening); the scatter of tool and friction together may grow."
     )
     assert result.answer[2].endswith(
-        " meets every limit judged (not judged: pressure under head, pressure under nut and thread "
-        "stripping), the scatter of the tool counted in."
+        ": it meets every limit judged, as does any set torque between those ends (not judged: "
+        "pressure under head, pressure under nut and thread stripping), the scatter of the tool "
+        "counted in."
     )
 
 
@@ -272,8 +297,8 @@ def test_an_end_moves_inwards_to_where_a_limit_that_runs_both_ways_meets(make_ca
         }
     )
     found = aim(case).aim
-    assert found.low_end.names == ("loosening by transverse slip",)
-    assert found.high_end.names == ("over_preload",)
+    assert found.low_end.limits == ("loosening by transverse slip",)
+    assert found.high_end.limits == ("over_preload",)
     # d2/2 tan(phi + rho') + mu Db/2 of an M12 with friction 0.12.
     bracket = 1.94241
     window, slips = (bracket * at / (1 + ndtri(0.01) * 0.01) for at in (minimum * 1e3, 30e3))
@@ -345,12 +370,12 @@ def test_no_setting_meets_and_what_would(lognormal):
     )
     told = re.fullmatch(
         r"What to set: no set torque meets every limit; it would take less scatter \(nut factor "
-        r"with s\.d\. (.*) % \(now 8 %\)\), or a smaller preload needed, or a larger preload "
-        r"allowed; weighted misses are least at about .* N·m \(.*\), which is no recommendation\.",
+        r"with s\.d\. (.*) %\), or a smaller preload needed, or a larger preload allowed; "
+        r"weighted misses are least at about [\d.]+ N·m, which is no recommendation\.",
         result.answer[2],
     )
     largest = 100.0 * math.sqrt(math.expm1((WIDTH / (-2.0 * ndtri(1e-6))) ** 2))
-    friction = result.allowed_scatter.of("friction")
+    friction = result.room.of("friction")
     assert float(told[1]) == pytest.approx(0.95 * 8.0 * friction.low, abs=5e-3)
     assert 0.93 * largest < float(told[1]) < 0.955 * largest
     assert result.verification.confirmed
@@ -365,7 +390,7 @@ def test_where_the_estimates_leave_it_open_no_setting_is_sure(lognormal):
     result = aim(lognormal(allowed, allowed))
     assert (result.aim.verdict, result.aim.interval, result.to_set) == ("not resolved", None, None)
     low, high = result.aim.low_end, result.aim.high_end
-    assert (low.names, high.names) == (("under_preload",), ("over_preload",))
+    assert (low.limits, high.limits) == (("under_preload",), ("over_preload",))
     needs, bears = (setting_words(result.setting, end.setting, "metric") for end in (low, high))
     assert result.answer[1] == (
         "What limits: no set torque is sure to meet every limit: too little preload (minimum "
@@ -380,7 +405,7 @@ def test_where_the_estimates_leave_it_open_no_setting_is_sure(lognormal):
         "What to set: nothing is recommended, since no set torque is sure to meet every limit; it "
         "would take "
     )
-    assert "; weighted misses are least at about " + at + " (" in result.answer[2]
+    assert f"; weighted misses are least at about {at}, which" in result.answer[2]
     assert "--precision" not in result.answer[2]
     # With four times as much allowed it is resolved, with a quarter as well.
     assert aim(lognormal(4.0 * allowed, 4.0 * allowed)).to_set is not None
@@ -400,14 +425,15 @@ def test_the_answer_has_three_lines(case_files):
     path = next(path for path in case_files if path.stem == "sensor_lid")
     result = aim(load_case(path))
     assert result.verification.confirmed
+    ends = [setting_words(result.setting, end, "metric") for end in result.aim.interval]
     assert [line.split(":")[0] for line in result.answer] == [
         "How likely",
         "What limits",
         "What to set",
     ]
     assert result.answer[1].startswith(
-        "What limits: the lower end is set by too little preload (minimum preload, cold night); "
-        "the upper end is set by pressure under head and pressure under nut; all scatter together "
-        "may grow "
+        f"What limits: the lower end, {ends[0]}, is set by too little preload (minimum preload, "
+        f"cold night); the upper end, {ends[1]}, is set by pressure under head and pressure under "
+        "nut; all scatter together may grow."
     )
     assert all(miss is not None for miss in result.verification.likeliest)

@@ -39,12 +39,12 @@ def scatters(case, seed):
 @pytest.mark.parametrize(("under", "over"), [(1e-2, 1e-3), (1e-6, 1e-4), (1e-6, 1e-6)])
 def test_the_largest_cov_is_that_of_the_closed_form(lognormal, under, over):
     """Both sides are just met at s = ln(F_max/F_min)/(z_u + z_o); cov² = exp(s²) - 1."""
-    allowed = aim(lognormal(under, over)).allowed_scatter.of("friction")
+    allowed = aim(lognormal(under, over)).room.of("friction")
     largest = math.sqrt(math.expm1((WIDTH / (-ndtri(under) - ndtri(over))) ** 2))
-    (spread,) = allowed.spreads
+    (spread,) = allowed.inputs
     assert allowed.verdict == "found"
-    assert spread.most / spread.mean == pytest.approx(largest, rel=0.01)
-    assert spread.now / spread.mean == pytest.approx(COV)
+    assert spread.sd_at_most / spread.mean == pytest.approx(largest, rel=0.01)
+    assert spread.sd_now / spread.mean == pytest.approx(COV)
     assert allowed.high - allowed.low < 0.03 * allowed.factor
 
 
@@ -85,7 +85,7 @@ def test_the_border_is_that_of_quadrature(lognormal):
     assert border[0].friction == 0.0
     assert border[-1].tool == 0.0
     for point in border:
-        assert point.just
+        assert point.just_met
         tool, friction = point.tool, point.friction
         apart = [
             brentq(
@@ -117,7 +117,7 @@ def test_a_border_is_followed_only_so_far(lognormal):
     assert friction.verdict == "law ends"
     assert friction.factor * 0.14 == pytest.approx(-1.0 / ndtri(1e-9), rel=1e-3)
     assert (tool.verdict, tool.factor) == ("followed", 5.0)
-    assert all(not point.just for point in allowed.border)
+    assert all(not point.just_met for point in allowed.border)
     for point in allowed.border:
         assert point.tool <= 5.0 + 1e-9
         assert point.friction <= friction.factor + 1e-9
@@ -138,7 +138,7 @@ def test_no_scatter_alone_would_do(make_case):
             }
         )
     )
-    assert {allowed.label: allowed.verdict for allowed in result.allowed_scatter.sources} == {
+    assert {allowed.scatter: allowed.verdict for allowed in result.room.sources} == {
         "tool": "too little",
         "friction": "too little",
         "tool and friction together": "found",
@@ -151,7 +151,7 @@ def test_a_window_without_width_bears_no_scatter(lognormal):
         1e-3, 1e-3, **{"requirement.minimum_preload": "61.999 kN", "settling.relaxation": "1 %"}
     )
     result = aim(case)
-    assert result.allowed_scatter.of("friction").verdict == "too little"
+    assert result.room.of("friction").verdict == "too little"
     assert result.answer[1] == (
         "What limits: no set torque meets every limit: neither too little preload (minimum "
         "preload, settled) nor too much preload (maximum preload, assembly) is within what is "
@@ -180,6 +180,6 @@ def test_a_side_that_all_may_miss_is_searched_to_where_half_do(lognormal):
     """s = ln(F_max/F_min)/z_o, with F_min at most missed as often as not."""
     friction = scatters(lognormal(1, 1e-3), 3).of("friction")
     largest = math.sqrt(math.expm1((WIDTH / -ndtri(1e-3)) ** 2))
-    (spread,) = friction.spreads
+    (spread,) = friction.inputs
     assert friction.verdict == "found"
-    assert spread.most / spread.mean == pytest.approx(largest, rel=0.015)
+    assert spread.sd_at_most / spread.mean == pytest.approx(largest, rel=0.015)

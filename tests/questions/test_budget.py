@@ -17,7 +17,7 @@ LOSSES = {
 
 def test_each_loss_by_hand(make_case):
     found = run(make_case(LOSSES))
-    budget = found.budget
+    budget = found.loss_budget
     embedding, relaxation, service = budget.losses
     assert [loss.cause for loss in budget.losses] == ["embedding", "relaxation", "temperature"]
     assert (embedding.state, service.state) == ("", "service")
@@ -47,14 +47,16 @@ def test_each_loss_by_hand(make_case):
 
 
 def test_no_loss_of_a_joint_without_any(make_case):
-    budget = run(make_case()).budget
+    budget = run(make_case()).loss_budget
     assert [loss.mean for loss in budget.losses] == pytest.approx([0.0, 0.0], abs=1e-6)
     assert budget.residual == pytest.approx(budget.assembled)
 
 
 def test_no_more_is_lost_than_is_there(make_case):
     # 400 um would take 100 kN.
-    budget = run(make_case({"settling.embedding": "400 um", "settling.relaxation": "5 %"})).budget
+    budget = run(
+        make_case({"settling.embedding": "400 um", "settling.relaxation": "5 %"})
+    ).loss_budget
     embedding, relaxation = budget.losses
     assert embedding.mean == budget.assembled
     assert (relaxation.mean, budget.residual) == (0.0, 0.0)
@@ -80,7 +82,7 @@ def test_no_fastener_loses_to_two_states(make_case):
             }
         )
     )
-    budget, path = found.budget, found.samples.kept.path
+    budget, path = found.loss_budget, found.samples.kept.path
     night, frost = budget.losses[-2:]
     assert (night.state, frost.state) == ("night", "frost")
     below = path["night"] < path["frost"]

@@ -57,7 +57,7 @@ def test_closed_form_of_two_lognormal_laws(make_case, seed, minimum):
     # 7 %, 1e-4 and 4e-7 as it is: plain samples, then the common mixture.
     case = nut_factor_case(make_case, f"{minimum} N")
     found = control(case, seed=seed, threads=1)
-    assert [source.label for source in found.sources] == ["tool scatter", "nut factor"]
+    assert [source.source for source in found.sources] == ["tool scatter", "nut factor"]
     assert [source.kind for source in found.sources] == ["tool", "friction"]
     tool, friction = found.sources
     as_is = below(minimum)
@@ -76,7 +76,7 @@ def test_closed_form_of_two_lognormal_laws(make_case, seed, minimum):
         difference = after.differences["under_preload"]
         half = difference.high - difference.low
         assert abs(difference.value - (probability - as_is)) <= half, name
-        left = after.left["under_preload"]
+        left = after.misses_left["under_preload"]
         assert left.low * 0.85 <= probability / as_is <= left.high * 1.15, name
     assert found.by_worth()[0] is friction
 
@@ -87,7 +87,7 @@ def test_pairs_make_the_interval_narrow(make_case, seed):
     case = nut_factor_case(make_case, "28 kN")
     found = control(case, seed=seed, threads=1)
     tool = found.sources[0].removed
-    left = tool.left["under_preload"]
+    left = tool.misses_left["under_preload"]
     one, other = tool.probabilities["under_preload"], found.as_is["under_preload"]
     apart = math.hypot(math.log(one.high / one.low), math.log(other.high / other.low))
     assert math.log(left.high / left.low) < 0.6 * apart
@@ -104,7 +104,7 @@ def test_a_source_that_does_nothing_changes_no_sample(make_case):
     found = control(case, seed=1, threads=1, most=2**16)
     strength = next(source for source in found.sources if source.kind == "strength")
     assert strength.removed.differences["under_preload"].value == 0.0
-    assert strength.removed.left["under_preload"].value == 1.0
+    assert strength.removed.misses_left["under_preload"].value == 1.0
     assert found.by_worth()[-1] is strength
 
 
@@ -115,7 +115,7 @@ def test_sources_are_inputs_groups_of_correlated_ones_and_kinds(make_case):
     settling = {"settling": {"embedding": embedding, "relaxation": relaxation}}
     case = make_case({"friction": {"thread": law, "bearing": law, "correlation": 0.4}, **settling})
     found = control(case, seed=1, threads=1, most=2**14, block=2**14)
-    assert [(source.label, source.kind) for source in found.sources] == [
+    assert [(source.source, source.kind) for source in found.sources] == [
         ("thread friction with bearing friction", "friction"),
         ("embedding", ""),
         ("relaxation", ""),
@@ -124,7 +124,7 @@ def test_sources_are_inputs_groups_of_correlated_ones_and_kinds(make_case):
     kinds = control(case, seed=1, threads=1, most=2**14, single=False)
     assert [source.kind for source in kinds.sources] == ["friction", "settling"]
     free = make_case({"friction": {"thread": law, "bearing": law}})
-    labels = [source.label for source in control(free, seed=1, threads=1, most=2**14).sources]
+    labels = [source.source for source in control(free, seed=1, threads=1, most=2**14).sources]
     assert labels == ["thread friction", "bearing friction", "all friction"]
 
 
@@ -182,14 +182,17 @@ def test_what_helps_and_what_does_not(make_case):
     tool = source("tool", changed(0.95, 0.9, 1.0), members=WRENCH)
     words = (
         "controlling friction will help (outside the window 1.00 % -> 0.10 % with half the "
-        "scatter; 100 per million with none); a better tool will not (-> 0.95 % even with no "
-        "scatter)"
+        "scatter); a better tool will not"
     )
     found = result(make_case, [tool, friction])
     assert control_words(judged(), found) == words
     # only what was judged anew is said to meet what is allowed
     assert control_words(judged(), found, confirmed=True) == words.replace(
-        "with half the scatter;", "with half the scatter, which meets what is allowed;"
+        "with half the scatter)", "with half the scatter, which meets what is allowed)"
+    )
+    # a line that has figures already gets no more
+    assert control_words(judged(), found, figures=False) == (
+        "controlling friction will help; a better tool will not"
     )
     # a single input is named itself
     friction = source("friction", *best, members=("friction.nut_factor",))
@@ -213,7 +216,7 @@ def test_only_what_the_interval_supports_is_claimed(make_case):
     # the tool might take half of the misses or none: nothing is said of it but that it does less
     unsure = source("tool", changed(0.7, 0.5, 1.1), members=WRENCH)
     assert control_words(judged(), result(make_case, [unsure, friction])).endswith(
-        "; a better tool helps less (-> 0.70 % even with no scatter)"
+        "; a better tool helps less"
     )
     # overlapping: not even that
     close = source("tool", changed(0.03, 0.01, 0.1), members=WRENCH)
@@ -251,13 +254,14 @@ def test_an_estimate_in_doubt_ranks_nowhere(make_case):
     ):
         sure = changed(0.05, 0.04, 0.06)
         pair = (
-            (doubtful, sure) if doubtful.left["outside_window"].value < 0.05 else (sure, doubtful)
+            (doubtful, sure)
+            if doubtful.misses_left["outside_window"].value < 0.05
+            else (sure, doubtful)
         )
         shaky = source("friction", *pair, members=FRICTION)
         words = control_words(judged(), result(make_case, [shaky, tool]))
         assert words == (
-            "a better tool will help (outside the window 1.00 % -> 0.30 % with half the scatter; "
-            "0.30 % with none)"
+            "a better tool will help (outside the window 1.00 % -> 0.30 % with half the scatter)"
         )
     bias = changed(0.1, 0.08, 0.12, reliable=False)
     assert bias_words(judged(), result(make_case, [], bias)) == ""

@@ -46,7 +46,7 @@ def test_odds_of_normal_means_with_known_error(make_case, fraction, seed):
     }
     weights = {"as designed": 1.0, "low": 1.0, "lower": 2.0}
     total = sum(weights[name] * math.exp(log) for name, log in logs.items())
-    for verdict in result.verdicts:
+    for verdict in result.suspects:
         name = verdict.suspect.name
         exact = weights[name] * math.exp(logs[name]) / total
         assert verdict.probability == pytest.approx(exact, abs=4 * verdict.error + 0.01)
@@ -78,7 +78,7 @@ def test_a_share_of_missed_ones_is_beta_binomial(make_case, seed):
         }
     )
     result = infer(case, seed=seed)
-    (missed,) = [v for v in result.verdicts if v.suspect.name == "missed"]
+    (missed,) = [v for v in result.suspects if v.suspect.name == "missed"]
     density = 3 * norm.logpdf(0, 0, math.sqrt(20)) + 2 * norm.logpdf(0.1, 0, 2) - 5 * math.log(1e3)
     exact = math.log(6 * beta(4, 11) / beta(1, 3)) + density
     assert missed.log_evidence == pytest.approx(exact, abs=0.2)
@@ -86,7 +86,7 @@ def test_a_share_of_missed_ones_is_beta_binomial(make_case, seed):
     # Posterior Beta(1 + 3, 3 + 8): median 0.26.
     from scipy.stats import beta as beta_law
 
-    assert share.median == pytest.approx(beta_law.ppf(0.5, 4, 11), abs=0.03)
+    assert share.p50 == pytest.approx(beta_law.ppf(0.5, 4, 11), abs=0.03)
 
 
 @pytest.mark.statistical
@@ -102,7 +102,7 @@ def test_a_large_count_goes_by_the_share(make_case, seed):
         fraction=1e-12,
     )
     result = infer(case, seed=seed)
-    for verdict in result.verdicts:
+    for verdict in result.suspects:
         sd = 4.0 if verdict.suspect.name == "as designed" else 6.5
         chance = norm.cdf(34, 40, math.hypot(sd, 0.68))
         exact = binom.logpmf(23, 500, chance)
@@ -145,11 +145,11 @@ def test_priors_scale_the_odds_and_nothing_else(make_case):
     tilted = infer(stated_case(make_case, findings, [("low", 33, 5, 3.0)]), runs=2)
 
     def odds(result):
-        found = {v.suspect.name: v.probability for v in result.verdicts}
+        found = {v.suspect.name: v.probability for v in result.suspects}
         return found["low"] / found["as designed"]
 
     assert odds(tilted) == pytest.approx(3 * odds(even))
-    names = [v.suspect.name for v in even.verdicts]
+    names = [v.suspect.name for v in even.suspects]
     at_three = even.sensitivity.high[names.index("low")]
     assert at_three / (1 - at_three) == pytest.approx(3 * odds(even))
 
@@ -164,18 +164,18 @@ def test_the_next_measurement_separates_what_is_still_open(make_case):
         }
     )
     result = infer(case, runs=2)
-    ranked = [each.kind for each in result.measurements]
+    ranked = [each.kind for each in result.next_measurements]
     # A calibration tells at once; of what is found on fasteners, a torque.
     assert ranked[0] == "tool calibration"
     assert ranked[1] in ("loosening torque", "tightening torque", "recorded torque")
-    assert all(0 <= each.share <= 1 for each in result.measurements)
-    bits = [each.bits for each in result.measurements]
+    assert all(0 <= each.share_of_what_is_open <= 1 for each in result.next_measurements)
+    bits = [each.bits for each in result.next_measurements]
     assert bits == sorted(bits, reverse=True)
     # Nothing turns in either: marks tell nothing.
-    (mark,) = [each for each in result.measurements if each.kind == "mark"]
+    (mark,) = [each for each in result.next_measurements if each.kind == "mark"]
     assert mark.bits < 0.001
     # Preloads of these two were read; of another they would add less than torque.
-    (preload,) = [each for each in result.measurements if each.kind == "residual preload"]
+    (preload,) = [each for each in result.next_measurements if each.kind == "residual preload"]
     assert preload.fastener == ANOTHER
 
 
@@ -195,11 +195,11 @@ def test_a_pair_of_causes(make_case, with_rivals):
     ]
     case = make_case({**SCATTERED, "evidence": findings, "suspect": suspects})
     together = infer(case, runs=2)
-    assert together.verdicts[0].suspect.name == (
+    assert together.suspects[0].suspect.name == (
         "paint under the head + transverse slip with rotation"
     )
     # 10 % beforehand for the one pair there is.
-    assert together.verdicts[0].prior == pytest.approx(0.1)
+    assert together.suspects[0].prior == pytest.approx(0.1)
     alone = infer(
         make_case(
             {
@@ -211,7 +211,7 @@ def test_a_pair_of_causes(make_case, with_rivals):
         ),
         runs=2,
     )
-    assert len(alone.verdicts) == 3
+    assert len(alone.suspects) == 3
 
 
 def test_nothing_scatters(make_case):
@@ -222,17 +222,17 @@ def test_nothing_scatters(make_case):
         }
     )
     result = infer(case, runs=2)
-    assert result.verdicts[0].suspect.name == "as designed"
-    assert result.verdicts[0].error == 0.0
+    assert result.suspects[0].suspect.name == "as designed"
+    assert result.suspects[0].error == 0.0
     assert result.leading[0].inputs == ()
 
 
 def test_the_same_seed_gives_the_same_answer(make_case):
     case = stated_case(make_case, [reading(1, "36 kN")], [("low", 33, 5, 1.0)])
     first, second = (infer(case, runs=2, seed=3) for _ in range(2))
-    assert [v.probability for v in first.verdicts] == [v.probability for v in second.verdicts]
-    assert first.measurements == second.measurements
-    assert infer(case, runs=2, seed=4).verdicts[0].probability != first.verdicts[0].probability
+    assert [v.probability for v in first.suspects] == [v.probability for v in second.suspects]
+    assert first.next_measurements == second.next_measurements
+    assert infer(case, runs=2, seed=4).suspects[0].probability != first.suspects[0].probability
 
 
 def test_the_order_of_suspects_changes_nothing(make_case):
@@ -240,7 +240,7 @@ def test_the_order_of_suspects_changes_nothing(make_case):
     found = []
     for order in (suspects, suspects[::-1]):
         result = infer(stated_case(make_case, [reading(1, "36 kN")], order), runs=2)
-        found.append({v.suspect.name: v.log_evidence for v in result.verdicts})
+        found.append({v.suspect.name: v.log_evidence for v in result.suspects})
     assert found[0] == found[1]
 
 
@@ -313,8 +313,8 @@ def test_a_missed_fastener_is_known_by_its_own_findings(make_case):
         }
     )
     result = infer(case, runs=2, particles=128)
-    assert {v.suspect.name for v in result.verdicts[:2]} == {"run down", "snug"}
-    kinds = {each.kind: each for each in result.measurements}
+    assert {v.suspect.name for v in result.suspects[:2]} == {"run down", "snug"}
+    kinds = {each.kind: each for each in result.next_measurements}
     # A torque on one that was missed tells 4 from 5 %: only there.
     assert kinds["loosening torque"].fastener in ("1", "2")
 
@@ -322,7 +322,7 @@ def test_a_missed_fastener_is_known_by_its_own_findings(make_case):
 def test_a_leader_alone_has_nothing_to_measure(make_case):
     case = stated_case(make_case, [reading(1, "40 kN")], [])
     result = infer(case, runs=2)
-    assert result.measurements == ()
+    assert result.next_measurements == ()
     cause, sure, following = infer_answer(result)
     assert cause.startswith("Likely cause: none is weighed, since no suspect is named; ")
     assert "explains what was found; name suspects" in sure
@@ -357,7 +357,7 @@ def test_shipped_suspects_left_out_are_told_where_they_fit_as_well(make_case, wi
         {**SCATTERED, "evidence": findings, "suspect": [{"library": "larger embedding"}]}
     )
     result = infer(case, runs=2, particles=64)
-    named = [each.suspect.name for each in result.other.as_well]
+    named = [each.suspect.name for each in result.other_cause.as_well]
     assert "dry thread" in named
     assert not result.is_sure
     assert any("dry thread" in words for words in result.warnings)
@@ -378,7 +378,7 @@ def next_kinds(make_case, findings, **investigation):
             "investigation": {"two_causes": 0, "loose_below": "20 kN", **investigation},
         }
     )
-    return infer(case, runs=2, particles=64).measurements
+    return infer(case, runs=2, particles=64).next_measurements
 
 
 def test_nothing_is_measured_on_a_nut_that_is_undone(make_case):

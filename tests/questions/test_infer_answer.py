@@ -30,7 +30,7 @@ def result(make_case):
         }
     )
     found = infer(case, runs=2, particles=64)
-    return replace(found, other=OtherCause(None, 0.0, ()))
+    return replace(found, other_cause=OtherCause(None, 0.0, ()))
 
 
 def with_lead(result, lead):
@@ -40,11 +40,11 @@ def with_lead(result, lead):
 
 def test_the_first_and_those_behind_it_are_named(result):
     cause = infer_answer(result)[0]
-    first, second, *_ = result.verdicts
+    first, second, *_ = result.suspects
     assert cause.startswith(f"Likely cause: not told apart: {first.suspect.name} ")
     assert f"; {second.suspect.name} " in cause
     clear = (replace(first, probability=0.7), replace(second, probability=0.2))
-    cause = infer_answer(replace(result, verdicts=(*clear, *result.verdicts[2:])))[0]
+    cause = infer_answer(replace(result, suspects=(*clear, *result.suspects[2:])))[0]
     assert cause.startswith(f"Likely cause: {first.suspect.name} 70 ")
     assert f"; then {second.suspect.name} 20 " in cause
     assert cause.endswith("(among the suspects named).")
@@ -57,21 +57,21 @@ def test_how_sure_says_what_it_takes(result):
 
 
 def fails(verdict):
-    return replace(verdict, check=replace(verdict.check, chance=0.005))
+    return replace(verdict, fit_check=replace(verdict.fit_check, chance_of_such_findings=0.005))
 
 
 def test_a_leader_that_does_not_fit(result):
-    first, *others = result.verdicts
-    unfit = replace(result, verdicts=(fails(first), *others))
+    first, *others = result.suspects
+    unfit = replace(result, suspects=(fails(first), *others))
     sure = infer_answer(with_lead(unfit, 5e4))[1]
     assert "it does not explain what was found" in sure
     assert "no plausible prior" not in sure
 
 
 def test_no_line_is_sure_where_nothing_fits(result):
-    shown = [fails(each) if each.check else each for each in result.verdicts]
+    shown = [fails(each) if each.fit_check else each for each in result.suspects]
     cause, sure, following = infer_answer(
-        with_lead(replace(result, verdicts=tuple(shown), measurements=()), 5e4)
+        with_lead(replace(result, suspects=tuple(shown), next_measurements=()), 5e4)
     )
     assert "NO SUSPECT EXPLAINS WHAT WAS FOUND (least bad: " in cause
     assert "no plausible prior" not in sure
@@ -79,15 +79,15 @@ def test_no_line_is_sure_where_nothing_fits(result):
 
 
 def left_out(result, log_factor):
-    first = result.verdicts[0]
+    first = result.suspects[0]
     suspect = replace(first.suspect, name="soft foot", note="one foot stands hollow")
-    return Unnamed(suspect, log_factor, 0.1, first.check)
+    return Unnamed(suspect, log_factor, 0.1, first.fit_check)
 
 
 def test_a_suspect_left_out_that_fits_as_well_is_named(result):
     other = OtherCause(-3.0, 0.1, (left_out(result, -0.5),))
     cause, sure, following = infer_answer(
-        with_lead(replace(result, other=other, measurements=()), 5e4)
+        with_lead(replace(result, other_cause=other, next_measurements=()), 5e4)
     )
     assert cause.endswith("'soft foot', not named, would fit as well.")
     assert "among those named alone" in sure
@@ -95,12 +95,12 @@ def test_a_suspect_left_out_that_fits_as_well_is_named(result):
     assert "from soft foot; look for what one of them alone leaves" in following
     assert "one foot stands hollow" in following
     # One that is clearly behind is not: Bayes factor 1/4 is beyond "barely discriminating".
-    behind = replace(result, other=OtherCause(-3.0, 0.1, (left_out(result, -math.log(4.0)),)))
+    behind = replace(result, other_cause=OtherCause(-3.0, 0.1, (left_out(result, -math.log(4.0)),)))
     assert "soft foot" not in " ".join(infer_answer(behind))
 
 
 def test_laws_that_explain_nearly_anything_and_fit_better(result):
-    sure = infer_answer(with_lead(replace(result, other=OtherCause(2.0, 0.1, ())), 5e4))[1]
+    sure = infer_answer(with_lead(replace(result, other_cause=OtherCause(2.0, 0.1, ())), 5e4))[1]
     assert "a cause may be missing" in sure
     assert "no plausible prior" not in sure
 
@@ -110,20 +110,22 @@ def test_laws_that_explain_nearly_anything_and_fit_better(result):
     [(0.18, 0.16, "not told apart"), (0.55, 0.45, "not told apart"), (0.7, 0.2, "low 70 %")],
 )
 def test_likely_is_said_of_a_clear_lead_alone(result, first, second, words):
-    head, runner_up, *others = result.verdicts
+    head, runner_up, *others = result.suspects
     changed = (
         replace(head, suspect=replace(head.suspect, name="low"), probability=first, error=0.0),
         replace(runner_up, probability=second, error=0.0),
         *others,
     )
-    assert infer_answer(replace(result, verdicts=changed))[0].startswith(f"Likely cause: {words}")
+    assert infer_answer(replace(result, suspects=changed))[0].startswith(f"Likely cause: {words}")
 
 
 def test_what_next(result):
     candidate = Candidate("mark", "7", 0.05, 0.5, 0.01, 0.46)
-    told = infer_answer(replace(result, measurements=(candidate,)))[2]
+    told = infer_answer(replace(result, next_measurements=(candidate,)))[2]
     assert told == "What next: mark on fastener 7 (46 % of the remaining uncertainty)."
-    told = infer_answer(replace(result, measurements=(replace(candidate, share=0.001),)))[2]
+    told = infer_answer(
+        replace(result, next_measurements=(replace(candidate, share_of_what_is_open=0.001),))
+    )[2]
     assert told == "What next: no further finding of these kinds would change the odds much."
 
 
@@ -145,9 +147,9 @@ def test_factors_in_words(log_factor, words):
 @pytest.mark.parametrize(
     ("probability", "error", "words"),
     [
-        (0.05, 0.001, "5.0 +- 0.1 %"),
+        (0.05, 0.001, "5.0 ± 0.1 %"),
         (0.5, 0.0, "50 %"),
-        (0.94, 0.02, "94 +- 2 %"),
+        (0.94, 0.02, "94 ± 2 %"),
         (0.9999, 0.0, "above 99.9 %"),
         (0.0, 0.0, "below 0.1 %"),
     ],

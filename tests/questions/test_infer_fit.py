@@ -109,12 +109,14 @@ def test_readings_that_fail_as_often_as_they_should_are_explained(make_case, see
     missed = {"share": {"law": "uniform", "low": 0.3, "high": 0.7}, "preload_share": 0.02}
     suspects = [{"name": "missed", "missed": missed}]
     case = stated_case(make_case, findings, [], suspect=suspects)
-    assert check_fit(model_of(case, 1, seed), named_rng(seed, "check")).chance > 0.1
+    assert (
+        check_fit(model_of(case, 1, seed), named_rng(seed, "check")).chance_of_such_findings > 0.1
+    )
     # The joint as designed never makes one.
     designed = check_fit(model_of(case, 0, seed), named_rng(seed, "check"))
     assert not designed.explains
     assert (designed.oddest.figure, designed.oddest.value) == ("not readable", 5.0)
-    assert designed.oddest.high == 0.0
+    assert designed.oddest.p95 == 0.0
 
 
 def test_all_marks_misread_are_not_explained(make_case):
@@ -160,8 +162,12 @@ def test_a_true_cause_is_refused_in_1_to_5_of_100(make_case, seed):
 
 def is_doubted(result):
     """Whether a result says that its causes may not be all."""
-    fits = any(verdict.explained for verdict in result.leading)
-    return not fits or bool(result.other.as_well) or result.other.is_likely
+    fits = any(verdict.explains_the_evidence for verdict in result.leading)
+    return (
+        not fits
+        or bool(result.other_cause.as_well)
+        or result.other_cause.fits_better_than_all_named
+    )
 
 
 @pytest.mark.slow

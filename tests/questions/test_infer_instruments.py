@@ -49,7 +49,7 @@ def test_odds_with_a_common_error(make_case, seed):
         return math.log(np.sum(given * norm.pdf(b, 0, 0.1)) * step) - 3 * math.log(1e3)
 
     result = infer(case_of(make_case, instrument="A"), seed=seed, runs=2, particles=128)
-    found = {each.suspect.name: each.log_evidence for each in result.verdicts}
+    found = {each.suspect.name: each.log_evidence for each in result.suspects}
     assert found["as designed"] == pytest.approx(exact(40.0), abs=0.25)
     assert found["low"] == pytest.approx(exact(35.0), abs=0.25)
     # Without the instrument's own error, the same readings tell the two apart by more.

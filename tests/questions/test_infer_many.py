@@ -231,7 +231,7 @@ def test_an_investigation_of_many_readings_is_told_apart(make_case, seed):
     suspects = [("low", 34, 4, 1.0)]
     result = infer(stated_case(make_case, findings, suspects), seed=seed, particles=64, runs=2)
     exact = joint_normal(values, 34, 4, 0.5, 2.0)[0] - joint_normal(values, 40, 4, 0.5, 2.0)[0]
-    first, second = result.verdicts
+    first, second = result.suspects
     odds = exact if first.suspect.name == "low" else -exact
     assert first.log_evidence - second.log_evidence == pytest.approx(odds, abs=0.6)
-    assert first.explained
+    assert first.explains_the_evidence

@@ -53,7 +53,7 @@ def test_those_chosen_because_loose_are_compared_with_loose_ones(make_case):
         case = stated_case(
             make_case, [reading(1, "27 kN", "1 kN")], [], investigation={"selection": selection}
         )
-        (fit,) = infer(case, runs=2, particles=64).leading[0].fits
+        (fit,) = infer(case, runs=2, particles=64).leading[0].fit
         positions.append(fit.prior_position)
     # P(N(40, sqrt(16 + 1)) < 27), two-sided.
     assert positions[0] == pytest.approx(2 * norm.cdf(-13 / math.sqrt(17)), rel=0.3)
@@ -75,7 +75,7 @@ def test_those_chosen_because_loose_tell_less(make_case, seed):
             investigation={"selection": selection},
         )
         result = infer(case, seed=seed)
-        odds[selection] = {v.suspect.name: v.log_evidence for v in result.verdicts}
+        odds[selection] = {v.suspect.name: v.log_evidence for v in result.suspects}
 
     def exact(mean, selected):
         # All of the variance given the common part is integrated over a grid.

@@ -116,10 +116,10 @@ class TestSlip:
         case = make_case(
             {**NEAR_SLIP, "evidence": findings, "suspect": [{"library": n} for n in names]}
         )
-        first = infer(case, runs=2, particles=128).verdicts[0]
+        first = infer(case, runs=2, particles=128).suspects[0]
         assert first.suspect.name == "paint under the head"
         assert first.probability > 0.8
-        assert first.explained
+        assert first.explains_the_evidence
 
     def turned(self, make_case, **more):
         suspects = [

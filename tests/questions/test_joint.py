@@ -56,25 +56,25 @@ def soft(session_case):
 def test_a_run_tries_the_orders_in_the_passes_of_the_case(soft):
     facts = soft.case.group.facts
     alike = np.ones(4)
-    trials = {(each.name, each.final_round): each for each in soft.joint.orders}
+    trials = {(each.order, each.last_round): each for each in soft.group.orders}
     assert {*trials} == {("star", False), ("star", True), ("around", False), ("around", True)}
-    assert [each.is_stated for each in soft.joint.orders] == [True, False, False, False]
-    for each in soft.joint.orders:
+    assert [each.stated for each in soft.group.orders] == [True, False, False, False]
+    for each in soft.group.orders:
         left = after_each_pass(alike[None], facts.coefficients, each.sequence)[-1, 0]
-        assert each.least == pytest.approx(left.min())
+        assert each.least_left == pytest.approx(left.min())
         assert each.spread == pytest.approx(np.ptp(left) / left.mean())
         order = each.sequence[0][1]
-        assert each.passes == passes_until(alike, facts.coefficients, order, 0.1)
-        assert [share for share, _ in each.sequence] == [0.5, 1.0, *([1.0] * each.final_round)]
-    assert trials["star", True].least > 1.1 * trials["star", False].least
+        assert each.passes_until_even == passes_until(alike, facts.coefficients, order, 0.1)
+        assert [share for share, _ in each.sequence] == [0.5, 1.0, *([1.0] * each.last_round)]
+    assert trials["star", True].least_left > 1.1 * trials["star", False].least_left
 
 
 def test_a_run_tells_which_fastener_keeps_least_and_how_even_each_pass_leaves_them(soft):
-    joint, facts = soft.joint, soft.case.group.facts
+    joint, facts = soft.group, soft.case.group.facts
     # Nominally: what the passes leave of equal preloads.
     left = after_each_pass(np.ones((1, 4)), facts.coefficients, facts.passes)[:, 0]
-    assert left[-1, joint.weakest] == pytest.approx(left[-1].min(), abs=0.005)
-    assert joint.weakest == soft.case.group.governing
+    assert left[-1, joint.weakest_place] == pytest.approx(left[-1].min(), abs=0.005)
+    assert joint.weakest_place == soft.case.group.governing
     medians = joint.passes[:, 2] / (soft.checked.nominal.path["assembled"])
     np.testing.assert_allclose(medians, left, rtol=0.02)
     # Scatter makes spreads larger than those of equal preloads, and 95 % lie above the median.
@@ -88,7 +88,7 @@ def test_a_better_order_is_said_only_where_it_meets(soft, session_case):
     assert soft.judgement.verdict == MISSES
     assert "tighten in this order: star, then a last round at the full setting" in soft.answer[2]
     assert "every limit judged then meets what is allowed" in soft.answer[2]
-    better = best_order(soft.joint.orders)
+    better = best_order(soft.group.orders)
     last_round = {**SOFT_JOINT["group"], "final_round": True}
     of_last_round = session_case({**SOFT_JOINT, "group": last_round})
     assert with_order(soft.case, better).group.facts.passes == of_last_round.group.facts.passes
@@ -101,7 +101,7 @@ def test_a_better_order_is_said_only_where_it_meets(soft, session_case):
 def test_an_order_that_would_not_meet_either_is_not_proposed(make_case):
     asked = {**SOFT, "allowed": {"any_under": 1e-10, "any_over": 1e-3}}
     result = run(make_case({**SOFT_JOINT, "group": asked}))
-    better = best_order(result.joint.orders)
+    better = best_order(result.group.orders)
     assert better is not None
     assert judge(with_order(result.case, better), seed=3).verdict != MEETS
     assert "tighten in this order" not in result.answer[2]
@@ -127,7 +127,7 @@ def test_lots_of_normal_preloads_have_a_closed_form(make_case, seed):
         }
     )
     lots = lot_shares(case, judged_joint(case, seed=seed), seed)
-    assert (lots.event, lots.names, lots.asked) == ("any_under", ("tightening.preload",), asked)
+    assert (lots.event, lots.differ_by, lots.asked) == ("any_under", ("tightening.preload",), asked)
 
     def missed(u):
         one = stats.norm.cdf((-beta - math.sqrt(f) * u) / math.sqrt(1.0 - f))
@@ -139,7 +139,7 @@ def test_lots_of_normal_preloads_have_a_closed_form(make_case, seed):
     exact = stats.norm.cdf(u)
     assert 0.1 < exact < 0.5
     # Lots from low discrepancy numbers; a common factor brings the mean to the estimate's.
-    assert lots.share == pytest.approx(exact, abs=0.03)
+    assert lots.share_of_lots == pytest.approx(exact, abs=0.03)
     for found, p in zip(lots.quantiles, (0.05, 0.5, 0.95), strict=True):
         assert found == pytest.approx(float(missed(stats.norm.ppf(1.0 - p))), rel=0.15)
 
@@ -161,7 +161,7 @@ def test_lots_are_as_nested_samples_of_lots_and_joints_show(make_case, seed):
     )
     judged = judged_joint(case, seed=seed)
     lots = lot_shares(case, judged, seed)
-    assert lots.names == ("friction.thread", "friction.bearing")
+    assert lots.differ_by == ("friction.thread", "friction.bearing")
     whole = WholeJoint(case)
     places = whole.places(("lot", "tool"))
     margins = whole.worst_margins("under_preload")
@@ -179,7 +179,7 @@ def test_lots_are_as_nested_samples_of_lots_and_joints_show(make_case, seed):
     assert lots.misses.mean() == pytest.approx(shares.mean(), abs=4 * error)
     # Share of lots beyond 1 %: binomial of 250; that a lot has 1,500 joints blurs it by less.
     share = float(np.mean(shares > lots.asked))
-    assert lots.share == pytest.approx(share, abs=4 * math.sqrt(share * (1 - share) / many))
+    assert lots.share_of_lots == pytest.approx(share, abs=4 * math.sqrt(share * (1 - share) / many))
     assert np.quantile(lots.misses, 0.9) == pytest.approx(float(np.quantile(shares, 0.9)), rel=0.4)
 
 
@@ -190,11 +190,20 @@ AIMED = {
 }
 
 
+def test_aim_names_a_setting_at_which_the_joint_meets(make_case):
+    allowed = {"any_outside": 1e-2}
+    result = aim(make_case({**AIMED, "group": {"fasteners": 2, "allowed": allowed}}))
+    assert result.to_set is not None
+    low, high = result.aim.interval
+    assert low < result.to_set.setting < high
+    assert judge(case_at(result.case, result.to_set.setting), seed=55).verdict == MEETS
+
+
 @pytest.mark.parametrize(
     "allowed",
     [
         pytest.param({"any_under": 1e-3, "any_over": 1e-3}, marks=pytest.mark.slow),
-        {"any_outside": 2e-3},
+        pytest.param({"any_outside": 2e-3}, marks=pytest.mark.slow),
     ],
     ids=str,
 )
@@ -245,7 +254,7 @@ def test_findings_of_a_fastener_of_a_joint_are_weighed(make_case):
     alone = stated_case(make_case, findings, [("low", 33, 4, 1.0)])
     found, without = (infer(each, particles=256, runs=2, seed=5) for each in (case, alone))
     by_name = [
-        {verdict.suspect.name: verdict.probability for verdict in each.verdicts}
+        {verdict.suspect.name: verdict.probability for verdict in each.suspects}
         for each in (found, without)
     ]
     assert by_name[0]["low"] > 0.7
@@ -292,7 +301,10 @@ def test_the_derivation_says_what_a_run_says_at_nominal_values(make_case, worked
 def test_check_names_the_joint_its_places_and_the_fastener_that_governs(make_case):
     case = make_case({**SCATTER, "friction.joint": 0.2, "group": LOADED})
     text = " ".join(check_text(check(case), "metric").split())
-    assert "The joint has 6 fasteners on a circle of 150 mm, tightened in the order" in text
+    assert (
+        "The joint has 6 fasteners on a circle of 150 mm in diameter, tightened in the order"
+        in text
+    )
     assert f"fastener {case.group.governing + 1}, which has least to spare" in text
     # Without interaction: the moment opens the joint at 60 degrees, at the second of six.
     names = ("fasteners", "circle", "axial", "bending_moment", "bending_direction")

@@ -78,8 +78,8 @@ def test_stages_moments_and_quantiles(make_case, seed):
     # A normal tool alone: F normal, so that every quantile is known.
     case = make_case({"tightening.tool": {"law": "normal", "cov": "5 %"}})
     result = run(case, seed=seed, samples=200_000)
-    assembled, settled, residual = result.stages
-    assert [stage.name for stage in result.stages] == ["assembled", "settled", "residual"]
+    assembled, settled, residual = result.preload
+    assert [stage.name for stage in result.preload] == ["assembled", "settled", "residual"]
     mean = check(case).nominal.path["assembled"]
     exact = stats.norm(mean, 0.05 * mean)
     for q in assembled.quantiles:
@@ -115,8 +115,8 @@ def test_the_governing_state_of_a_limit(make_case):
         }
     )
     limits = {limit.name: limit for limit in run(case, samples=5000).limits}
-    assert limits["minimum preload"].state == "cold"
-    assert limits["maximum preload"].state == "hot"
+    assert limits["minimum preload"].governing_state == "cold"
+    assert limits["maximum preload"].governing_state == "hot"
     assert limits["minimum preload"].sides == ("under",)
 
 
@@ -176,7 +176,9 @@ def test_a_table_says_nothing_beyond_its_extremes(make_case):
     assert "says nothing of probabilities below about 1/10" in said[0]
     # Every question carries it, and no line tells more than the table can.
     assert said[0] in check(case).warnings
-    assert "too little preload: below 10 %" in result.answer[0]
+    assert result.answer[0] == (
+        "How likely: given these laws, below 10 % of fasteners end outside the preload window."
+    )
 
 
 def test_importance_sampling_can_be_forced_on_steps(make_case):
@@ -185,7 +187,7 @@ def test_importance_sampling_can_be_forced_on_steps(make_case):
     case = make_case({"friction": {"thread": table, "bearing": bearing}})
     estimate = run(case, samples=2000, method="importance").estimates["under_preload"]
     # A step has no normal number of its own, so no way to a miss is told in those.
-    assert estimate.likeliest is None
+    assert estimate.likeliest_miss is None
     assert not estimate.probability.reliable
 
 
@@ -202,7 +204,7 @@ def test_what_control_is_worth(make_case):
     case = make_case({**SCATTER, "requirement.minimum_preload": "32 kN", **asked})
     result = run(case, samples=50_000)
     best = result.control.by_worth()[0]
-    assert best.label == "all friction"
+    assert best.source == "all friction"
     assert best.removed.differences["outside_window"].resolved
     removed = best.removed.probabilities["outside_window"]
     assert removed.value < result.outcome("outside_window").probability.low

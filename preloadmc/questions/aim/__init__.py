@@ -10,7 +10,7 @@ from preloadmc.questions.aim.allowed_scatter import (
     AllowedScatters,
     Spread,
 )
-from preloadmc.questions.aim.answer import setting_words
+from preloadmc.questions.aim.answer import rounding_words, setting_words, sheet_lines
 from preloadmc.questions.aim.question import aim, find_setting
 from preloadmc.questions.aim.records import AimResult, JudgedSetting, SettingPoint
 from preloadmc.questions.aim.setting import Setting, case_at
@@ -31,5 +31,7 @@ __all__ = [
     "aim",
     "case_at",
     "find_setting",
+    "rounding_words",
     "setting_words",
+    "sheet_lines",
 ]

@@ -54,8 +54,8 @@ class Spread:
 
     name: str
     mean: float
-    now: float
-    most: float
+    sd_now: float
+    sd_at_most: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,24 +68,24 @@ class AllowedScatter:
     at 95 %.
     """
 
-    label: str
+    scatter: str
     verdict: str
     factor: float
     low: float
     high: float
-    spreads: tuple[Spread, ...]
+    inputs: tuple[Spread, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class BorderPoint:
     """Multiples of the tool's and of the friction's scatter that together just meet the target.
 
-    ``just`` is False where they still meet it and are as far as they were followed.
+    ``just_met`` is False where they still meet it and are as far as they were followed.
     """
 
     tool: float
     friction: float
-    just: bool
+    just_met: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ class AllowedScatters:
 
     def of(self, label: str) -> AllowedScatter | None:
         """Return what is allowed of the scatter of that name."""
-        return next((each for each in self.sources if each.label == label), None)
+        return next((each for each in self.sources if each.scatter == label), None)
 
 
 def allowed_scatters(

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from preloadmc.inputs import input_label
+from preloadmc.judgement.headline import event_words, headline, headline_words, unmet_words
 from preloadmc.judgement.verdicts import (
     MISSES,
     NOT_JUDGED,
     NOT_RESOLVED,
     Judgement,
-    and_words,
     state_words,
     unknown_words,
 )
@@ -27,14 +25,15 @@ from preloadmc.questions.aim.allowed_scatter import (
 from preloadmc.questions.aim.bounds import costs_of_misses
 from preloadmc.questions.aim.records import Aim, AimResult, End
 from preloadmc.questions.aim.setting import Setting
+from preloadmc.told import and_words
 from preloadmc.units import format_number, format_quantity
 
 # Less than a fifth of today's scatter is hardly within reach of one source (engineering judgement).
 _ATTAINABLE = 0.2
 _SURELY = 0.95
 UNCONFIRMED = (
-    "Search and independent check disagree: these are the probabilities of the check, and no "
-    "justification is made of them."
+    "Search and independent check disagree: the report has both, and no justification is made of "
+    "them."
 )
 
 
@@ -47,31 +46,38 @@ def aim_answer(result: AimResult) -> tuple[str, str, str]:
     )
 
 
+def sheet_lines(result: AimResult) -> tuple[str, ...]:
+    """Return the lines of the sheet to sign: each about the setting that is decided on.
+
+    What to set comes first, then how likely a miss is there by the independent check, then what
+    limits; what is likely at the present setting comes last, where that is another.
+    """
+    setting, at = result.setting, result.looked_at.setting
+    value = setting_words(setting, at, result.system)
+    judged = result.verification.judged
+    told = list(dict.fromkeys((headline(judged).name, *(side.name for side in judged.sides))))
+    likely = ", ".join(event_words(judged, judged.named(name)) for name in told)
+    lines = (
+        _what_to_set(result, alone=True),
+        f"How likely: {result.case.given_words}, at {value}, judged anew, {likely}"
+        f"{unmet_words(judged, but=told)}.",
+        f"What limits: {_what_limits(result)}",
+    )
+    now = setting_words(setting, setting.present, result.system)
+    if now == value:
+        return lines
+    words = headline_words(result.present.judged)
+    return (*lines, f"Before: at {now}, the {setting.label} that this replaces, {words}.")
+
+
 def setting_words(setting: Setting, value: float, system: str) -> str:
     """Return a setting with its unit."""
     return format_quantity(value, setting.dimension, system)
 
 
 def _how_likely(result: AimResult) -> str:
-    setting, present = result.setting, result.present
-    return (
-        f"{result.case.given_words}, at the present {setting.label} of "
-        f"{setting_words(setting, present.setting, result.system)} "
-        f"{judged_words(present.judged)}."
-    )
-
-
-def judged_words(judged: Judgement) -> str:
-    """Return both sides in words, and the limits beside the window that are not met."""
-    words = f"too little preload: {judged.under.words()}, too much: {judged.over.words()}"
-    beside = [each for each in judged.beside if each.is_worth_saying]
-    if beside:
-        words += ", " + ", ".join(f"{each.name}: {each.words()}" for each in beside)
-    if not judged.of_joint:
-        return words
-    told = [each for each in judged.of_joint if each.is_told]
-    of_joint = ", ".join(f"{each.label}: {each.words()}" for each in told)
-    return f"of joints {of_joint}; of one fastener {words}" if told else f"of one fastener {words}"
+    words = headline_words(result.present.judged)
+    return f"{result.case.given_words}, at the present {result.setting.label}, {words}."
 
 
 def _what_limits(result: AimResult) -> str:
@@ -85,13 +91,16 @@ def _what_limits(result: AimResult) -> str:
     if found.interval is None and found.low_end == found.high_end:
         return f"{_missed_everywhere_words(result)}."
     words = _ends_words(result) if found.interval is not None else _closed_words(result)
-    scatter = _all_scatter_words(result)
+    scatter = _all_scatter_words(result, figure=not any(letter.isdigit() for letter in words))
     return f"{words}; {scatter}." if scatter else f"{words}."
 
 
-def _all_scatter_words(result: AimResult) -> str:
-    """Return how far all scatter may grow or has to shrink; empty where it was not looked at."""
-    together = of_all_scatter(result.allowed_scatter)
+def _all_scatter_words(result: AimResult, *, figure: bool) -> str:
+    """Return that all scatter may grow or has to shrink, by how much where a ``figure`` is asked.
+
+    Empty where it was not looked at.
+    """
+    together = of_all_scatter(result.room)
     if together is None:
         return ""
     if together.verdict == TOO_LITTLE:
@@ -103,40 +112,43 @@ def _all_scatter_words(result: AimResult) -> str:
     if close or shrinks == (result.aim.interval is not None):
         return f"{scatter_words(together)} is about as much as the limits allow"
     if shrinks:
-        return f"{scatter_words(together)} would have to shrink to {factor} times today's"
+        far = f" to {factor} times today's" if figure else ""
+        return f"{scatter_words(together)} would have to shrink{far}"
     least = "" if together.verdict == FOUND else "at least "
-    return f"{scatter_words(together)} may grow to {least}{factor} times today's"
+    far = f" to {least}{factor} times today's" if figure else ""
+    return f"{scatter_words(together)} may grow{far}"
 
 
 def _ends_words(result: AimResult) -> str:
     """Return what sets both ends of the interval of settings."""
-    assert result.interval_ends is not None, "there is an interval"
+    assert result.interval_limits is not None, "there is an interval"
     words = []
     for which, end, judged in zip(
         ("lower", "upper"),
         (result.aim.low_end, result.aim.high_end),
-        result.interval_ends,
+        result.interval_limits,
         strict=True,
     ):
+        value = setting_words(result.setting, judged.setting, result.system)
         names = [
             # Too high a setting leaves too little preload only where the fastener breaks.
             f"{judged.judged.under.subject} ({BREAKING.name})"
             if which == "upper" and name == judged.judged.under.name
             else _named(name, judged.judged)
-            for name in end.names
+            for name in end.limits
         ]
         if names:
-            words.append(f"the {which} end is set by {and_words(names)}")
+            words.append(f"the {which} end, {value}, is set by {and_words(names)}")
         else:
-            words.append(f"no limit sets the {which} end, where the search stopped")
+            words.append(f"no limit sets the {which} end, where the search stopped ({value})")
     return "; ".join(words)
 
 
 def _missed_everywhere_words(result: AimResult) -> str:
     """Return which limits no setting can be told to meet."""
     end, label = result.aim.low_end, result.setting.label
-    names = and_words([_named(name, result.looked_at.judged) for name in end.names])
-    verb = "is" if len(end.names) == 1 else "are"
+    names = and_words([_named(name, result.looked_at.judged) for name in end.limits])
+    verb = "is" if len(end.limits) == 1 else "are"
     if result.aim.verdict == NOT_RESOLVED:
         return (
             f"whether {names} {verb} within what is allowed is not resolved at the settings that "
@@ -151,9 +163,9 @@ def _closed_words(result: AimResult) -> str:
     low, high = result.aim.low_end, result.aim.high_end
     sure = "is sure to meet" if result.aim.verdict == NOT_RESOLVED else "meets"
     none = f"no {setting.label} {sure} every limit"
-    if low.names and high.names and low.setting is None and high.setting is None:
+    if low.limits and high.limits and low.setting is None and high.setting is None:
         below, above = (
-            and_words([_named(name, judged) for name in end.names]) for end in (low, high)
+            and_words([_named(name, judged) for name in end.limits]) for end in (low, high)
         )
         return (
             f"{none}: neither {below} nor {above} is within what is allowed at any "
@@ -161,11 +173,11 @@ def _closed_words(result: AimResult) -> str:
         )
     words: list[str] = []
     for end, only in ((low, "from {} up"), (high, "up to {}")):
-        if not end.names:
+        if not end.limits:
             continue
-        names = and_words([_named(name, judged) for name in end.names])
+        names = and_words([_named(name, judged) for name in end.limits])
         if not words:
-            names += f" {'is' if len(end.names) == 1 else 'are'} within what is allowed"
+            names += f" {'is' if len(end.limits) == 1 else 'are'} within what is allowed"
         if end.setting is None:
             words.append(f"{names} at no {setting.label} searched")
         else:
@@ -182,12 +194,12 @@ def _named(name: str, judged: Judgement) -> str:
     governing = judged.governing(named)
     if governing is named:
         return named.subject
-    return f"{named.subject} ({governing.name}, {governing.state})"
+    return f"{named.subject} ({governing.name}, {governing.governing_state})"
 
 
 def scatter_words(allowed: AllowedScatter) -> str:
     """Return whose scatter it is, such as "the scatter of tool"."""
-    return allowed.label if "scatter" in allowed.label else f"the scatter of {allowed.label}"
+    return allowed.scatter if "scatter" in allowed.scatter else f"the scatter of {allowed.scatter}"
 
 
 def of_all_scatter(allowed: AllowedScatters | None) -> AllowedScatter | None:
@@ -195,38 +207,31 @@ def of_all_scatter(allowed: AllowedScatters | None) -> AllowedScatter | None:
     return allowed.sources[-1] if allowed is not None else None
 
 
-def _what_to_set(result: AimResult) -> str:
+def _what_to_set(result: AimResult, *, alone: bool = False) -> str:
+    """Return what to set; ``alone`` where no line before it has told the ends."""
     setting, found, looked_at = result.setting, result.aim, result.looked_at
     value = setting_words(setting, looked_at.setting, result.system)
-    likely = judged_words(looked_at.judged)
     unconfirmed = "" if all(result.verification.agrees) else f" {UNCONFIRMED}"
     if result.to_set is not None:
         assert found.interval is not None, "a setting is recommended within an interval"
-        at = looked_at.setting
         low, high = (setting_words(setting, end, result.system) for end in found.interval)
-        best = setting_words(setting, found.best, result.system)
-        exact = "" if best == value else f" (exact best: {best}, {_cost_of_rounding(found, at)})"
-        unknown = unknown_words(looked_at.judged)
+        unknown = unknown_words(looked_at.judged, briefly=True)
         if unconfirmed:
             # The range rests on the search alone.
-            return f"{value}{exact}: {likely}.{unconfirmed}"
-        ends = f"from {low} to {high}"
-        if found.high_end.names == ():
-            ends = f"from {low} up to where the search ended, {high},"
-        if found.low_end.names == ():
-            ends = f"up to {high}, down to where the search ended, {low},"
-        meets = f"any {setting.label} {ends} meets every limit judged"
+            return f"{value}.{unconfirmed}"
+        ends = f"from {low} to {high}" if alone else "between those ends"
+        meets = f"it meets every limit judged, as does any {setting.label} {ends}"
         if low == high:
             meets = (
                 f"every limit judged is met within the last digit of that {setting.label}, and not "
                 "beyond"
             )
         return (
-            f"{value}{exact}: {likely}; {meets}{f' ({unknown})' if unknown else ''}, the scatter "
-            "of the tool counted in."
+            f"{value}: {meets}{f' ({unknown})' if unknown else ''}, the scatter of the tool "
+            "counted in."
         )
     misses = "misses cost least" if costs_of_misses(result.case) else "weighted misses are least"
-    least = f"{misses} at about {value} ({likely}), which is no recommendation.{unconfirmed}"
+    least = f"{misses} at about {value}, which is no recommendation.{unconfirmed}"
     if found.verdict == NOT_JUDGED:
         return f"nothing is recommended: {state_words(looked_at.judged)}; {least}"
     change = _change_words(result)
@@ -242,6 +247,15 @@ def _what_to_set(result: AimResult) -> str:
         f"nothing is recommended, since no {setting.label} is sure to meet every limit"
         f"{_doubt_words(looked_at.judged)}{change}; {least}"
     )
+
+
+def rounding_words(result: AimResult) -> str:
+    """Return the exact best setting and what rounding it costs; empty where it is round itself."""
+    setting, at = result.setting, result.looked_at.setting
+    best = setting_words(setting, result.aim.best, result.system)
+    if result.to_set is None or best == setting_words(setting, at, result.system):
+        return ""
+    return f"The exact best is {best}, with {_cost_of_rounding(result.aim, at)}."
 
 
 def _cost_of_rounding(found: Aim, at: float) -> str:
@@ -272,7 +286,7 @@ def _needed_scatter(result: AimResult) -> list[str]:
 
     None is told where limits that no setting changes are missed: scatter is not looked at for them.
     """
-    allowed = result.allowed_scatter
+    allowed = result.room
     if allowed is None or result.aim.low_end == result.aim.high_end:
         return []
     shrinking = [
@@ -282,7 +296,7 @@ def _needed_scatter(result: AimResult) -> list[str]:
         each
         for each in shrinking
         # A factor whose interval reaches zero is none to aim for.
-        if "together" not in each.label and each.low > 0.0 and each.factor >= _ATTAINABLE
+        if "together" not in each.scatter and each.low > 0.0 and each.factor >= _ATTAINABLE
     ]
     if alone:
         easiest = max(alone, key=lambda each: each.factor)
@@ -297,7 +311,7 @@ def _remedies(result: AimResult, end: End) -> list[str]:
     """Return what else helps the limits that close an end."""
     judged = result.looked_at.judged
     found = []
-    for name in end.names:
+    for name in end.limits:
         limit = judged.governing(judged.named(name)).limit
         if limit is not None and limit.kind.remedy:
             found.append(limit.kind.remedy)
@@ -305,14 +319,13 @@ def _remedies(result: AimResult, end: End) -> list[str]:
 
 
 def spreads_words(allowed: AllowedScatter) -> str:
-    """Return spreads that surely serve: "thread friction with s.d. 7.1 % (now 12 %)".
+    """Return spreads that surely serve: "thread friction and bearing friction with s.d. 7.1 %".
 
     Those are a little below the lower end of what is allowed, so that a run confirms them.
     """
     share = _SURELY * allowed.low / allowed.factor
-    parts: Sequence[str] = [
-        f"{input_label(s.name)} with s.d. {spread_words(s.name, s.mean, share * s.most)} "
-        f"(now {spread_words(s.name, s.mean, s.now)})"
-        for s in allowed.spreads
-    ]
-    return " and ".join(parts)
+    names: dict[str, list[str]] = {}
+    for s in allowed.inputs:
+        spread = spread_words(s.name, s.mean, share * s.sd_at_most)
+        names.setdefault(spread, []).append(input_label(s.name))
+    return " and ".join(f"{and_words(these)} with s.d. {spread}" for spread, these in names.items())

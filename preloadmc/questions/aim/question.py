@@ -9,7 +9,7 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import CHUNK, normal_chunk
-from preloadmc.engine import OUTCOMES, sample
+from preloadmc.engine import OUTCOMES, OUTSIDE, sample
 from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.edges import edges, window_edges
@@ -88,10 +88,6 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     if both and not of_joint:
         scatters = allowed_scatters(case, search.sample.bounds, seed=seed, calls=calls)
 
-    def point(at: float) -> SettingPoint:
-        shares = estimates_at(case, search.sample, at, calls.count)
-        return SettingPoint(at, *(shares[name] for name in OUTCOMES))
-
     ends = None
     if found.interval is not None:
         low, high = (
@@ -99,6 +95,24 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
             for at in found.interval
         )
         ends = low, high
+    present = JudgedSetting(
+        setting.present, _judged_by_search(case, search, setting.present, seed, calls)
+    )
+    judged_at = {each.setting: each.judged for each in (*(ends or ()), present, chosen.looked_at)}
+
+    def point(at: float) -> SettingPoint:
+        shares = estimates_at(case, search.sample, at, calls.count)
+        others = {}
+        for name in (*found.low_end.limits, *found.high_end.limits):
+            judged = judged_at[at].find(name) if at in judged_at else None
+            if name not in OUTCOMES and name in shares:
+                others[name] = shares[name]
+            elif name not in OUTCOMES and judged is not None:
+                others[name] = judged.known
+        return SettingPoint(
+            at, shares["under_preload"], shares["over_preload"], shares[OUTSIDE], others
+        )
+
     used = case_at(case, chosen.setting)
     z = normal_chunk(seed, 0, CHUNK, len(case.uncertain))
     noted = [setting.present, chosen.setting, *(found.interval or ())]
@@ -108,21 +122,19 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
         system=system,
         setting=setting,
         weighting=search.weighting,
-        present=JudgedSetting(
-            setting.present, _judged_by_search(case, search, setting.present, seed, calls)
-        ),
+        present=present,
         best=point(found.best),
         aim=found,
         to_set=chosen.looked_at if found.interval is not None else None,
         looked_at=chosen.looked_at,
         used=used,
         window=window_edges(edges(used, z, used.uncertain, others=False)),
-        interval_ends=ends,
+        interval_limits=ends,
         verification=chosen.verification,
         bounds=bounds(derive(used)),
         table=tuple(point(at) for at in _table(found, noted)),
-        curves=_drawn_curves(case, search, _drawn_levels(search, setting)),
-        allowed_scatter=scatters,
+        curve=_drawn_curves(case, search, _drawn_levels(search, setting)),
+        room=scatters,
         answer=("", "", ""),
         draws=len(search.sample.z),
         model_calls=calls.count,
@@ -259,7 +271,7 @@ def _verify(case: Case, looked_at: JudgedSetting, seed: int) -> Verification:
     judged = judgement(moved, drawn, estimated, seed=anew)
     mine = looked_at.judged.under.probability, looked_at.judged.over.probability
     agrees = agree(mine[0], judged.under.probability), agree(mine[1], judged.over.probability)
-    likeliest = sides["under_preload"].likeliest, sides["over_preload"].likeliest
+    likeliest = sides["under_preload"].likeliest_miss, sides["over_preload"].likeliest_miss
     return Verification(anew, mine, judged, agrees, likeliest)
 
 

@@ -10,22 +10,27 @@ from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
-from preloadmc.judgement.verdicts import Judgement
+from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.questions.bounds import Bounds
 from preloadmc.questions.check import check
+from preloadmc.results import Result
 from preloadmc.units import Array
 
 
 @dataclass(frozen=True, slots=True)
 class SettingPoint:
-    """A setting, in its internal unit, and how likely each side is missed there."""
+    """A setting, in its internal unit, and how likely each side is missed there.
+
+    ``others`` holds by name what else sets an end of the settings, as far as it is known there.
+    """
 
     setting: float
-    under: Probability
-    over: Probability
-    outside: Probability
+    under_preload: Probability
+    over_preload: Probability
+    outside_window: Probability
+    others: Mapping[str, Probability]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,28 +53,28 @@ class Weighting:
 class End:
     """Where the settings that meet what is allowed end, or would: at a setting, by some limits.
 
-    ``setting`` is None where not even the last setting searched meets the limits. ``names`` are
+    ``setting`` is None where not even the last setting searched meets the limits. ``limits`` are
     empty where the search ended and no limit did.
     """
 
     setting: float | None
-    names: tuple[str, ...]
+    limits: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Aim:
     """Where to aim.
 
-    ``best`` has the least weighted miss: of the settings that meet what is allowed where there
-    are any. ``best_regardless`` has the least of all settings. ``interval`` holds the settings at
-    which the upper limits of all probabilities are within what is allowed, None where there is
-    none. ``low_end`` and ``high_end`` say what closes them from below and from above; where no
-    setting meets all limits, how far each way the limits would let it go. ``verdict`` is one of
-    `judgement.verdicts`. ``misses`` are settings and weighted misses of the search.
+    ``best`` has the least weighted miss: of the settings that meet what is allowed where there are
+    any. ``best_regardless_of_allowed`` has the least of all settings. ``interval`` holds the
+    settings at which the upper limits of all probabilities are within what is allowed, None where
+    there is none. ``low_end`` and ``high_end`` say what closes them from below and from above;
+    where no setting meets all limits, how far each way the limits would let it go. ``verdict`` is
+    one of `judgement.verdicts`. ``misses`` are settings and weighted misses of the search.
     """
 
     best: float
-    best_regardless: float
+    best_regardless_of_allowed: float
     interval: tuple[float, float] | None
     low_end: End
     high_end: End
@@ -99,18 +104,17 @@ class Verification:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class AimResult:
+class AimResult(Result):
     """Everything aiming found.
 
     ``present`` is the case as it stands, judged. ``to_set`` is the setting to recommend,
     ``aim.best`` rounded to what is easy to set; None where no setting meets every limit, or none
     can be told to. ``looked_at`` is the same setting or, where there is none, the best compromise;
     ``used`` is the case at that setting, ``window`` the strictest limits there at each stage,
-    ``bounds`` its deterministic check.
-    ``interval_ends`` are both ends of the interval, judged. ``table`` are settings of note in their
-    order. ``curves`` hold the share of joints that miss each side, and each limit beside the window
-    that bounds the settings. ``allowed_scatter`` is None where not both allowed probabilities are
-    stated. ``model_calls`` do not count what was judged anew.
+    ``bounds`` its deterministic check. ``interval_limits`` are both ends of the interval, judged.
+    ``table`` are settings of note in their order. ``curve`` hold the share of joints that miss each
+    side, and each limit beside the window that bounds the settings. ``room`` is None where not both
+    allowed probabilities are stated. ``model_calls`` do not count what was judged anew.
     """
 
     case: Case
@@ -125,12 +129,12 @@ class AimResult:
     looked_at: JudgedSetting
     used: Case
     window: tuple[Edge, ...]
-    interval_ends: tuple[JudgedSetting, JudgedSetting] | None
+    interval_limits: tuple[JudgedSetting, JudgedSetting] | None
     verification: Verification
     bounds: Bounds
     table: tuple[SettingPoint, ...]
-    curves: Mapping[str, ShareCurve]
-    allowed_scatter: AllowedScatters | None
+    curve: Mapping[str, ShareCurve]
+    room: AllowedScatters | None
     answer: tuple[str, str, str]
     draws: int
     model_calls: int
@@ -138,17 +142,25 @@ class AimResult:
     @property
     def under(self) -> ShareCurve:
         """Return the share of joints with too little preload over the settings."""
-        return self.curves["under_preload"]
+        return self.curve["under_preload"]
 
     @property
     def over(self) -> ShareCurve:
         """Return the share of joints with too much preload over the settings."""
-        return self.curves["over_preload"]
+        return self.curve["over_preload"]
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """Return what a reader should be warned of, at the setting that the result is about."""
         return check(self.used).warnings
+
+    @property
+    def other_limits(self) -> tuple[Judged, ...]:
+        """Return what sets an end of the settings and is no side of the window."""
+        names = dict.fromkeys((*self.aim.low_end.limits, *self.aim.high_end.limits))
+        judged = self.looked_at.judged
+        return tuple(each for name in names if (each := judged.find(name)) not in judged.sides
+                     and each is not None)  # fmt: skip
 
     @property
     def rises_by_breaking(self) -> bool:

@@ -24,7 +24,7 @@ REACH = 1024.0
 class Setting:
     """What is set: the input's name, its present value, and whether its own scatter goes along."""
 
-    name: str
+    input: str
     present: float
     in_proportion: bool
 
@@ -38,12 +38,12 @@ class Setting:
     @property
     def label(self) -> str:
         """Return the words a reader knows it by."""
-        return input_label(self.name)
+        return input_label(self.input)
 
     @property
     def dimension(self) -> Dimension:
         """Return what it measures."""
-        return input_kind(self.name).dimension
+        return input_kind(self.input).dimension
 
     def moved(self, values: FloatLike, to: FloatLike) -> FloatLike:
         """Return the input's values with the setting moved from the present one."""
@@ -60,8 +60,8 @@ class Setting:
 def case_at(case: Case, to: float) -> Case:
     """Return the case with its setting moved, all else unchanged."""
     setting = Setting.of(case)
-    law = setting.law_at(case.laws[setting.name], to)
-    return case.with_laws({setting.name: law})
+    law = setting.law_at(case.laws[setting.input], to)
+    return case.with_laws({setting.input: law})
 
 
 @dataclass(slots=True)
@@ -104,7 +104,7 @@ class Joints:
                 name: value[rows] if isinstance(value, np.ndarray) else value
                 for name, value in self.x.items()
             }
-        moved = {**x, self.setting.name: self.setting.moved(x[self.setting.name], settings)}
+        moved = {**x, self.setting.input: self.setting.moved(x[self.setting.input], settings)}
         joint = self.case.joint
         state = evaluate(joint, moved)
         return margins(joint, self.case.requirement, moved, state, others=others)

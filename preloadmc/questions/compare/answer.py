@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 
 from preloadmc.case import Case
 from preloadmc.engine import OUTSIDE
 from preloadmc.inputs import input_kind, input_label
 from preloadmc.judgement.acceptance import rejects_words
+from preloadmc.judgement.headline import headline
 from preloadmc.judgement.verdicts import (
     MEETS,
     MISSES,
     NOT_JUDGED,
     NOT_RESOLVED,
-    and_words,
+    UNSURE_STRENGTH,
+    few,
     state_words,
 )
 from preloadmc.judgement.wording import (
@@ -26,8 +28,14 @@ from preloadmc.judgement.wording import (
 from preloadmc.limits import LOOSENING
 from preloadmc.questions.compare.records import Alternative, Amount, Choice
 from preloadmc.questions.control import ControlResult, control_words
+from preloadmc.told import and_words
 from preloadmc.units import format_number, format_quantity
 
+# Costs that one line can tell: of the cheapest and the next.
+_COSTS_TOLD = 2
+# Shares of what is allowed that one line can tell, and the least that is worth a figure.
+_SHARES_TOLD = 2
+_LEAST_SHARE = 0.01
 # What securing elements do under vibration is not for a calculation to promise.
 QUALIFIED = (
     "a standard test decides what a securing element holds under vibration (DIN 25201-4, ISO 16130)"
@@ -39,41 +47,30 @@ def compare_answer(
 ) -> tuple[str, str, str]:
     """Return the three lines; `controls` holds the worth of control by name of alternative."""
     return (
-        f"How likely: {_how_likely(found)}",
+        f"How likely: {_how_likely(found, choice)}",
         f"What decides: {_what_decides(found, choice)}",
         f"What to do: {_what_to_do(found, choice, controls)}",
     )
 
 
-def _how_likely(found: Sequence[Alternative]) -> str:
-    shares = ", ".join(
-        f"{quoted(each.name)} {each.judged.outside.words(interval=False)}" for each in found
-    )
+def _how_likely(found: Sequence[Alternative], choice: Choice) -> str:
+    """Return the share of misses of the first alternative and of the one that matters most."""
+    leader = choice.nearest if choice.best is None else choice.best
+    told = [found[0], found[leader] if leader else found[min(1, len(found) - 1)]]
+    told = list({each.name: each for each in told}.values())
     given = max((each.case.given_words for each in found), key=len)
-    words = f"{given}, share of fasteners outside the preload window: {shares}"
-    missed = [
-        f"{quoted(each.name)} "
-        + ", ".join(f"{limit.name} {limit.words(interval=False)}" for limit in limits)
-        for each in found
-        if (limits := [limit for limit in each.judged.beside if limit.verdict == MISSES])
-    ]
-    if missed:
-        words += f"; limits missed besides the window: {'; '.join(missed)}"
-    return f"{_of_joints(found)}{words}."
-
-
-def _of_joints(found: Sequence[Alternative]) -> str:
-    """Return the event of the joint that comes nearest to what is allowed, or passes it most."""
-    judged = [each for each in found[0].judged.of_joint if each.allowed is not None]
-    if not judged:
-        return ""
-    worst = max(judged, key=lambda each: each.known.value / (each.allowed or 1.0))
+    of_joint = found[0].judged.of_joint
+    name, words = OUTSIDE, "share of fasteners outside the preload window"
+    if of_joint:
+        worst = headline(found[0].judged)
+        if worst in of_joint:
+            name, words = worst.name, f"share of joints with {worst.subject}"
     shares = ", ".join(
-        f"{quoted(each.name)} {each.judged.named(worst.name).words(interval=False)}"
-        for each in found
-        if worst.name in {event.name for event in each.judged.of_joint}
+        f"{quoted(each.name)} {named.words}"
+        for each in told
+        if (named := each.judged.find(name)) is not None
     )
-    return f"share of joints with {worst.subject}: {shares}; "
+    return f"{given}, {words}: {shares}."
 
 
 def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:
@@ -84,10 +81,15 @@ def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:
     if best is not None and best > 0:
         parts += _against_first(found[0], found[best])
     excluded = [each for each in found if each.verdict != MEETS]
-    parts += [f"{quoted(each.name)} {fails_words(each)}" for each in excluded]
+    alike: dict[str, list[str]] = {}
+    for each in excluded:
+        alike.setdefault(fails_words(each), []).append(quoted(each.name))
+    parts += [
+        f"{and_words(names)} {words if len(names) == 1 else _of_several(words)}"
+        for words, names in alike.items()
+    ]
     if best is None and choice.meeting:
-        parts += [f"{quoted(found[place].name)} {within_words(found[place])}"
-                  for place in choice.meeting]  # fmt: skip
+        parts += _within_words([found[place] for place in choice.meeting])
     if best == 0 and not excluded:
         parts.append(_costs_words(found, choice))
     return f"{'; '.join(parts)}."
@@ -96,21 +98,26 @@ def _what_decides(found: Sequence[Alternative], choice: Choice) -> str:
 def _against_first(first: Alternative, chosen: Alternative) -> Iterator[str]:
     """Yield what sets the chosen one apart from the first, as far as the draws tell."""
     parts = []
-    if OUTSIDE in chosen.differences:
+    if OUTSIDE in chosen.difference_to_first:
         parts.append(
-            f"outside the window: {difference_words(chosen.differences[OUTSIDE])}"
-            f"{narrowing_words(chosen.narrowing[OUTSIDE])}"
+            f"outside the window: {_shortly(difference_words(chosen.difference_to_first[OUTSIDE]))}"
         )
-    if chosen.cost_difference is not None and chosen.case.cost is not None:
+    if chosen.cost_difference_to_first is not None and chosen.case.cost is not None:
         parts.append(
-            f"expected cost a fastener: {signed_words(chosen.cost_difference)} "
+            f"expected cost a fastener: {_shortly(signed_words(chosen.cost_difference_to_first))} "
             f"{chosen.case.cost.currency}".rstrip()
         )
-    loosening = chosen.differences.get(LOOSENING.name)
+    loosening = chosen.difference_to_first.get(LOOSENING.name)
     if loosening is not None and loosening.resolved:
-        parts.append(f"loosening by transverse slip: {difference_words(loosening)}")
+        less = "less" if loosening.value < 0.0 else "more"
+        parts.append(f"{less} loosening by transverse slip")
     if parts:
         yield f"{quoted(chosen.name)} against {quoted(first.name)}, {'; '.join(parts)}"
+
+
+def _shortly(words: str) -> str:
+    """Return an estimate in words without its interval."""
+    return re.sub(r" \([^)]*\)", "", words)
 
 
 def fails_words(each: Alternative) -> str:
@@ -126,10 +133,42 @@ def fails_words(each: Alternative) -> str:
     return " and ".join(parts) or "is held against no allowed probability"
 
 
-def within_words(each: Alternative) -> str:
-    """Return how near an alternative comes to what is allowed."""
-    share, subject = each.share_of_allowed
-    return f"reaches at most {format_number(share, 2)} of what is allowed ({subject})"
+def _of_several(words: str) -> str:
+    """Return what `fails_words` says of one alternative as said of several."""
+    for one, several in (("fails on", "fail on"), ("is not", "are not"), ("is held", "are held")):
+        words = words.replace(one, several)
+    return words
+
+
+def _within_words(found: Sequence[Alternative]) -> Iterator[str]:
+    """Yield how near alternatives come to what is allowed, each share and limit told once.
+
+    Of more than two shares of one limit the largest and the smallest are told.
+    """
+    alike: dict[tuple[str, str], list[str]] = {}
+    for each in found:
+        share, subject = _nearest_limit(each)
+        words = f"at most {format_number(share, 2)}"
+        if share < _LEAST_SHARE:
+            words = f"less than {_LEAST_SHARE:g}"
+        alike.setdefault((words, subject), []).append(quoted(each.name))
+    told = [
+        f"{and_words(names)} {'reaches' if len(names) == 1 else 'reach'} {share}"
+        f" of what is allowed ({subject})"
+        for (share, subject), names in alike.items()
+    ]
+    if len(alike) <= _SHARES_TOLD or len({subject for _, subject in alike}) > 1:
+        yield from told
+        return
+    ends = [pick(found, key=lambda each: _nearest_limit(each)[0]) for pick in (max, min)]
+    yield from _within_words(ends)
+    yield "the others lie between"
+
+
+def _nearest_limit(each: Alternative) -> tuple[float, str]:
+    """Return the share of what is allowed that an answer opens with, and of what it is."""
+    worst = headline(each.judged)
+    return worst.upper / (worst.allowed or 1.0), worst.subject
 
 
 def _costs_words(found: Sequence[Alternative], choice: Choice) -> str:
@@ -139,9 +178,10 @@ def _costs_words(found: Sequence[Alternative], choice: Choice) -> str:
         return words
     first = found[0].case.cost
     currency = "" if first is None else f" {first.currency}".rstrip()
+    cheapest = sorted(found, key=lambda each: each.expected_cost.value if each.expected_cost else 0)
     costs = ", ".join(
-        f"{quoted(each.name)} {amount_words(each.expected_cost)}"
-        for each in found
+        f"{quoted(each.name)} {_shortly(amount_words(each.expected_cost))}"
+        for each in cheapest[:_COSTS_TOLD]
         if each.expected_cost is not None
     )
     return f"{words}; expected cost a fastener{currency and f' in{currency}'}: {costs}"
@@ -150,8 +190,9 @@ def _costs_words(found: Sequence[Alternative], choice: Choice) -> str:
 def _what_to_do(
     found: Sequence[Alternative], choice: Choice, controls: Mapping[str, ControlResult]
 ) -> str:
-    advice = _advice(found, choice, controls)
     words = decision_words(found, choice)
+    at_best = any(each.setting.best for each in found)
+    advice = _advice(found, choice, controls, figures=not at_best)
     return f"{words} {advice[0].upper()}{advice[1:]}." if advice else words
 
 
@@ -206,7 +247,7 @@ def _decision(found: Sequence[Alternative], choice: Choice, *, tells_dominated: 
             f"choose none: no alternative {sure} every limit; {quoted(found[choice.nearest].name)} "
             "comes nearest"
         )
-        if not all(each.setting.is_best for each in found) and all(
+        if not all(each.setting.best for each in found) and all(
             each.case.uncertain for each in found
         ):
             words += "; compare them each at its own best setting (--aim)"
@@ -244,13 +285,17 @@ def _chosen_words(found: Sequence[Alternative], best: int, choice: Choice) -> st
         words += ", at the lowest expected cost of those that do"
     words += _unknown(found, (best,))
     words += rejects_words(chosen.judged.screening)
-    if not all(each.setting.is_best for each in found) and alone and len(found) > 1:
+    if not all(each.setting.best for each in found) and alone and len(found) > 1:
         words += "; others may do as well at a setting of their own (--aim)"
-    same = [place for place in choice.alike if _is_same_joint(found[place].case, chosen.case)]
+    same = [
+        place
+        for place in choice.not_told_from_best
+        if _is_same_joint(found[place].case, chosen.case)
+    ]
     if same:
         names = and_words([quoted(found[place].name) for place in same])
         words += f"; {names} {'is' if len(same) == 1 else 'are'} the same joint at that setting"
-    alike = [quoted(found[place].name) for place in choice.alike if place not in same]
+    alike = [quoted(found[place].name) for place in choice.not_told_from_best if place not in same]
     if alike:
         words += f"; the difference to {and_words(alike)} is not resolved: choose on other criteria"
     loosening = chosen.securing.get(LOOSENING.name)
@@ -265,14 +310,11 @@ def _chosen_words(found: Sequence[Alternative], best: int, choice: Choice) -> st
 def _set_to(each: Alternative) -> str:
     """Return at which setting to use an alternative; empty where that is the one stated."""
     setting = each.setting
-    if not setting.is_best:
+    if not setting.best:
         return ""
-    value, typed = (
-        format_quantity(amount, input_kind(setting.name).dimension, each.case.unit_system)
-        for amount in (setting.value, setting.typed)
-    )
-    words = f" at a {input_label(setting.name)} of {value}"
-    return words if value == typed else f"{words} instead of {typed}"
+    dimension = input_kind(setting.input).dimension
+    value = format_quantity(setting.value, dimension, each.case.unit_system)
+    return f" at a {input_label(setting.input)} of {value}"
 
 
 def _unknown(found: Sequence[Alternative], places: Sequence[int]) -> str:
@@ -283,16 +325,26 @@ def _unknown(found: Sequence[Alternative], places: Sequence[int]) -> str:
         for name in each_of[found[places[0]].name]
         if all(name in unknown for unknown in each_of.values())
     ]
-    parts = [and_words(common)] if common else []
+    parts = [and_words(few(common))] if common else []
     for of, unknown in each_of.items():
         more = [name for name in unknown if name not in common]
         if more:
-            parts.append(f"of {quoted(of)} {and_words(more)}")
-    return f" (not judged: {'; '.join(parts)})" if parts else ""
+            parts.append(f"of {quoted(of)} {and_words(few(more))}")
+    words = [f"not judged: {'; '.join(parts)}"] if parts else []
+    unsure = list(
+        dict.fromkeys(name for place in places for name in found[place].judged.unsure_strength)
+    )
+    if unsure:
+        words.append(f"{UNSURE_STRENGTH}: {and_words(few(unsure))}")
+    return f" ({'; '.join(words)})" if words else ""
 
 
 def _advice(
-    found: Sequence[Alternative], choice: Choice, controls: Mapping[str, ControlResult]
+    found: Sequence[Alternative],
+    choice: Choice,
+    controls: Mapping[str, ControlResult],
+    *,
+    figures: bool,
 ) -> str:
     """Return what would help what fails; empty where nothing is to be said."""
     # What is chosen and enough is explained by where it came from.
@@ -303,15 +355,8 @@ def _advice(
     silent = judged.verdict == NOT_JUDGED or judged.outside.is_limited
     if control is None or silent or all(side.verdict == MEETS for side in judged.sides):
         return ""
-    words = control_words(explained.judged, control)
+    words = control_words(explained.judged, control, figures=figures)
     return f"with {quoted(explained.name)}, {words}" if words else ""
-
-
-def narrowing_words(narrowing: float) -> str:
-    """Return how much narrower the interval is than between separate draws; maybe nothing."""
-    if math.isinf(narrowing) or narrowing < 1.5:
-        return ""
-    return f", {narrowing:.2g} times narrower than from separate runs"
 
 
 def signed_words(amount: Amount) -> str:

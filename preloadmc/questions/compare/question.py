@@ -11,7 +11,7 @@ from preloadmc.chance.streams import CHUNK, normal_chunk
 from preloadmc.engine import OUTCOMES, Progress, cores, sample
 from preloadmc.errors import UsageError
 from preloadmc.joint import evaluate, preload_path
-from preloadmc.judgement.edges import edges, window_edges
+from preloadmc.judgement.edges import edges, pulled, window_edges
 from preloadmc.judgement.estimate import likeliest_misses
 from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
 from preloadmc.judgement.paired import PairedOutcomes, compared_limits, paired_outcomes
@@ -121,7 +121,7 @@ def compare(
         at_best=at_best,
         alternatives=found,
         choice=choice,
-        controls=controls,
+        control=controls,
         likeliest=likeliest_misses(cases[choice.nearest], seed),
         bounds=bounds(derive(cases[choice.nearest])),
         columns=paired.columns,
@@ -146,7 +146,7 @@ def _used(case: Case, at_best: bool, seed: int) -> tuple[Case, UsedSetting]:
     best = at_best or case.at_best
     value = find_setting(case, seed=seed) if best else setting.present
     moved = case_at(case, value) if best else case
-    return moved, UsedSetting(setting.name, value, setting.present, best)
+    return moved, UsedSetting(setting.input, value, setting.present, best)
 
 
 def _alternative(
@@ -174,10 +174,12 @@ def _alternative(
             for name in compared_limits()
             if name in compared
         },
-        differences={name: paired.difference(name, place, 0) for name in pairs},
+        difference_to_first={name: paired.difference(name, place, 0) for name in pairs},
         narrowing={name: paired.narrowing(name, place, 0) for name in pairs},
         expected_cost=expected_cost(paired, case, place, judged[place].screening),
-        cost_difference=cost_difference(paired, cases, judged, place, 0) if place > 0 else None,
+        cost_difference_to_first=cost_difference(paired, cases, judged, place, 0)
+        if place > 0
+        else None,
         dominated_by=tuple(
             other.name
             for better, other in enumerate(cases)
@@ -189,6 +191,7 @@ def _alternative(
             for stage, preload in preload_path(state).items()
         },
         window=window_edges(edges(case, z, paired.columns, others=False)),
+        pulled=pulled(case, z, paired.columns),
     )
 
 

@@ -16,7 +16,9 @@ HELPS, HELPS_NOT, HELPS_BARELY = 0.5, 0.2, 0.05
 NO_HELP = "the samples do not show that control of any one source of scatter would help"
 
 
-def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool = False) -> str:
+def control_words(
+    judged: Judgement, control: ControlResult, *, confirmed: bool = False, figures: bool = True
+) -> str:
     """Return a sentence on what control helps and what does not; empty where nothing is missed.
 
     Half of a loss comes first, where it is worth more than half of any scatter. Probabilities after
@@ -30,19 +32,23 @@ def control_words(judged: Judgement, control: ControlResult, *, confirmed: bool 
         What controlling each source of scatter is worth.
     confirmed : bool
         Whether halving the scatter of the `leading_source` was judged anew and meets every limit.
+    figures : bool
+        Whether to say the probability before and after, of what helps most.
     """
     before, now = control.as_is[OUTSIDE], judged.outside.probability
     if before.value == 0.0 or now.value == 0.0 or not (before.reliable and now.reliable):
         return ""
     scale, start = now.value / before.value, estimate_words(now)
+    of = "fasteners " if judged.of_joint else ""
     parts = []
     lever = _leading_lever(control)
     if lever is not None:
-        parts.append(
-            f"halving the {lever.label} is worth more than halving any one scatter (outside the "
-            f"window {start} -> {_after(lever.halved, scale)})"
+        told = (
+            f" ({of}outside the window {start} -> {_after(lever.halved, scale)})" if figures else ""
         )
-    parts.append(_scatter_words(control, scale, start, confirmed))
+        parts.append(f"halving the {lever.loss} is worth more than halving any one scatter{told}")
+    shown = f"{of}outside the window {start}" if figures and lever is None else ""
+    parts.append(_scatter_words(control, scale, shown, confirmed))
     return "; ".join(part for part in parts if part)
 
 
@@ -51,49 +57,51 @@ def _leading_lever(control: ControlResult) -> Lever | None:
 
     The intervals must say both; None where no loss is such.
     """
-    scatter = [source.halved.left[OUTSIDE].low for source in control.sources]
+    scatter = [source.halved.misses_left[OUTSIDE].low for source in control.sources]
     levers = [
         lever
-        for lever in control.levers
+        for lever in control.losses
         if lever.halved.probabilities[OUTSIDE].reliable
-        and lever.halved.left[OUTSIDE].high <= 1.0 - HELPS
-        and lever.halved.left[OUTSIDE].high < min(scatter)
+        and lever.halved.misses_left[OUTSIDE].high <= 1.0 - HELPS
+        and lever.halved.misses_left[OUTSIDE].high < min(scatter)
     ]
-    return min(levers, key=lambda lever: lever.halved.left[OUTSIDE].value, default=None)
+    return min(levers, key=lambda lever: lever.halved.misses_left[OUTSIDE].value, default=None)
 
 
 def _scatter_words(control: ControlResult, scale: float, start: str, confirmed: bool) -> str:
-    """Return what control of a source of scatter helps; empty where there is no whole source."""
+    """Return what control of a source of scatter helps; empty where there is no whole source.
+
+    ``start`` tells the probability as it is; empty where no figures are to be told.
+    """
     whole = _whole_sources(control)
     if not whole:
         return ""
     best, *rest = whole
     remedy = remedy_words(best)
-    if best.removed.left[OUTSIDE].high <= 1.0 - HELPS:
+    if best.removed.misses_left[OUTSIDE].high <= 1.0 - HELPS:
+        told = f"{start} -> {_after(best.halved, scale)} " if start else ""
         meets = ", which meets what is allowed" if confirmed else ""
-        parts = [f"{start} -> {_after(best.halved, scale)} with half the scatter{meets}"]
-        if _says_more(best.removed, best.halved):
-            parts.append(f"{_after(best.removed, scale)} with none")
-        words = f"{remedy} will help (outside the window {'; '.join(parts)})"
-    elif best.removed.left[OUTSIDE].high < 1.0 - HELPS_BARELY:
-        words = (
-            f"no single source of scatter makes half of the misses: {remedy} is worth most "
-            f"(outside the window {start} -> {_after(best.removed, scale)} with no scatter)"
-        )
+        words = f"{remedy} will help"
+        if told or meets:
+            words += f" ({told}with half the scatter{meets})"
+    elif best.removed.misses_left[OUTSIDE].high < 1.0 - HELPS_BARELY:
+        words = f"no single source of scatter makes half of the misses: {remedy} is worth most"
+        if start:
+            after = _after(best.removed, scale)
+            words += f" ({start} -> {after} with no scatter)"
     else:
         return NO_HELP
     other = _other_source(rest)
     if other is None:
         return words
-    least = other.removed.left[OUTSIDE].low
+    least = other.removed.misses_left[OUTSIDE].low
     if least >= 1.0 - HELPS_NOT:
         verb = "will not"
-    elif least > best.removed.left[OUTSIDE].high:
+    elif least > best.removed.misses_left[OUTSIDE].high:
         verb = "helps less"
     else:
         return words
-    left = _after(other.removed, scale)
-    return f"{words}; {remedy_words(other)} {verb} (-> {left} even with no scatter)"
+    return f"{words}; {remedy_words(other)} {verb}"
 
 
 def leading_source(judged: Judgement, control: ControlResult) -> Source | None:
@@ -123,7 +131,7 @@ def bias_words(judged: Judgement, control: ControlResult) -> str:
         return ""
     if not (before.reliable and now.reliable and corrected.probabilities[OUTSIDE].reliable):
         return ""
-    if corrected.left[OUTSIDE].high > 1.0 - HELPS:
+    if corrected.misses_left[OUTSIDE].high > 1.0 - HELPS:
         return ""
     left = _after(corrected, now.value / before.value)
     return (
@@ -138,9 +146,9 @@ def remedy_words(source: Source) -> str:
     Several inputs of one group are reached by what is done about the group.
     """
     group = input_group(source.kind)
-    if len(source.members) > 1:
+    if len(source.inputs) > 1:
         return group.remedy
-    return group.remedy_of_one.format(input_label(source.members[0]))
+    return group.remedy_of_one.format(input_label(source.inputs[0]))
 
 
 def _whole_sources(control: ControlResult) -> list[Source]:
@@ -158,12 +166,6 @@ def _whole_sources(control: ControlResult) -> list[Source]:
         ),
         key=lambda source: source.removed.differences[OUTSIDE].value,
     )
-
-
-def _says_more(removed: Changed, halved: Changed) -> bool:
-    """Return whether no scatter at all is known to be better than half; a loose bound is not."""
-    most = removed.probabilities[OUTSIDE]
-    return most.bound is None or most.high < 0.5 * halved.probabilities[OUTSIDE].value
 
 
 def _other_source(rest: list[Source]) -> Source | None:

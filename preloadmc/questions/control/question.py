@@ -36,26 +36,26 @@ FACTORS = (0.0, 0.5)
 class Changed:
     """The outcomes after a change, and what it makes of each.
 
-    ``differences`` are changed minus as it is; ``left`` is the share of the misses that are left,
-    for each outcome that has misses as it is.
+    ``differences`` are changed minus as it is; ``misses_left`` is the share of the misses that are
+    left, for each outcome that has misses as it is.
     """
 
     probabilities: Mapping[str, Probability]
     differences: Mapping[str, Difference]
-    left: Mapping[str, Ratio]
+    misses_left: Mapping[str, Ratio]
 
 
 @dataclass(frozen=True, slots=True)
 class Source:
     """A source of scatter: an input, correlated inputs, or all inputs of one kind.
 
-    ``members`` are the inputs. ``kind`` is the group of the fixed list that the source covers
+    ``inputs`` are the inputs. ``kind`` is the group of the fixed list that the source covers
     whole, or "" where it is a part of one only. ``removed`` holds the members constant at their
     means, ``halved`` halves their standard deviations; other marginals stay as they are.
     """
 
-    label: str
-    members: tuple[str, ...]
+    source: str
+    inputs: tuple[str, ...]
     kind: str
     removed: Changed
     halved: Changed
@@ -65,7 +65,7 @@ class Source:
 class Lever:
     """A loss of preload, such as "embedding", and the outcomes with half of it."""
 
-    label: str
+    loss: str
     halved: Changed
 
 
@@ -75,7 +75,7 @@ class ControlResult:
 
     ``as_is`` and every change hold the outcomes "under_preload", "over_preload" and
     "outside_window". ``sources`` stand in the order of the fixed list, kinds last;
-    ``levers`` stand in the order of life;
+    ``losses`` stand in the order of life;
     ``bias_corrected`` is None where the tool has no bias. ``samples`` are the plain ones, ``draws``
     the weighted ones of importance sampling; all changes share both.
     """
@@ -88,7 +88,7 @@ class ControlResult:
     samples: int
     draws: int
     model_calls: int
-    levers: tuple[Lever, ...] = ()
+    losses: tuple[Lever, ...] = ()
 
     def methods(self, outcome: str) -> tuple[str, ...]:
         """Return how an outcome was estimated, as it is and after the changes: each way once."""
@@ -97,7 +97,7 @@ class ControlResult:
             found += [each.probabilities[outcome] for each in (source.halved, source.removed)]
         if self.bias_corrected is not None:
             found.append(self.bias_corrected.probabilities[outcome])
-        found += [lever.halved.probabilities[outcome] for lever in self.levers]
+        found += [lever.halved.probabilities[outcome] for lever in self.losses]
         return tuple(dict.fromkeys(each.method for each in found))
 
     def by_worth(self, outcome: str = "outside_window") -> tuple[Source, ...]:
@@ -214,7 +214,7 @@ def control(
         samples=paired.samples,
         draws=paired.draws,
         model_calls=paired.model_calls,
-        levers=tuple(
+        losses=tuple(
             Lever(label, _changed(paired, place))
             for place, label in enumerate(halved, len(changed) - len(halved) + 1)
         ),

@@ -8,8 +8,6 @@ from scipy.special import ndtri
 
 from preloadmc.chance.oddities import FAR_SHARES
 from preloadmc.chance.tolerance_limits import one_sided_factor
-from preloadmc.judgement.verdicts import and_words
-from preloadmc.judgement.wording import round_to_interval
 from preloadmc.questions.fit.claims import ClaimPlan
 from preloadmc.questions.fit.records import (
     ODD,
@@ -18,10 +16,13 @@ from preloadmc.questions.fit.records import (
     QuantityFit,
     ShownClaim,
 )
+from preloadmc.told import and_words
 from preloadmc.units import TEMPERATURE, format_number
 
 # Quantities that a line of the answer names.
 _NAMED = 4
+# Things to do that one line can tell.
+_TO_DO = 2
 # Fewer lots say little of how lots differ: with five the 95 % upper limit of the s.d. between them
 # is 2.9 times the estimate, with three 6.3 times (chi-square of n - 1 degrees). Judgement.
 FEW_LOTS = 5
@@ -36,8 +37,7 @@ def fit_answer(
     if len(fits) == 1:
         law, sure = _law_words(fits[0]), _sure_words(fits[0])
     else:
-        law, sure = _joined(map(_short_law, fits)), f"{_limits_of_many(fits[0])}: "
-        sure += _joined(map(_short_limits, fits))
+        law, sure = _joined(map(_short_law, fits)), _sure_of_many(fits)
     return (
         f"Which law: {law}.",
         f"How sure: {sure}.",
@@ -48,12 +48,11 @@ def fit_answer(
 def plan_answer(plan: ClaimPlan) -> tuple[str, str, str]:
     """Return how many tests a claim takes, for what that holds, and what to do."""
     missing = "without a miss" if plan.misses == 0 else f"with at most {plan.misses} missing"
-    counts = list(plan.by_count.items())[1:]
-    more = ", ".join(f"{tests} with at most {misses} missing" for misses, tests in counts)
     return (
         f"How many: {plan.tests} tests {missing} show that {share(plan.content)} of all meet a "
-        f"limit, with {share(plan.confidence)} confidence.",
-        f"How sure: whatever the law, if the tests are drawn at random from all; {more}.",
+        "limit.",
+        f"How sure: with {share(plan.confidence)} confidence, whatever the law, if the tests are "
+        "drawn at random from all.",
         "What to do: state the limit and the number of tests beforehand, and count every miss. "
         "Take the tests from several lots: they show nothing of lots that are not among them.",
     )
@@ -67,8 +66,8 @@ def fit_warnings(fits: Sequence[QuantityFit]) -> tuple[str, ...]:
         for group in each.groups:
             parts = ", ".join(f"{word} {count}" for word, count in group.counts.items())
             found[f"Tests of several groups are fitted as one: {group.column} ({parts})."] = None
-        if measured.empty:
-            tests = "1 test has" if measured.empty == 1 else f"{measured.empty} tests have"
+        if measured.left_out:
+            tests = "1 test has" if measured.left_out == 1 else f"{measured.left_out} tests have"
             found[
                 f"{tests} no value of {measured.name} and are left out. Why they have none may "
                 "matter: tests that broke or went off the scale are the far ones."
@@ -83,8 +82,8 @@ def fit_warnings(fits: Sequence[QuantityFit]) -> tuple[str, ...]:
                 f"Lots differ in {measured.name}: limits and intervals count each test as "
                 "independent of the others, and are too narrow."
             ] = None
-        if each.chosen.is_apart and not each.nothing_fits:
-            found[f"The tests speak against a {each.chosen.kind} law of {measured.name}."] = None
+        if each.chosen.unlikely and not each.nothing_fits:
+            found[f"The tests speak against a {each.chosen.law} law of {measured.name}."] = None
     return tuple(found)
 
 
@@ -151,36 +150,28 @@ def _joined(parts: Iterable[str]) -> str:
 
 def _short_law(fit: QuantityFit) -> str:
     measured, law = fit.measured, fit.chosen.fit.law
-    doubt = ", of which no law fits" if fit.nothing_fits else ""
-    return (
-        f"{measured.name} {law.kind}, mean {measured.words(law.mean)}, "
-        f"{spread_of(measured, law.mean, law.sd)}, {measured.n} tests{doubt}"
-    )
+    doubt = " (no law fits)" if fit.nothing_fits else ""
+    return f"{measured.name} {law.kind}{doubt}"
 
 
-def _limits_of_many(fit: QuantityFit) -> str:
-    return (
-        f"if the laws hold, {share(fit.limits.content)} of all lie above the first limit and as "
-        f"many below the second ({share(fit.limits.confidence)} confidence)"
-    )
-
-
-def _short_limits(fit: QuantityFit) -> str:
-    low, high = (fit.measured.words(each) for each in (fit.limits.lower, fit.limits.upper))
-    return f"{fit.measured.name} {low} and {high}"
+def _sure_of_many(fits: Sequence[QuantityFit]) -> str:
+    """Return how many tests stand behind the laws, and where their limits are."""
+    fewest, most = min(each.measured.n for each in fits), max(each.measured.n for each in fits)
+    tests = f"{most} tests" if fewest == most else f"{fewest} to {most} tests"
+    return f"{tests} of each; the limits of each hold if its law does"
 
 
 def _law_words(fit: QuantityFit) -> str:
     measured, law = fit.measured, fit.chosen.fit.law
     words = (
         f"{measured.name} {law.kind}, mean {measured.words(law.mean, 4)}, "
-        f"{spread_of(measured, law.mean, law.sd)}, {measured.n} tests"
+        f"{spread_of(measured, law.mean, law.sd)}"
     )
     if not fit.tells_laws:
-        return f"{words} (too few to tell laws apart)"
+        return f"{words} (too few tests to tell laws apart)"
     if fit.nothing_fits:
         return f"{words} (no law fits)"
-    if fit.chosen.is_apart:
+    if fit.chosen.unlikely:
         return f"{words} (the tests speak against it)"
     if fit.alike:
         return f"{words} ({and_words(fit.alike)} not ruled out)"
@@ -190,35 +181,26 @@ def _law_words(fit: QuantityFit) -> str:
 def _sure_words(fit: QuantityFit) -> str:
     if fit.claims:
         return "; ".join(claim_words(fit, claim) for claim in fit.claims)
-    measured, moments, limits = fit.measured, fit.moments, fit.limits
-    _, low, high = round_to_interval(
-        measured.number(moments.mean),
-        measured.number(moments.mean_low),
-        measured.number(moments.mean_high),
-    )
-    unit = f" {measured.unit}" if measured.unit else ""
+    measured, limits = fit.measured, fit.limits
+    low, high = (measured.words(each) for each in (limits.lower, limits.upper))
     return (
-        f"{measured.name}: mean {low} to {high}{unit}; if the law holds, "
-        f"{share(limits.content)} of all lie above {measured.words(limits.lower)}, and as many "
-        f"below {measured.words(limits.upper)} ({share(limits.confidence)} confidence)"
+        f"hardly a value lies below {low} or above {high}, with confidence, if the law of "
+        f"{measured.name} holds"
     )
 
 
 def claim_words(fit: QuantityFit, claim: ShownClaim) -> str:
     """Return whether the tests show a claim, by law and whatever the law."""
     side = "at least" if claim.is_least else "at most"
-    what = (
-        f"that {share(claim.content)} are {side} {fit.measured.words(claim.limit, 4)} "
-        f"({share(claim.confidence)} confidence)"
-    )
-    by_law = f"by the {fit.chosen.kind} law ({share_below(claim.by_law)})"
-    by_count = f"whatever the law ({share_below(claim.by_count)})"
-    if claim.is_shown_by_law and claim.is_shown_by_count:
+    what = f"that {share(claim.content)} are {side} {fit.measured.words(claim.limit, 4)}"
+    by_law = f"by the {fit.chosen.law} law"
+    by_count = "whatever the law"
+    if claim.shown_by_law and claim.shown_by_count:
         return f"{what} is shown {by_law} and {by_count}"
-    if claim.is_shown_by_law:
+    if claim.shown_by_law:
         others = [f"by {and_words(claim.not_by)}, possible too,"] if claim.not_by else []
         return f"{what} is shown {by_law}, but not {' or '.join([*others, by_count])}"
-    if claim.is_shown_by_count:
+    if claim.shown_by_count:
         return f"{what} is shown {by_count}, but not {by_law}"
     return f"{what} is not shown, neither {by_law} nor {by_count}"
 
@@ -242,16 +224,16 @@ def _to_do(fits: Sequence[QuantityFit], lot: str | None, wants_case: bool) -> st
     else:
         found |= dict.fromkeys(filter(None, map(_lots, fits)))
     if not found:
-        found["take this law; the lines for a case are below"] = None
-    return "; ".join(list(found)[:3])
+        found["take this law, as the lines for a case file give it"] = None
+    return "; ".join(list(found)[:_TO_DO])
 
 
 def _claim_to_do(fit: QuantityFit, claim: ShownClaim) -> str:
-    if claim.is_shown_by_count:
+    if claim.shown_by_count:
         return "the claim may be made for the lots that these tests are drawn from"
     further = " without a further miss" if claim.misses else " without a miss"
     by_count = f"{claim.required_by_count - fit.measured.n} more tests{further}"
-    if claim.is_shown_by_law:
+    if claim.shown_by_law:
         doubt = "the claim rests on the law"
         if claim.not_by:
             doubt = f"make no claim: {and_words(claim.not_by)} is possible too and does not show it"
@@ -281,7 +263,7 @@ def _mixed(fit: QuantityFit) -> str:
             first = next(iter(group.counts))
             return (
                 f"fit each {group.column} by itself, as --where '{group.column}={first}': they "
-                f"differ ({p_words(group.difference.p_value)})"
+                "differ"
             )
     return ""
 
@@ -296,9 +278,7 @@ def _drifting(fit: QuantityFit) -> str:
     if fit.drift is None or fit.drift.p_value >= ODD:
         return ""
     way = "rises" if fit.drift.rank_correlation > 0.0 else "falls"
-    return (
-        f"find out why {fit.measured.name} {way} from test to test ({p_words(fit.drift.p_value)})"
-    )
+    return f"find out why {fit.measured.name} {way} from test to test"
 
 
 def _far_out(fit: QuantityFit) -> str:
@@ -308,8 +288,7 @@ def _far_out(fit: QuantityFit) -> str:
     measured = fit.measured
     return (
         f"check the test in line {measured.lines[far.index]} ({measured.name} "
-        f"{measured.words(far.value)}, {p_words(far.p_value)}); leave it out only for a reason "
-        "found"
+        f"{measured.words(far.value)}); leave it out only for a reason found"
     )
 
 
@@ -321,8 +300,8 @@ def _few(fit: QuantityFit) -> str:
         one_sided_factor(count, limits.content, limits.confidence) for count in (n, _ENOUGH_TESTS)
     )
     return (
-        f"test more: with {n} tests a normal limit for {share(limits.content)} lies {now:.2g} s.d. "
-        f"from the mean, with {_ENOUGH_TESTS} {then:.2g}"
+        f"test more: with {n} tests a normal limit lies {now / then:.2g} times as far from the "
+        f"mean as with {_ENOUGH_TESTS}"
     )
 
 
@@ -331,7 +310,7 @@ def _lots(fit: QuantityFit) -> str:
     lots = "1 lot says" if count == 1 else f"{count} lots say"
     few = f"{lots} little of how far lots differ" if count < FEW_LOTS else ""
     if fit.lots is not None and fit.lots.p_value < ODD:
-        words = f"test more lots: they differ in {fit.measured.name} ({p_words(fit.lots.p_value)})"
+        words = f"test more lots: they differ in {fit.measured.name}"
         return f"{words}, and {few}" if few else words
     return f"test more lots: {few}" if few else ""
 

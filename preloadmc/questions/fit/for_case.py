@@ -47,7 +47,7 @@ def file_table(result: FitResult, fit: QuantityFit) -> dict[str, Any] | None:
     table: dict[str, Any] = {
         "tests": DERIVED if derived else result.file.name,
         "column": measured.name,
-        "law": fit.chosen.kind,
+        "law": fit.chosen.law,
     }
     if result.question.where and not derived:
         table["where"] = dict(result.question.where)

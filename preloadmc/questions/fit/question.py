@@ -111,8 +111,8 @@ def _fit_one(
     values = measured.values
     candidates = _candidates(measured, seed)
     chosen = _chosen(measured, candidates, question.law)
-    kind, content, confidence = chosen.kind, question.content, question.confidence
-    possible = tuple(each.kind for each in candidates if not each.is_apart and each is not chosen)
+    kind, content, confidence = chosen.law, question.content, question.confidence
+    possible = tuple(each.law for each in candidates if not each.unlikely and each is not chosen)
     rng = named_rng(seed, f"tolerance limits, {measured.name}")
     table = _table(kind, values, measured.lots)
     many = measured.n > 2
@@ -158,7 +158,7 @@ def _candidates(measured: Measured, seed: int) -> tuple[Candidate, ...]:
 
 def _chosen(measured: Measured, candidates: Sequence[Candidate], law: str | None) -> Candidate:
     """Return the law asked for, else the usual one unless the tests speak against it."""
-    by_kind = {each.kind: each for each in candidates}
+    by_kind = {each.law: each for each in candidates}
     if law is not None:
         if law not in by_kind:
             raise UsageError(
@@ -168,9 +168,9 @@ def _chosen(measured: Measured, candidates: Sequence[Candidate], law: str | None
         return by_kind[law]
     # Logarithms of values that barely differ may be equal, which leaves no lognormal law.
     usual = by_kind.get(usual_law(measured), by_kind["normal"])
-    if not usual.is_apart:
+    if not usual.unlikely:
         return usual
-    return next((each for each in candidates if not each.is_apart), candidates[0])
+    return next((each for each in candidates if not each.unlikely), candidates[0])
 
 
 def usual_law(measured: Measured) -> str:

@@ -14,6 +14,7 @@ from preloadmc.chance.oddities import Drift, FarthestValue, LotDifference
 from preloadmc.chance.tolerance_limits import DistributionFreeLimits, ToleranceLimits
 from preloadmc.chance.variance_components import VarianceComponents
 from preloadmc.inputs import InputKind
+from preloadmc.results import Result
 from preloadmc.units import (
     Array,
     Dimension,
@@ -61,7 +62,7 @@ class Measured:
 
     ``values`` (n,) are in N, mm, MPa, N·mm, K, rad, s; ``unit`` is the one that the file writes.
     ``source`` says how it follows from other columns; empty for a column of the file. ``input`` is
-    the input of a case that it is, or None. ``empty`` tests have no value.
+    the input of a case that it is, or None. ``left_out`` tests have no value.
     """
 
     name: str
@@ -72,7 +73,7 @@ class Measured:
     lots: tuple[str, ...] | None
     source: str
     input: InputKind | None
-    empty: int
+    left_out: int
 
     @property
     def n(self) -> int:
@@ -98,16 +99,16 @@ class Measured:
 class Candidate:
     """A law that may be behind the tests: its fit, distance A² and how often that is as large.
 
-    ``is_apart`` tells that the tests speak against it.
+    ``unlikely`` tells that the tests speak against it.
     """
 
     fit: Fit
     distance: float
     p_value: float
-    is_apart: bool
+    unlikely: bool
 
     @property
-    def kind(self) -> str:
+    def law(self) -> str:
         """Return the law's name in a case file."""
         return self.fit.kind
 
@@ -146,7 +147,7 @@ class ShownClaim:
     required_by_count: int
 
     @property
-    def is_shown_by_law(self) -> bool:
+    def shown_by_law(self) -> bool:
         """Return whether the law and the tests show it."""
         return self.by_law >= self.content
 
@@ -156,7 +157,7 @@ class ShownClaim:
         return tuple(k for k, share in self.by_other_laws.items() if share < self.content)
 
     @property
-    def is_shown_by_count(self) -> bool:
+    def shown_by_count(self) -> bool:
         """Return whether the tests alone show it."""
         return self.by_count >= self.content
 
@@ -179,7 +180,7 @@ class PairedFrictions:
 class QuantityFit:
     """What the tests say of one quantity.
 
-    ``candidates`` are the laws that were fitted, best first by Akaike's criterion; ``chosen`` is
+    ``laws`` are the laws that were fitted, best first by Akaike's criterion; ``chosen`` is
     the one taken. ``lots`` and ``table`` are None where there are no lots to compare, ``drift`` and
     ``farthest`` where there are fewer than three tests. ``capability`` is that of a tool with a
     tolerance.
@@ -187,10 +188,10 @@ class QuantityFit:
 
     measured: Measured
     moments: MeasuredMoments
-    candidates: tuple[Candidate, ...]
+    laws: tuple[Candidate, ...]
     chosen: Candidate
     limits: ToleranceLimits
-    free: DistributionFreeLimits
+    limits_by_count: DistributionFreeLimits
     lots: LotDifference | None
     table: VarianceComponents | None
     drift: Drift | None
@@ -208,34 +209,34 @@ class QuantityFit:
     def alike(self) -> tuple[str, ...]:
         """Return the laws other than the chosen one that the tests do not speak against."""
         return tuple(
-            each.kind for each in self.candidates if not each.is_apart and each is not self.chosen
+            each.law for each in self.laws if not each.unlikely and each is not self.chosen
         )
 
     @property
     def nothing_fits(self) -> bool:
         """Return whether every law fits as badly as is called odd."""
-        return self.tells_laws and all(each.p_value < ODD for each in self.candidates)
+        return self.tells_laws and all(each.p_value < ODD for each in self.laws)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class FitResult:
+class FitResult(Result):
     """What the tests of one file say of each quantity that was fitted.
 
-    ``case`` gave the geometry of a rig, or is None. ``passed_over`` are the columns that were not
+    ``case`` gave the geometry of a rig, or is None. ``not_fitted`` are the columns that were not
     fitted, each with the reason; ``lot`` is the column of lots, or None. ``wants_case`` tells that
-    frictions would follow with the geometry of a case. ``paired`` is the correlation of thread and
-    bearing friction, where the same tests gave both.
+    frictions would follow with the geometry of a case. ``friction_correlation`` is the correlation
+    of thread and bearing friction, where the same tests gave both.
     """
 
     file: RecordFile
     case: Case | None
     question: FitQuestion
     seed: int
-    fits: tuple[QuantityFit, ...]
-    passed_over: tuple[tuple[str, str], ...]
+    quantities: tuple[QuantityFit, ...]
+    not_fitted: tuple[tuple[str, str], ...]
     lot: str | None
     wants_case: bool
-    paired: PairedFrictions | None
+    friction_correlation: PairedFrictions | None
     answer: tuple[str, str, str]
     warnings: tuple[str, ...]
 

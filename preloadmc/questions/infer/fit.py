@@ -23,16 +23,16 @@ DRAWS = 4096
 class FindingFit:
     """One finding beside what a suspect predicts of another fastener of the same lot.
 
-    ``low``, ``median`` and ``high`` are the 5, 50 and 95 % of a predicted reading or count in the
+    ``p05``, ``p50`` and ``p95`` are the 5, 50 and 95 % of a predicted reading or count in the
     finding's own unit; for a finding of yes or no, and for a censored one, they are the predicted
     chance of what was found, all three alike. ``position`` is how rare a finding as far out is by
     the posterior (two-sided), ``prior_position`` by the suspect's own laws alone.
     """
 
     finding: Finding | Count
-    low: float
-    median: float
-    high: float
+    p05: float
+    p50: float
+    p95: float
     position: float
     prior_position: float
 

@@ -40,32 +40,32 @@ class Oddity:
     """The figure of the findings that lies farthest out under a suspect.
 
     ``kind`` is that of the findings, empty where it is about all together; ``figure`` what was
-    taken of them; ``low`` and ``high`` are the 5 and 95 % of what the suspect makes of it, in the
+    taken of them; ``p05`` and ``p95`` are the 5 and 95 % of what the suspect makes of it, in the
     kind's internal unit.
     """
 
     kind: str
     figure: str
     value: float
-    low: float
-    high: float
+    p05: float
+    p95: float
 
 
 @dataclass(frozen=True, slots=True)
 class FitCheck:
     """How often a suspect makes findings as odd as those found.
 
-    ``chance`` is the share of inspections simulated under it that are at least as odd, those found
-    among them; ``oddest`` what lies farthest out.
+    ``chance_of_such_findings`` is the share of inspections simulated under it that are at least as
+    odd, those found among them; ``oddest`` what lies farthest out.
     """
 
-    chance: float
+    chance_of_such_findings: float
     oddest: Oddity
 
     @property
     def explains(self) -> bool:
         """Return whether the suspect makes such findings often enough."""
-        return self.chance >= RARE
+        return self.chance_of_such_findings >= RARE
 
 
 TOGETHER, ONE_FASTENER = "likelihood of all findings", "likelihood of the oddest fastener"

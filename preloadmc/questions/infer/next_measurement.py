@@ -51,18 +51,18 @@ _SEEING_ERROR = 0.05
 class Candidate:
     """A measurement that could be made.
 
-    ``bits`` is what it is expected to tell, ``error`` the Monte Carlo error of that, ``share`` the
-    part of what is still unknown about the suspects. ``accuracy`` is the measuring error assumed,
-    in the kind's own unit, or the chance of seeing wrongly. ``effort`` is what it takes, where
-    stated.
+    ``bits`` is what it is expected to tell, ``bits_error`` the Monte Carlo error of that,
+    ``share_of_what_is_open`` the part of what is still unknown about the suspects. ``accuracy`` is
+    the measuring error assumed, in the kind's own unit, or the chance of seeing wrongly. ``effort``
+    is what it takes, where stated.
     """
 
     kind: str
     fastener: str
     accuracy: float
     bits: float
-    error: float
-    share: float
+    bits_error: float
+    share_of_what_is_open: float
     effort: Effort | None = None
 
 

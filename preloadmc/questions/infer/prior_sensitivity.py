@@ -19,14 +19,14 @@ class PriorSensitivity:
 
     ``low`` and ``high`` (k,) are each suspect's probability with its own prior weight divided and
     multiplied by three, ``even`` (k,) all probabilities at even priors of the single suspects, NaN
-    for two causes at once. ``to_lose_lead`` is the factor by which the leader's prior weight has to
-    fall before another leads.
+    for two causes at once. ``prior_factor_to_lose_lead`` is the factor by which the leader's prior
+    weight has to fall before another leads.
     """
 
     low: Array
     high: Array
     even: Array
-    to_lose_lead: float
+    prior_factor_to_lose_lead: float
 
 
 def prior_sensitivity(
@@ -45,8 +45,10 @@ def prior_sensitivity(
     --------
     >>> single = np.array([True, True])
     >>> found = prior_sensitivity(np.array([0.75, 0.25]), np.array([1.0, 1.0]), single)
-    >>> float(found.low[0]), float(found.high[0]), found.to_lose_lead
-    (0.5, 0.9, 3.0)
+    >>> float(found.low[0]), float(found.high[0])
+    (0.5, 0.9)
+    >>> found.prior_factor_to_lose_lead
+    3.0
     """
 
     def own_prior_times(factor: float) -> Array:

@@ -157,7 +157,7 @@ def _weights_of(other: OtherCause, odds: ModelOdds, prior: Array) -> list[float]
     place = int(np.argmax(odds.log_evidence))
     each_weight = float(odds.probability[place]) / float(prior[place])
     return [
-        float(prior.mean()) * each_weight * math.exp(unnamed.log_factor)
+        float(prior.mean()) * each_weight * math.exp(unnamed.log_bayes_factor_against_best_named)
         for unnamed in other.as_well
     ]
 
@@ -202,16 +202,16 @@ def _idle_warnings(suspects: Sequence[Suspect], evidence: Evidence, seed: int) -
 
 
 def _warnings(verdicts: list[Verdict], other: OtherCause) -> list[str]:
-    leading = [verdict for verdict in verdicts if verdict.check is not None]
+    leading = [verdict for verdict in verdicts if verdict.fit_check is not None]
     names = ", ".join(f"'{verdict.suspect.name}'" for verdict in leading)
     found = []
-    if not any(verdict.explained for verdict in leading):
+    if not any(verdict.explains_the_evidence for verdict in leading):
         found.append(
             f"No suspect explains the findings ({names}): what was found is odder than nearly all "
             "that each would make. The probabilities only say which is least bad; look for a cause "
             "that is not on the list, or for an error in the findings."
         )
-    elif not leading[0].explained:
+    elif not leading[0].explains_the_evidence:
         found.append(
             f"The leading suspect '{leading[0].suspect.name}' does not explain the findings."
         )
@@ -221,7 +221,7 @@ def _warnings(verdicts: list[Verdict], other: OtherCause) -> list[str]:
             f"Shipped suspects that were not named fit the findings as well ({names}): name each "
             "with its own prior weight, or say why it cannot be."
         )
-    if other.is_likely and not other.as_well:
+    if other.fits_better_than_all_named and not other.as_well:
         found.append(
             "A cause that nobody named may be at work: laws so wide that they explain nearly "
             "anything fit the findings better than every suspect named."

@@ -13,6 +13,7 @@ from preloadmc.questions.infer.fit import FindingFit
 from preloadmc.questions.infer.fit_check import FitCheck
 from preloadmc.questions.infer.next_measurement import Candidate
 from preloadmc.questions.infer.prior_sensitivity import PriorSensitivity
+from preloadmc.results import Result
 
 # A suspect that was not named fits as well where the findings hardly speak against it: less than
 # R. E. Kass and A. E. Raftery's least odds of 3 (see `estimates.model_odds`).
@@ -28,25 +29,25 @@ class InputPosterior:
 
     name: str
     law: Law
-    low: float
-    median: float
-    high: float
+    p05: float
+    p50: float
+    p95: float
     common: float
 
     @property
     def after(self) -> After:
         """Return the law beside what the evidence made of it, as the joint as found has it."""
-        return After(self.law, self.low, self.median, self.high, self.common)
+        return After(self.law, self.p05, self.p50, self.p95, self.common)
 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
     """What the evidence makes of one suspect.
 
-    ``probability`` among the suspects named, with the Monte Carlo standard ``error``; ``prior``
-    as a probability; ``log_factor`` the log Bayes factor against the joint as designed, with its
-    standard error. ``effective`` is the effective sample size; ``fits`` and ``inputs`` are empty
-    for those that are not shown in full, ``check`` is then None.
+    ``probability`` among the suspects named, with the Monte Carlo standard ``error``; ``prior`` as
+    a probability; ``log_bayes_factor`` the log Bayes factor against the joint as designed, with its
+    standard error. ``effective_sample_size`` is the effective sample size; ``fit`` and ``inputs``
+    are empty for those that are not shown in full, ``fit_check`` is then None.
     """
 
     suspect: Suspect
@@ -54,64 +55,69 @@ class Verdict:
     probability: float
     error: float
     log_evidence: float
-    log_factor: float
-    log_factor_error: float
-    effective: float
-    fits: tuple[FindingFit, ...]
-    check: FitCheck | None
+    log_bayes_factor: float
+    log_bayes_factor_error: float
+    effective_sample_size: float
+    fit: tuple[FindingFit, ...]
+    fit_check: FitCheck | None
     inputs: tuple[InputPosterior, ...]
 
     @property
-    def explained(self) -> bool:
+    def explains_the_evidence(self) -> bool:
         """Return whether the suspect is shown in full and makes such findings often enough."""
-        return self.check is not None and self.check.explains
+        return self.fit_check is not None and self.fit_check.explains
 
 
 @dataclass(frozen=True, slots=True)
 class Unnamed:
     """A shipped suspect that nobody named.
 
-    ``log_factor`` is its log Bayes factor against the best of those named, with its standard
-    ``error``; ``check`` tells whether it explains the findings.
+    ``log_bayes_factor_against_best_named`` is its log Bayes factor against the best of those named,
+    with its standard ``log_bayes_factor_error``; ``fit_check`` tells whether it explains the
+    findings.
     """
 
     suspect: Suspect
-    log_factor: float
-    error: float
-    check: FitCheck
+    log_bayes_factor_against_best_named: float
+    log_bayes_factor_error: float
+    fit_check: FitCheck
 
     @property
     def fits_as_well(self) -> bool:
         """Return whether the findings speak no more against it than against the best named."""
-        return self.check.explains and self.log_factor >= -_AS_WELL
+        return self.fit_check.explains and self.log_bayes_factor_against_best_named >= -_AS_WELL
 
 
 @dataclass(frozen=True, slots=True)
 class OtherCause:
     """How well the best suspect named could be beaten by a cause that nobody named.
 
-    ``log_factor`` is the log Bayes factor of laws so wide that few causes lie outside against the
-    best suspect named, with its standard ``error``; None where no such laws apply. ``unnamed`` are
-    the shipped suspects that come near, the best first.
+    ``log_bayes_factor_of_wide_laws`` is the log Bayes factor of laws so wide that few causes lie
+    outside against the best suspect named, with its standard ``log_bayes_factor_error``; None where
+    no such laws apply. ``unnamed_suspects`` are the shipped suspects that come near, the best
+    first.
     """
 
-    log_factor: float | None
-    error: float
-    unnamed: tuple[Unnamed, ...]
+    log_bayes_factor_of_wide_laws: float | None
+    log_bayes_factor_error: float
+    unnamed_suspects: tuple[Unnamed, ...]
 
     @property
     def as_well(self) -> tuple[Unnamed, ...]:
         """Return the unnamed suspects that fit as well as the best named."""
-        return tuple(each for each in self.unnamed if each.fits_as_well)
+        return tuple(each for each in self.unnamed_suspects if each.fits_as_well)
 
     @property
-    def is_likely(self) -> bool:
+    def fits_better_than_all_named(self) -> bool:
         """Return whether laws that explain nearly anything fit better than the best named."""
-        return self.log_factor is not None and self.log_factor > _AS_WELL
+        return (
+            self.log_bayes_factor_of_wide_laws is not None
+            and self.log_bayes_factor_of_wide_laws > _AS_WELL
+        )
 
 
 @dataclass(frozen=True, slots=True)
-class InferResult:
+class InferResult(Result):
     """The answer of an investigation; verdicts stand in order of probability."""
 
     case: Case
@@ -119,10 +125,10 @@ class InferResult:
     seed: int
     particles: int
     runs: int
-    verdicts: tuple[Verdict, ...]
+    suspects: tuple[Verdict, ...]
     sensitivity: PriorSensitivity
-    other: OtherCause
-    measurements: tuple[Candidate, ...]
+    other_cause: OtherCause
+    next_measurements: tuple[Candidate, ...]
     assumptions: tuple[Assumption, ...]
     warnings: tuple[str, ...]
 
@@ -135,10 +141,14 @@ class InferResult:
     @property
     def leading(self) -> tuple[Verdict, ...]:
         """Return the verdicts that are shown in full."""
-        return tuple(verdict for verdict in self.verdicts if verdict.check is not None)
+        return tuple(verdict for verdict in self.suspects if verdict.fit_check is not None)
 
     @property
     def is_sure(self) -> bool:
         """Return whether the leader explains the findings and no cause left out does as well."""
-        first = self.verdicts[0]
-        return first.explained and not self.other.as_well and not self.other.is_likely
+        first = self.suspects[0]
+        return (
+            first.explains_the_evidence
+            and not self.other_cause.as_well
+            and not self.other_cause.fits_better_than_all_named
+        )

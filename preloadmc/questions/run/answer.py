@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from preloadmc.case import Case
 from preloadmc.judgement.acceptance import rejects_words
 from preloadmc.judgement.dominates import misses_words
+from preloadmc.judgement.headline import unmet_words
 from preloadmc.judgement.misses import MissRanking, Unranked
 from preloadmc.judgement.next_tests import NextTests, tests_words
 from preloadmc.judgement.verdicts import (
@@ -17,17 +19,22 @@ from preloadmc.judgement.verdicts import (
     WORTH_SAYING,
     Judged,
     Judgement,
-    and_words,
     state_words,
     unknown_words,
 )
 from preloadmc.questions.control import NO_HELP, ControlResult, bias_words, control_words
 from preloadmc.questions.run.whole_joint import OrderTrial
+from preloadmc.told import and_words
 from preloadmc.units import format_number
 
 # Where half of the fasteners with too little preload have broken, breaking is what there is to
 # say.
 MOST_BREAK = 0.5
+# Shares of all misses from which one side is said to make nearly all of them, or most.
+NEARLY_ALL, MOST = 0.95, 0.6
+# A figure of a line, unlike a number in a name such as "layer 1".
+_FIGURE = re.compile(r"\d (%|per million|more)|\d x 10")
+_WINDOW = ("under_preload", "over_preload", "any_under", "any_over", "any_outside")
 _STATED_MINIMUM = "minimum preload"
 
 
@@ -78,41 +85,38 @@ def answer(
 
 
 def _how_likely(case: Case, judged: Judgement) -> str:
-    return f"{_of_joint(case, judged)}{_of_one(case, judged)}."
-
-
-def _of_joint(case: Case, judged: Judgement) -> str:
-    """Return how likely the joint as a whole misses; empty where the case is of one fastener."""
-    if case.group is None or not judged.of_joint:
-        return ""
-    outside = [each for each in judged.of_joint if each.name == "any_outside"]
-    rest = [each for each in judged.of_joint if each not in outside and each.is_told]
-    parts = ", ".join(f"{each.label} {each.words()}" for each in rest)
-    joints = f"joints ({case.group.n} fasteners each)"
-    if not outside:
-        return f"{case.given_words}, of {joints}: {parts}; of single fasteners, "
-    first = f"{outside[0].words()} of {joints} have a fastener outside the preload window"
-    return f"{case.given_words}, {first}{f' ({parts})' if parts else ''}; of single fasteners, "
-
-
-def _of_one(case: Case, judged: Judgement) -> str:
-    under = judged.under.words()
-    if judged.breaking > MOST_BREAK * judged.under.probability.value:
-        under += ", most of them broken during tightening"
-    if case.group is None:
-        words = f"{case.given_words}, {judged.outside.words()} of fasteners end"
+    """Return one probability with its upper limit, of what kind it is, and what else is missed."""
+    outside = next((each for each in judged.of_joint if each.name == "any_outside"), None)
+    if outside is None:
+        words = (
+            f"{judged.outside.words} of fasteners end outside the preload window"
+            f"{judged.outside.limit_words}"
+        )
     else:
-        words = f"taken where least is left ({case.group.place}), {judged.outside.words()} end"
-    words += (
-        " outside the preload window; "
-        f"too little preload: {under}, too much (above {judged.upper_limit}): "
-        f"{judged.over.words()}"
-    )
-    beside = [each for each in judged.beside if each.is_worth_saying]
-    if beside:
-        parts = ", ".join(f"{each.name} {each.words()}" for each in beside)
-        words += f"; limits beside the window: {parts}"
-    return words
+        words = (
+            f"{outside.words} of joints have a fastener outside the preload window"
+            f"{outside.limit_words}"
+        )
+    return f"{case.given_words}, {words}{_kind_words(judged)}{unmet_words(judged, _WINDOW)}."
+
+
+def _kind_words(judged: Judgement) -> str:
+    """Return which side of the window most misses are on; empty where neither is known."""
+    if not (judged.under.probability.reliable and judged.over.probability.reliable):
+        return ""
+    under, over = (side.probability.value for side in judged.sides)
+    if judged.outside.is_limited or max(under, over) == 0.0:
+        return ""
+    much = f"too much preload (above {judged.upper_limit})"
+    little = "too little preload"
+    if judged.breaking > MOST_BREAK * under:
+        little += ", most of them broken during tightening"
+    larger, words = (under, little) if under >= over else (over, much)
+    if larger >= NEARLY_ALL * (under + over):
+        return f", nearly all with {words}"
+    if larger >= MOST * (under + over):
+        return f", most with {words}"
+    return f", some with {little}, some with {much}"
 
 
 def _what_to_do(
@@ -126,7 +130,13 @@ def _what_to_do(
 ) -> str:
     bias = bias_words(judged, control) if control is not None and unbiased_meets else ""
     first = _setting_words(case, judged, bias, to_test, order) + rejects_words(judged.screening)
-    second = "" if control is None else control_words(judged, control, confirmed=halved_meets)
+    # A line has two figures at most: those of control stand where the setting has none.
+    figures = _FIGURE.search(first) is None
+    second = (
+        ""
+        if control is None
+        else control_words(judged, control, confirmed=halved_meets, figures=figures)
+    )
     # What control is worth is told for the window alone, and of what is known beyond a table.
     of_window = judged.verdict == MEETS or any(
         side.verdict in (MISSES, NOT_RESOLVED) for side in judged.sides
@@ -238,5 +248,5 @@ def _asks(limits: Sequence[Judged]) -> str:
 
 
 def _unknown(judged: Judgement) -> str:
-    words = unknown_words(judged)
+    words = unknown_words(judged, briefly=True)
     return f" ({words})" if words else ""

@@ -25,15 +25,16 @@ _QUANTILES = (0.05, 0.5, 0.95)
 class LotShares:
     """Share of joints that miss in each of many lots, in rising order, for one event.
 
-    A lot is one draw of what lots and tools have in common. ``share`` is that of the lots in which
-    more than ``asked`` of joints miss; ``names`` are the inputs that lots and tools differ by.
+    A lot is one draw of what lots and tools have in common. ``share_of_lots`` is that of the lots
+    in which more than ``asked`` of joints miss; ``differ_by`` are the inputs that lots and tools
+    differ by.
     """
 
     event: str
     misses: Array
     asked: float
-    share: float
-    names: tuple[str, ...]
+    share_of_lots: float
+    differ_by: tuple[str, ...]
 
     @property
     def quantiles(self) -> tuple[float, float, float]:

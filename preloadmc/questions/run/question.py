@@ -13,7 +13,7 @@ from preloadmc.estimates.moments import quantile_with_interval
 from preloadmc.joint import evaluate, preload_path
 from preloadmc.judgement.acceptance import screening_warnings
 from preloadmc.judgement.bands import Bands, bands_of
-from preloadmc.judgement.edges import Edge, edges, window_edges
+from preloadmc.judgement.edges import Edge, edges, pulled, window_edges
 from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
 from preloadmc.judgement.joint_events import judged_joint
 from preloadmc.judgement.judge import judge, judgement
@@ -161,7 +161,7 @@ def run(
     )
     source = None if worth is None else leading_source(judged, worth)
     halved_meets = source is not None and (
-        judge(with_spread(case, dict.fromkeys(source.members, 0.5)), seed=seed).verdict == MEETS
+        judge(with_spread(case, dict.fromkeys(source.inputs, 0.5)), seed=seed).verdict == MEETS
     )
     helps = worth is not None and judged.verdict != MEETS and bias_words(judged, worth) != ""
     unbiased = without_bias(case) if helps else None
@@ -179,19 +179,20 @@ def run(
         samples=drawn,
         judgement=judged,
         estimates=estimates,
-        stages=tuple(_stage(drawn, name) for name in drawn.moments),
-        budget=loss_budget(case, drawn),
+        preload=tuple(_stage(drawn, name) for name in drawn.moments),
+        loss_budget=loss_budget(case, drawn),
         capability=_capability(drawn),
         window=window_edges(lying),
+        pulled=pulled(case, drawn.kept.z, drawn.columns),
         ladder=_ladder(judged, lying),
         derivation=derivation,
-        bounds=sampled_bounds(bounds(derivation), drawn.kept),
+        deterministic=sampled_bounds(bounds(derivation), drawn.kept),
         ranking=ranked,
         control=worth,
         bands=bands,
         residual_given=None if bands is None else _residual_given(bands, drawn.kept),
-        to_test=to_test,
-        joint=joint,
+        tests_worth_doing=to_test,
+        group=joint,
         answer=answer(
             case,
             judged,
@@ -251,7 +252,7 @@ def _ladder(judged: Judgement, lying: tuple[Edge, ...]) -> Ladder:
     reached: list[Edge] = []
     others = []
     for limit in judged.limits:
-        edge = by_place.get((limit.name, limit.state))
+        edge = by_place.get((limit.name, limit.governing_state))
         if edge is None or edge.median <= 0.0:
             others.append(limit)
         else:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.estimates.moments import Quantile
 from preloadmc.judgement.bands import Bands
-from preloadmc.judgement.edges import Edge
+from preloadmc.judgement.edges import Edge, Pulled
 from preloadmc.judgement.estimate import OutcomeEstimate
 from preloadmc.judgement.next_tests import NextTests
 from preloadmc.judgement.verdicts import Judged, Judgement
@@ -18,6 +18,7 @@ from preloadmc.questions.derive import Derivation
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run.budget import LossBudget
 from preloadmc.questions.run.whole_joint import JointResult
+from preloadmc.results import Result
 from preloadmc.samples import Samples
 from preloadmc.units import Array
 
@@ -49,19 +50,19 @@ class Ladder:
 
 
 @dataclass(frozen=True, slots=True)
-class RunResult:
+class RunResult(Result):
     """Everything a run found.
 
-    ``judgement`` holds the verdict on both sides of the window and on every limit.
-    ``budget`` says where preload goes. ``capability`` is the least mean margin over three standard
-    deviations of the limits of each side, "under" and "over": the one-sided capability of the
-    window. ``window`` holds the strictest limits at each stage of life, ``ladder`` every limit at
-    the preload that reaches it.
+    ``judgement`` holds the verdict on both sides of the window and on every limit. ``loss_budget``
+    says where preload goes. ``capability`` is the least mean margin over three standard deviations
+    of the limits of each side, "under" and "over": the one-sided capability of the window.
+    ``window`` holds the strictest limits at each stage of life, ``ladder`` every limit at the
+    preload that reaches it. ``pulled`` is the pump force of a tensioner, with its limits.
     ``ranking`` is None unless asked for, and where the residual preload does not scatter;
-    ``control`` where nothing scatters. ``bands`` and ``residual_given`` are None where
-    tests stand behind no law; the latter is the residual preload [N] (draws, n) of the same
-    fasteners given each of some draws of what is not known. ``to_test`` says which tests are worth
-    doing; ``joint`` is what was found of all fasteners together, None of one alone.
+    ``control`` where nothing scatters. ``bands`` and ``residual_given`` are None where tests stand
+    behind no law; the latter is the residual preload [N] (draws, n) of the same fasteners given
+    each of some draws of what is not known. ``tests_worth_doing`` says which tests are worth doing;
+    ``group`` is what was found of all fasteners together, None of one alone.
     """
 
     checked: CheckResult
@@ -72,19 +73,20 @@ class RunResult:
     samples: Samples
     judgement: Judgement
     estimates: dict[str, OutcomeEstimate]
-    stages: tuple[Stage, ...]
-    budget: LossBudget
+    preload: tuple[Stage, ...]
+    loss_budget: LossBudget
     capability: dict[str, float]
     window: tuple[Edge, ...]
+    pulled: Pulled | None
     ladder: Ladder
     derivation: Derivation
-    bounds: SampledBounds
+    deterministic: SampledBounds
     ranking: RankResult | None
     control: ControlResult | None
     bands: Bands | None
     residual_given: Array | None
-    to_test: tuple[NextTests, ...]
-    joint: JointResult | None
+    tests_worth_doing: tuple[NextTests, ...]
+    group: JointResult | None
     answer: tuple[str, str, str]
     warnings: tuple[str, ...]
 

@@ -26,24 +26,25 @@ LINE, RING = ("around", "middle outwards"), ("around", "star")
 class OrderTrial:
     """An order of tightening, nominally and with all fasteners alike, in the passes of the case.
 
-    ``least`` is the smallest preload left over that of the setting, ``spread`` largest less
-    smallest over the mean. ``passes`` at the full setting make preloads even, None where 50 do not.
+    ``least_left`` is the smallest preload left over that of the setting, ``spread`` largest less
+    smallest over the mean. ``passes_until_even`` at the full setting make preloads even, None where
+    50 do not.
     """
 
-    name: str
-    final_round: bool
-    tools: int
-    least: float
+    order: str
+    last_round: bool
+    tools_at_once: int
+    least_left: float
     spread: float
-    passes: int | None
-    is_stated: bool
+    passes_until_even: int | None
+    stated: bool
     sequence: tuple[Pass, ...]
 
     @property
     def words(self) -> str:
         """Return the order in words."""
-        last = ", then a last round at the full setting" if self.final_round else ""
-        return f"{self.name}{last}"
+        last = ", then a last round at the full setting" if self.last_round else ""
+        return f"{self.order}{last}"
 
     @property
     def numbers(self) -> str:
@@ -58,15 +59,16 @@ class JointResult:
 
     ``passes`` (passes, quantiles, n) and ``residual`` (quantiles, n) are quantiles of preload [N]
     by fastener, after each pass and in its least state; ``spreads`` (passes, 2) the median and the
-    95 % quantile of the spread of a joint after each pass. ``weakest`` is the fastener with the
-    least median residual preload, from 0. ``orders`` are tried where fasteners interact.
+    95 % quantile of the spread of a joint after each pass. ``weakest_place`` is the place, from 0,
+    of the fastener with the least median residual preload. ``orders`` are tried where fasteners
+    interact.
     """
 
     judged: JointJudgement
     passes: Array
     residual: Array
     spreads: Array
-    weakest: int
+    weakest_place: int
     orders: tuple[OrderTrial, ...]
     lots: LotShares | None
 
@@ -142,19 +144,19 @@ def best_order(orders: Sequence[OrderTrial]) -> OrderTrial | None:
     """Return the order that leaves the least fastener most; None where the stated one does."""
     if not orders:
         return None
-    stated = next(each for each in orders if each.is_stated)
+    stated = next(each for each in orders if each.stated)
 
     def worth(each: OrderTrial) -> tuple[float, bool, bool]:
         # Where others leave hardly more, the stated order stays.
-        return round(each.least, 2), each.is_stated, each.name == stated.name
+        return round(each.least_left, 2), each.stated, each.order == stated.order
 
     best = max(orders, key=worth)
-    return None if best.is_stated else best
+    return None if best.stated else best
 
 
 def with_order(case: Case, trial: OrderTrial) -> Case:
     """Return the case tightened in another order."""
     group = case.group
     assert group is not None, "a joint of several fasteners has a group"
-    facts = replace(group.facts, passes=trial.sequence, order_name=trial.name)
+    facts = replace(group.facts, passes=trial.sequence, order_name=trial.order)
     return governed(replace(case, group=replace(group, facts=facts)))
