@@ -51,6 +51,7 @@ def test_two_causes_at_once_are_weighed_without_being_asked(call, loosened):
     assert "10 %: chance beforehand that two suspects are at work together" in words
 
 
+@pytest.mark.slow
 def test_units(call, loosened):
     assert "24 kN ± 2 kN" in call("infer", loosened, "--full").stdout
     assert "5395 lbf" in call("infer", loosened, "--units", "inch", "--full").stdout
@@ -105,6 +106,7 @@ def test_a_collapse_has_exit_code_1(call, loosened, monkeypatch):
     assert not Path("report").exists()
 
 
+@pytest.mark.slow
 def test_the_shipped_case_runs_from_anywhere(call, tmp_path, monkeypatch):
     for name in ("loosened_cover.toml", "loosened_cover.csv"):
         shutil.copy(REPOSITORY / "cases" / name, tmp_path)

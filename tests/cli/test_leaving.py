@@ -130,7 +130,9 @@ class TestOutput:
         assert code == 0
         assert out
 
-    @pytest.mark.parametrize("encoding", ["latin-1", "ascii:strict"])
+    @pytest.mark.parametrize(
+        "encoding", ["latin-1", pytest.param("ascii:strict", marks=pytest.mark.slow)]
+    )
     def test_an_encoding_that_lacks_signs(self, write_case, tmp_path, encoding):
         path = write_case({"title": "Verbindung № 1 → µ"})
         env = {**os.environ, "PYTHONIOENCODING": encoding}

@@ -81,6 +81,7 @@ def test_findings_of_any_name_leave_the_report_whole(call, loosened, name, tmp_p
     assert repeated(moved) == (moved / "report.txt").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_a_run_on_a_case_with_tables_takes_them_along(call, write_case, scatter, tmp_path):
     (tmp_path / "tests").mkdir()
     table = tmp_path / "tests" / "rundowns.csv"

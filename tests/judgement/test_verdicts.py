@@ -31,7 +31,7 @@ def side(probability, allowed=ALLOWED, plain=None):
 def test_verdicts(probability, allowed, verdict):
     judged = side(probability, allowed)
     assert judged.verdict == verdict
-    said = verdict if allowed is None else f"{verdict} {allowed:g}"
+    said = verdict if allowed is None else f"{verdict} {100 * allowed:g} %"
     assert judged.verdict_words == said
 
 

@@ -227,6 +227,7 @@ def test_an_unbounded_miss_is_checked_by_plain_samples(make_case):
     assert (found.verdict, found.factor) == ("followed", 5.0)
 
 
+@pytest.mark.slow
 def test_a_window_far_wider_than_the_scatter_is_not_left_open(make_case):
     """36 standard deviations to each side: 14 per million by plain samples would not do for 1e-6.
 

@@ -421,6 +421,7 @@ def test_misses_that_cost_are_said_to(lognormal):
     assert "; misses cost least at about " in result.answer[2]
 
 
+@pytest.mark.slow
 def test_the_answer_has_three_lines(case_files):
     path = next(path for path in case_files if path.stem == "sensor_lid")
     result = aim(load_case(path))

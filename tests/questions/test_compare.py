@@ -341,6 +341,7 @@ def test_nothing_scatters(make_case):
     assert result.control == {}
 
 
+@pytest.mark.slow
 def test_the_shipped_decisions(case_files):
     for name, chosen, dropped in (
         ("tool_choice", "controlled lubricant", {"better wrench, 3 %", "hydraulic tensioner"}),

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from preloadmc import infer
+from preloadmc.case_file import Rivals
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.documents.infer import infer_document
 from preloadmc.report.text.cautions import CAUTIONS
@@ -45,7 +46,11 @@ EVERYTHING = {
 
 @pytest.fixture(scope="module")
 def everything(session_case):
-    return infer(session_case(EVERYTHING), runs=2, particles=64)
+    """Every kind of evidence, weighed for the suspects named alone: quicker by far."""
+    none = Rivals((), (), None)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("preloadmc.questions.infer.question.load_rivals", lambda case: none)
+        return infer(session_case(EVERYTHING), runs=2, particles=64)
 
 
 def test_every_kind_of_evidence_is_shown_as_found(everything):

@@ -218,6 +218,7 @@ def test_every_input_has_its_law_and_unit(results, tables):
     assert rows["friction.thread"]["sd"] == case.laws["friction.thread"].sd
 
 
+@pytest.mark.slow
 def test_a_flange_has_tables_of_its_fasteners(case_files):
     (path,) = (path for path in case_files if path.stem == "filter_cover")
     case = load_case(path)
