@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
-from typing import Any, NamedTuple
+from collections.abc import Callable
+from typing import Any, NamedTuple, TypeVar
 
 from preloadmc.case_file.kinds import MOST_ITEMS, Quantity, Shape, Whole
 from preloadmc.case_file.problems import Problems, nearest
 from preloadmc.case_file.word_kinds import Word
 from preloadmc.units import RATIO
+
+T = TypeVar("T")
 
 # Numbers of a list that a message repeats in other words.
 _SHOWN = 4
@@ -48,13 +51,7 @@ class Row(NamedTuple):
         if meant := self._meant(given):
             problems.add(path, given, f"{self.allowed}; is {meant} meant?")
             return None
-        own = Problems()
-        found = [
-            self.item.read(each, f"{path}[{place}]", own) for place, each in enumerate(given, 1)
-        ]
-        problems.take_first(own)
-        known = tuple(each for each in found if each is not None)
-        return known if len(known) == len(found) else None
+        return _each(self.item.read, given, path, problems)
 
     def _meant(self, given: list[Any]) -> str:
         """Return what was likely meant by shares typed in per cent; empty for others."""
@@ -73,6 +70,17 @@ class Row(NamedTuple):
             return ""
         bare = all(isinstance(each, int | float) for each in given)
         return self.item.dimension.metric if bare else ""
+
+
+def _each(
+    read: Callable[[Any, str, Problems], T | None], given: list[Any], path: str, problems: Problems
+) -> tuple[T, ...] | None:
+    """Read each item of a list; None with the first of its problems noted."""
+    own = Problems()
+    found = [read(each, f"{path}[{place}]", own) for place, each in enumerate(given, 1)]
+    problems.take_first(own)
+    known = tuple(each for each in found if each is not None)
+    return known if len(known) == len(found) else None
 
 
 def _in_brackets(given: Any) -> str:
@@ -108,15 +116,8 @@ class Rows(NamedTuple):
         if self.row.unit_left_out(given[0]):
             self.row.read(given[0], f"{path}[1]", problems)  # the others want the same
             return None
-        own = Problems()
-        found = [
-            self.row.read(each, f"{path}[{place}]", own) for place, each in enumerate(given, 1)
-        ]
-        problems.take_first(own)
-        known = tuple(each for each in found if each is not None)
-        if len(known) != len(found):
-            return None
-        if len({len(each) for each in known}) > 1:
+        known = _each(self.row.read, given, path, problems)
+        if known is not None and len({len(each) for each in known}) > 1:
             problems.add(path, given, f"{self.allowed}, all of one length")
             return None
         return known
