@@ -6,7 +6,6 @@ from typing import Any
 
 from preloadmc.case import Case
 from preloadmc.judgement.joint_events import JudgedEvent
-from preloadmc.mechanics.tightening_order import Order
 from preloadmc.questions.run import JOINT_QUANTILES, JointResult
 from preloadmc.report.documents.estimates import probability_document
 from preloadmc.report.documents.judgement import judged_document
@@ -70,10 +69,6 @@ def joint_document(case: Case, result: JointResult | None) -> dict[str, Any] | N
         },
         "unit": "N",
     }
-
-
-def _from_one(order: Order) -> list[list[int]]:
-    return [[fastener + 1 for fastener in step] for step in order]
 
 
 def _event(each: JudgedEvent) -> dict[str, Any]:
