@@ -115,7 +115,5 @@ class _Each(RowLaws):
         for start, end in zip(starts, [*starts[1:], len(row)], strict=True):
             law = self.laws[row[start]]
             part = z[start:end]
-            values[start:end] = (
-                law.value if isinstance(law, Constant) else law.from_normal(part)
-            )
+            values[start:end] = law.value if isinstance(law, Constant) else law.from_normal(part)
         return values
