@@ -58,6 +58,7 @@ class Stated:
         self._forms: dict[str, Form] = {}
         self.unusual: dict[str, str] = {}
         self.understood: dict[str, str] = {}
+        self._by_section: tuple[dict[str, dict[str, Any]], ...] = ()
 
     @property
     def doubts(self) -> tuple[str, ...]:
@@ -108,6 +109,46 @@ class Stated:
         assert path in self._looked_up, f"{path} is no row"
         found = self._values.get(path)
         return found if isinstance(found, list) else ()
+
+    def changed(
+        self, data: Mapping[str, Any], sections: Collection[str], problems: Problems
+    ) -> Stated:
+        """Return what a file states that differs in some sections; only these are read.
+
+        Parameters
+        ----------
+        data : mapping
+            The tables of the other file.
+        sections : collection of str
+            The keys at the top that differ.
+        problems : Problems
+            Takes what is wrong in them.
+        """
+        if not self._by_section:
+            self._by_section = tuple(map(_by_section, self._parts))
+        stated = Stated(self.fields, problems)
+        for part, own in zip(stated._parts, self._by_section, strict=True):
+            for section, found in own.items():
+                if section not in sections:
+                    part.update(found)
+        rows = self.fields.tables[""]
+        stated.read_table(
+            {key: data[key] for key in sections if key in data},
+            "",
+            {key: rows[key] for key in sections},
+        )
+        return stated
+
+    @property
+    def _parts(self) -> tuple[dict[str, Any], ...]:
+        return (
+            self._looked_up,
+            self._given,
+            self._values,
+            self._forms,
+            self.unusual,
+            self.understood,
+        )
 
     def problem(self, path: str, allowed: str) -> None:
         """Note a problem with what the file holds there."""
@@ -261,3 +302,12 @@ class Stated:
             return None
         forms = self.fields.forms.get(row.path, ())
         return next((form for form in forms if form.key in given), None)
+
+
+def _by_section(part: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+    """Return entries by the key at the top that their path begins with."""
+    found: dict[str, dict[str, Any]] = {}
+    for path, value in part.items():
+        section = path.partition(".")[0].partition("[")[0]
+        found.setdefault(section, {})[path] = value
+    return found
