@@ -19,7 +19,7 @@ from preloadmc.chance.row_laws import RowLaws, Rows, laws_of_rows
 from preloadmc.chance.tested_law import Tested
 from preloadmc.inputs import input_kind
 from preloadmc.joint import evaluate
-from preloadmc.limits import Limit, as_columns, margins
+from preloadmc.limits import Limit, Margin, margins
 from preloadmc.units import Array, FloatLike
 
 
@@ -53,7 +53,8 @@ class RowMargins:
         self._requirement = _of_rows([case.requirement for case in cases])
         typical = np.zeros((len(cases), len(self.columns)))
         self.limits: tuple[Limit, ...] = ()
-        self(typical, np.arange(len(cases)))
+        with np.errstate(all="ignore"):
+            self(typical, np.arange(len(cases)))
 
     @property
     def d(self) -> int:
@@ -66,7 +67,17 @@ class RowMargins:
         x = self._inputs(z, row)
         found = margins(joint, requirement, x, evaluate(joint, x), others=True)
         self.limits = tuple(margin.limit for margin in found)
-        return as_columns(found, len(z))
+        return _columns(found, len(z))
+
+    def own_normals(self, z: Array) -> Array:
+        """Return each input's own standard normal (n, d), after mixing, of the columns z (n, d)."""
+        mixed = self._dependence.mixed(z)
+        if not mixed:
+            return z
+        own = np.array(z)
+        for name, values in mixed.items():
+            own[:, self._place[name]] = values
+        return own
 
     def _inputs(self, z: Array, row: Rows) -> dict[str, FloatLike]:
         mixed = self._dependence.mixed(z)
@@ -79,7 +90,7 @@ class RowMargins:
                 least = self._least[name][row]
                 if np.isfinite(least).any():
                     values = np.maximum(values, least)
-                values = np.clip(values, *_POSSIBLE(name)) if self._is_tested(name) else values
+                values = np.clip(values, *possible_values(name)) if self._is_tested(name) else values
             x[name] = values
         for name, (leader, factor) in self._follows.items():
             x[name] = factor[row] * x[leader]
@@ -89,7 +100,12 @@ class RowMargins:
         return isinstance(self.cases[0].laws[name], Tested)
 
 
-_POSSIBLE = possible_values
+def _columns(found: Sequence[Margin], n: int) -> Array:
+    """Return margins as columns (n, m); what is not finite is left to who asks."""
+    block = np.empty((len(found), n))
+    for row, margin in zip(block, found, strict=True):
+        row[:] = margin.values
+    return block.T
 
 
 def _least(name: str, law: Law) -> float:

@@ -1,32 +1,49 @@
 """Probabilities of many rows at once by importance sampling around their design points.
 
 Draws follow the tangent planes of a row's design points: standard normal along the plane, two-sided
-exponential across it (`mixture.AlongSurface` without curvature), and a share of them the inputs' own
-law. All events of a row are judged on the same draws.
+exponential across it (`mixture.AlongSurface` without curvature), and a share of them the inputs'
+own law. All events of a row are judged on the same draws, which come from a stream of the row's
+own: which rows are taken together changes nothing.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
-from scipy.special import ndtr
+from scipy.special import ndtr, stdtrit
 
 from preloadmc.estimates.importance import BATCHES
-from preloadmc.estimates.row_search import RowFunction, RowPoints, Rows
+from preloadmc.estimates.row_search import Events, RowFunction, RowPoints, Rows
 from preloadmc.units import Array
 
-# Share of the inputs' own law, of draws short of the surface; as in `mixture`.
-_STANDARD, _SHORT = 0.15, 0.4
+CONFIDENCE = 0.95
+QUANTILE = float(stdtrit(BATCHES - 1, 0.5 + CONFIDENCE / 2.0))
+# As for one case, in `importance`.
+LEAST_EFFECTIVE, LARGEST_SHARE = 20.0, 0.1
+# Share of the inputs' own law, of draws short of the surface, and how much slower those thin out:
+# they reach misses where the surface bends towards the median.
+_STANDARD, _SHORT, _SLOWER = 0.15, 0.4, 0.5
 _ROOT_2PI = math.sqrt(2.0 * math.pi)
 # A design point nearer than this is where the inputs' own law draws enough itself.
 _NEAREST = 1.0
 # Points so much rarer than the nearest of their event add nothing that is resolved.
 _NEGLIGIBLE = 1e-3
+# Points are rounded to this step: what differs in the last digits between one row alone and the
+# same among others does not reach the draws.
+_STEP = 2.0**-20
+# Draws that plan the others, then the fewest and the most of a row that its probabilities rest on:
+# with fewer the scatter of their weights is hardly known, with more the estimator of one case is as
+# quick.
+PILOT, FEWEST, MOST = 128, 512, 16_384
+# Draws of all rows that are evaluated at a time.
+_AT_A_TIME = 2**16
+# Draws in reserve, since the scatter of the pilot's is hardly known.
+_RESERVE = 1.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,17 +57,14 @@ class RowMixture:
     beta: Array
     share: Array
 
-    def sample(self, row: Rows, rng: Generator) -> Array:
-        """Draw z (n, d) for the rows (n,)."""
-        n, d = len(row), self.direction.shape[2]
-        z = rng.standard_normal((n, d))
-        u = rng.random(n)
-        which = (np.cumsum(self.share, axis=1)[row] <= u[:, None]).sum(axis=1)
+    def sample(self, row: Rows, z: Array, u: Array) -> Array:
+        """Return draws (n, d) of the rows (n,) from normal (n, d) and uniform (n, 3) numbers."""
+        which = (np.cumsum(self.share, axis=1)[row] <= u[:, :1]).sum(axis=1)
         drawn = np.flatnonzero(which < self.share.shape[1])
         own, place = row[drawn], which[drawn]
         direction, beta = self.direction[own, place], self.beta[own, place]
-        beyond = rng.exponential(1.0, len(drawn)) / beta
-        beyond *= np.where(rng.random(len(drawn)) < _SHORT, -1.0, 1.0)
+        beyond = -np.log1p(-u[drawn, 1]) / beta
+        beyond *= np.where(u[drawn, 2] < _SHORT, -1.0 / _SLOWER, 1.0)
         along = np.einsum("nd,nd->n", z[drawn], direction)
         z[drawn] += (beta + beyond - along)[:, None] * direction
         return z
@@ -62,32 +76,34 @@ class RowMixture:
             share, beta = self.share[row, place], self.beta[row, place]
             along = np.einsum("nd,nd->n", z, self.direction[row, place])
             beyond = along - beta
-            log = 0.5 * along * along - beta * np.abs(beyond)
-            side = np.where(beyond < 0.0, _SHORT, 1.0 - _SHORT)
+            rate = np.where(beyond < 0.0, -_SLOWER * beta, beta)
+            side = np.where(beyond < 0.0, _SHORT * _SLOWER, 1.0 - _SHORT)
+            log = 0.5 * along * along - rate * beyond
             density += share * side * beta * _ROOT_2PI * np.exp(np.minimum(log, 700.0))
         return 1.0 / density
 
 
-def row_mixture(
-    points: RowPoints, rows: int, d: int, events: Sequence[Sequence[int]]
-) -> RowMixture:
+def row_mixture(points: RowPoints, rows: int, d: int, events: Events) -> RowMixture:
     """Return what to draw from: each event of a row has the same share, however rare."""
-    useful = (points.beta > _NEAREST) & (points.beta < np.inf)
-    row, column, beta = points.row[useful], points.column[useful], points.beta[useful]
-    direction = points.direction[useful]
+    row, column, beta = points.row, points.column, np.round(points.beta / _STEP) * _STEP
+    direction = np.round(points.direction / _STEP) * _STEP
+    direction = direction / np.linalg.norm(direction, axis=1, keepdims=True)
+    useful = beta > _NEAREST
     chance = ndtr(-beta)
-    share = np.zeros(len(row))
+    share, common = np.zeros(len(row)), np.zeros(rows)
     for columns in events:
         of_event = np.isin(column, columns)
         most = np.zeros(rows)
         np.maximum.at(most, row[of_event], chance[of_event])
-        counted = of_event & (chance > _NEGLIGIBLE * most[row])
+        counted = of_event & useful & (chance > _NEGLIGIBLE * most[row])
         total = np.zeros(rows)
         np.add.at(total, row[counted], np.sqrt(chance[counted]))
         share[counted] += np.sqrt(chance[counted]) / total[row[counted]]
+        # An event without such a point that is missed often: its draws are the inputs' own.
+        common += (most > 0.0) & (total == 0.0)
     kept = share > 0.0
     row, beta, direction, share = row[kept], beta[kept], direction[kept], share[kept]
-    total = np.zeros(rows)
+    total = common.copy()
     np.add.at(total, row, share)
     share = (1.0 - _STANDARD) * share / total[row]
     order = np.argsort(row, kind="stable")
@@ -106,83 +122,184 @@ def row_mixture(
     return padded
 
 
-@dataclass(frozen=True, slots=True)
 class RowCounts:
-    """Weighted misses by row, event and batch: means (r, e, b), and of each draw.
+    """Weighted misses by row and event, of as many draws as each row has.
 
-    ``square`` and ``most`` (r, e) are the sum of squared weights and the largest weight,
-    ``total`` their sum; ``draws`` how many a row has.
+    ``by_batch`` (r, e, b) are sums of weights, ``square`` and ``most`` (r, e) the sum of their
+    squares and the largest; ``first`` and ``second`` (r, e, d) the weighted sums of the draws and
+    of their squares; ``draws`` (r,). ``finite`` (r,) says whether all margins were.
     """
 
-    means: Array
-    total: Array
-    square: Array
-    most: Array
-    draws: int
+    def __init__(self, rows: int, events: int, d: int) -> None:
+        self.by_batch = np.zeros((rows, events, BATCHES))
+        self.square = np.zeros((rows, events))
+        self.most = np.zeros((rows, events))
+        self.first = np.zeros((rows, events, d))
+        self.second = np.zeros((rows, events, d))
+        self.d = d
+        self.draws = np.zeros(rows, dtype=np.intp)
+        self.finite = np.ones(rows, dtype=bool)
+
+    @property
+    def total(self) -> Array:
+        """Return the sums of weights (r, e)."""
+        total: Array = self.by_batch.sum(axis=2)
+        return total
 
     @property
     def value(self) -> Array:
         """Return the probabilities (r, e)."""
-        value: Array = self.means.mean(axis=2)
+        value: Array = self.total / np.maximum(self.draws, 1)[:, None]
         return value
 
     @property
     def cov(self) -> Array:
         """Return coefficients of variation (r, e): the larger of that by batches and by draws."""
-        value, n = self.value, self.draws
+        value, n = self.value, np.maximum(self.draws, 1)[:, None]
+        means = self.by_batch * (BATCHES / n[:, :, None])
         with np.errstate(divide="ignore", invalid="ignore"):
-            by_batch = self.means.std(axis=2, ddof=1) / math.sqrt(self.means.shape[2]) / value
-            mean_square = self.square / n
-            by_draw = np.sqrt(np.maximum(mean_square - value**2, 0.0) / n) / value
+            by_batch = means.std(axis=2, ddof=1) / math.sqrt(BATCHES) / value
+            by_draw = np.sqrt(np.maximum(self.square / n - value**2, 0.0) / n) / value
         return np.where(value > 0.0, np.maximum(by_batch, by_draw), np.inf)
 
     @property
-    def effective(self) -> Array:
-        """Return the effective sample size of the misses (r, e)."""
+    def trusted(self) -> NDArray[np.bool_]:
+        """Return where the weights of the misses are to be trusted (r, e)."""
+        total = self.total
         with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(self.square > 0.0, self.total**2 / self.square, 0.0)
+            effective = np.where(total > 0.0, total**2 / self.square, 0.0)
+            largest = np.where(total > 0.0, self.most / total, 1.0)
+        return (effective >= LEAST_EFFECTIVE) & (largest <= LARGEST_SHARE)
 
-    @property
-    def largest(self) -> Array:
-        """Return the share of the heaviest miss (r, e)."""
-        with np.errstate(divide="ignore", invalid="ignore"):
-            return np.where(self.total > 0.0, self.most / self.total, 1.0)
+    def add(self, rows: Rows, draws: Rows, hit: Rows, z: Array, weighted: Array) -> None:
+        """Add the misses among draws of rows, one row after the other.
+
+        Parameters
+        ----------
+        rows, draws : ndarray of int (k,)
+            The rows, each once, and how many draws each has.
+        hit : ndarray of int (n,)
+            Which of all draws miss anything.
+        z, weighted : ndarray (n, d), (n, e)
+            Those draws, and the weight of each event that they miss, else zero.
+        """
+        events = weighted.shape[1]
+        ends = np.cumsum(draws)
+        batches = np.repeat(np.arange(len(rows) * BATCHES), np.repeat(draws // BATCHES, BATCHES))
+        starts = np.searchsorted(hit, ends - draws)
+        of_batch = np.searchsorted(batches[hit], np.arange(len(rows) * BATCHES))
+        shape = len(rows), BATCHES, events
+        self.by_batch[rows] += _sums(weighted, of_batch).reshape(shape).transpose(0, 2, 1)
+        self.square[rows] += _sums(weighted**2, starts)
+        empty = np.diff(np.append(starts, len(hit))) == 0
+        padded = np.vstack([weighted, np.zeros((1, events))])
+        most = np.maximum.reduceat(padded, starts, axis=0)
+        most[empty] = 0.0
+        self.most[rows] = np.maximum(self.most[rows], most)
+        for event in range(events):
+            own = np.flatnonzero(weighted[:, event])
+            first = np.searchsorted(own, starts)
+            carried = weighted[own, event, None] * z[own]
+            self.first[rows, event] += _sums(carried, first)
+            self.second[rows, event] += _sums(carried * z[own], first)
+        self.draws[rows] += draws
 
 
-def row_counts(
-    margins: RowFunction,
-    mixture: RowMixture,
-    events: Sequence[Sequence[int]],
-    *,
-    per_batch: int,
-    rng: Generator,
-) -> RowCounts:
-    """Draw for every row, and count each event's weighted misses.
+def _sums(values: Array, starts: Rows) -> Array:
+    """Return the sums of values (n, k) from each start to the next (s, k)."""
+    padded = np.vstack([values, np.zeros((1, values.shape[1]))])
+    sums: Array = np.add.reduceat(padded, starts, axis=0)
+    sums[np.diff(np.append(starts, len(values))) == 0] = 0.0
+    return sums
 
-    The draws of all rows come from one stream: which rows are taken together changes them, not
-    what they are draws of.
+
+class RowSampling:
+    """Weighted misses of rows, by draws of their mixtures.
+
+    Parameters
+    ----------
+    margins : callable
+        From z (n, d) and the rows (n,), in order, to margins (n, m).
+    mixture : RowMixture
+        What to draw from.
+    events : sequence of ndarray of int
+        The columns of each event.
+    generators : sequence of numpy.random.Generator
+        The stream of each row.
+    own_normals : callable
+        From z (n, d) to the inputs' own normal numbers (n, d), whose sums are counted.
     """
-    rows = len(mixture.share)
-    n = BATCHES * per_batch
-    row = np.repeat(np.arange(rows), n)
-    z = mixture.sample(row, rng)
-    weights = mixture.weights(z, row)
-    missed = margins(z, row) < 0.0
-    shape = rows, BATCHES, per_batch
-    parts = []
-    for columns in events:
-        part = np.where(missed[:, columns].any(axis=1), weights, 0.0).reshape(shape)
-        parts.append(part)
-    stacked = np.stack(parts, axis=1)  # rows, events, batches, draws
-    return RowCounts(
-        stacked.mean(axis=3),
-        stacked.sum(axis=(2, 3)),
-        (stacked**2).sum(axis=(2, 3)),
-        stacked.max(axis=(2, 3)),
-        n,
-    )
+
+    def __init__(
+        self,
+        margins: RowFunction,
+        mixture: RowMixture,
+        events: Events,
+        generators: Sequence[Generator],
+        own_normals: Callable[[Array], Array],
+    ) -> None:
+        self._margins, self._mixture, self._events = margins, mixture, events
+        self._generators, self._own_normals = generators, own_normals
+        self.counts = RowCounts(len(mixture.share), len(events), mixture.direction.shape[2])
+
+    def draw(self, rows: Rows, draws: Rows) -> None:
+        """Draw so often for each of some rows (k,), whole numbers for each batch; add to counts."""
+        for part in _parts(draws):
+            own, many = rows[part], draws[part]
+            row = np.repeat(own, many)
+            each = [(self._generators[r], n) for r, n in zip(own, many, strict=True)]
+            z = np.concatenate([rng.standard_normal((n, self.counts.d)) for rng, n in each])
+            u = np.concatenate([rng.random((n, 3)) for rng, n in each])
+            z = self._mixture.sample(row, z, u)
+            block = self._margins(z, row)
+            self.counts.finite[row[~np.isfinite(block).all(axis=1)]] = False
+            below = block < 0.0
+            missed = np.stack([below[:, columns].any(axis=1) for columns in self._events], axis=1)
+            hit = np.flatnonzero(missed.any(axis=1))
+            z, missed = z[hit], missed[hit]
+            weights = self._mixture.weights(z, row[hit])
+            weighted = np.where(missed, weights[:, None], 0.0)
+            self.counts.add(own, many, hit, self._own_normals(z), weighted)
+
+    def plan(self, precision: float, allowed: Array) -> Rows:
+        """Return how many draws each row needs (r,), from a few that are then left.
+
+        An estimate that stopped where it came out well would be too low in the mean.
+
+        Parameters
+        ----------
+        precision : float
+            Wanted half width of an interval over its value.
+        allowed : ndarray (r, k)
+            Probabilities that an interval is to tell from, of the first events, which alone say how
+            many draws there are; not a number where there is none.
+        """
+        rows = len(self._mixture.share)
+        self.draw(np.arange(rows), np.full(rows, PILOT))
+        pilot = self.counts
+        self.counts = RowCounts(rows, len(self._events), pilot.d)
+        return _wanted(pilot, precision, allowed)
 
 
-def resolved(counts: RowCounts, precision: float) -> NDArray[np.bool_]:
-    """Return which probabilities (r, e) have an interval so narrow, and weights to trust."""
-    return (counts.cov * 2.13 < precision) & (counts.effective >= 20.0) & (counts.largest < 0.1)
+def _wanted(pilot: RowCounts, precision: float, allowed: Array) -> Rows:
+    """Return how many draws each row needs (r,), a whole number for each batch."""
+    few = allowed.shape[1]
+    cov, value = pilot.cov[:, :few], pilot.value[:, :few]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # To tell a probability from what is allowed of it, but no finer than a case alone does.
+        apart = np.abs(np.log(value / allowed))
+    asked = np.where(np.isfinite(apart), np.clip(apart, 0.25 * precision, precision), precision)
+    # Far below what is allowed an estimate is not sharpened.
+    asked = np.where(np.isfinite(apart) & (value < 0.1 * allowed), 5.0 * precision, asked)
+    cov = np.where(np.isfinite(cov), np.minimum(cov, 2.0), 0.0)
+    needed = _RESERVE * PILOT * ((QUANTILE * cov / asked) ** 2).max(axis=1, initial=0.0)
+    per_batch = np.ceil(np.clip(needed, FEWEST, MOST) / BATCHES)
+    return (BATCHES * per_batch).astype(np.intp)
+
+
+def _parts(draws: Rows) -> list[slice]:
+    """Return rows one after the other, cut so that few draws are evaluated at a time."""
+    ends = np.cumsum(draws)
+    cuts = np.unique(np.searchsorted(ends, np.arange(_AT_A_TIME, ends[-1], _AT_A_TIME)))
+    edges = np.unique(np.concatenate([[0], cuts, [len(draws)]]))
+    return [slice(int(a), int(b)) for a, b in zip(edges, edges[1:], strict=False)]
