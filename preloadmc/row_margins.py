@@ -90,7 +90,9 @@ class RowMargins:
                 least = self._least[name][row]
                 if np.isfinite(least).any():
                     values = np.maximum(values, least)
-                values = np.clip(values, *possible_values(name)) if self._is_tested(name) else values
+                values = (
+                    np.clip(values, *possible_values(name)) if self._is_tested(name) else values
+                )
             x[name] = values
         for name, (leader, factor) in self._follows.items():
             x[name] = factor[row] * x[leader]

@@ -57,9 +57,15 @@ class RowMixture:
     beta: Array
     share: Array
 
+    @property
+    def shares(self) -> Array:
+        """Return the sums of shares up to each place (r, c)."""
+        shares: Array = np.cumsum(self.share, axis=1)
+        return shares
+
     def sample(self, row: Rows, z: Array, u: Array) -> Array:
         """Return draws (n, d) of the rows (n,) from normal (n, d) and uniform (n, 3) numbers."""
-        which = (np.cumsum(self.share, axis=1)[row] <= u[:, :1]).sum(axis=1)
+        which = (self.shares[row] <= u[:, :1]).sum(axis=1)
         drawn = np.flatnonzero(which < self.share.shape[1])
         own, place = row[drawn], which[drawn]
         direction, beta = self.direction[own, place], self.beta[own, place]
@@ -71,7 +77,8 @@ class RowMixture:
 
     def weights(self, z: Array, row: Rows) -> Array:
         """Return the density of the inputs' own law over that of the mixture (n,)."""
-        density = (1.0 - self.share.sum(axis=1))[row]
+        # Summed in order: places that pad a row change no digit.
+        density = (1.0 - self.shares[:, -1])[row] if self.shares.shape[1] else np.ones(len(z))
         for place in range(self.share.shape[1]):
             share, beta = self.share[row, place], self.beta[row, place]
             along = np.einsum("nd,nd->n", z, self.direction[row, place])
@@ -174,6 +181,8 @@ class RowCounts:
     def add(self, rows: Rows, draws: Rows, hit: Rows, z: Array, weighted: Array) -> None:
         """Add the misses among draws of rows, one row after the other.
 
+        Sums run in the order of a row's draws, whichever rows are beside it.
+
         Parameters
         ----------
         rows, draws : ndarray of int (k,)
@@ -183,34 +192,21 @@ class RowCounts:
         z, weighted : ndarray (n, d), (n, e)
             Those draws, and the weight of each event that they miss, else zero.
         """
-        events = weighted.shape[1]
-        ends = np.cumsum(draws)
-        batches = np.repeat(np.arange(len(rows) * BATCHES), np.repeat(draws // BATCHES, BATCHES))
-        starts = np.searchsorted(hit, ends - draws)
-        of_batch = np.searchsorted(batches[hit], np.arange(len(rows) * BATCHES))
-        shape = len(rows), BATCHES, events
-        self.by_batch[rows] += _sums(weighted, of_batch).reshape(shape).transpose(0, 2, 1)
-        self.square[rows] += _sums(weighted**2, starts)
-        empty = np.diff(np.append(starts, len(hit))) == 0
-        padded = np.vstack([weighted, np.zeros((1, events))])
-        most = np.maximum.reduceat(padded, starts, axis=0)
-        most[empty] = 0.0
-        self.most[rows] = np.maximum(self.most[rows], most)
-        for event in range(events):
-            own = np.flatnonzero(weighted[:, event])
-            first = np.searchsorted(own, starts)
-            carried = weighted[own, event, None] * z[own]
-            self.first[rows, event] += _sums(carried, first)
-            self.second[rows, event] += _sums(carried * z[own], first)
+        batch = np.repeat(np.arange(len(rows) * BATCHES), np.repeat(draws // BATCHES, BATCHES))[hit]
+        row = batch // BATCHES
+        for event, weight in enumerate(weighted.T):
+            own = np.flatnonzero(weight)
+            w, of_row = weight[own], row[own]
+            by_batch = np.bincount(batch[own], w, len(rows) * BATCHES)
+            self.by_batch[rows, event] += by_batch.reshape(-1, BATCHES)
+            self.square[rows, event] += np.bincount(of_row, w * w, len(rows))
+            np.maximum.at(self.most, (rows[of_row], event), w)
+            for column, values in enumerate(z[own].T):
+                carried = w * values
+                self.first[rows, event, column] += np.bincount(of_row, carried, len(rows))
+                carried *= values
+                self.second[rows, event, column] += np.bincount(of_row, carried, len(rows))
         self.draws[rows] += draws
-
-
-def _sums(values: Array, starts: Rows) -> Array:
-    """Return the sums of values (n, k) from each start to the next (s, k)."""
-    padded = np.vstack([values, np.zeros((1, values.shape[1]))])
-    sums: Array = np.add.reduceat(padded, starts, axis=0)
-    sums[np.diff(np.append(starts, len(values))) == 0] = 0.0
-    return sums
 
 
 class RowSampling:

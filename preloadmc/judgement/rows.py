@@ -11,9 +11,8 @@ from numpy.random import Generator
 from scipy.special import chdtrc, chdtri, ndtr
 
 from preloadmc.case import Case
-from preloadmc.engine import OUTCOMES, OUTSIDE, SIDES
-from preloadmc.estimates.importance import BATCHES
-from preloadmc.estimates.probability import Probability, multiplied_interval
+from preloadmc.engine import OUTCOMES, OUTSIDE, SIDES, sample
+from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.row_sampling import (
     CONFIDENCE,
     MOST,
@@ -24,9 +23,12 @@ from preloadmc.estimates.row_sampling import (
     row_mixture,
 )
 from preloadmc.estimates.row_search import Explored, explored
+from preloadmc.judgement.bands import bands_of
 from preloadmc.judgement.either import either
-from preloadmc.judgement.estimate import USUAL_PRECISION
-from preloadmc.judgement.misses import RANKED_SIDES
+from preloadmc.judgement.estimate import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
+from preloadmc.judgement.joint_events import judged_joint
+from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
+from preloadmc.judgement.misses import RANKED_SIDES, Unranked
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import Limit, allowed_for, unjudged, unsure_strengths
 from preloadmc.row_margins import RowMargins
@@ -41,6 +43,8 @@ _NEGLIGIBLE = 1e-10
 # A sphere without misses bounds their share by this, unless less is allowed; a hundredth larger
 # than that needs, so that the bound lies below.
 _BOUND, _LARGER = 1e-6, 1.01
+# Events of a joint that are judged of each one, whatever is allowed.
+_OF_JOINT = ("any_under", "any_over", "any_outside")
 # How many times more draws a row gets that its first ones do not resolve.
 _MORE = 8
 # An estimate that differs more from what its design points promise is left to a case alone; of
@@ -116,6 +120,51 @@ def judged_rows(
             sampling.draw(more, np.minimum(_MORE * draws[more], MOST))
             found = _Found(margins, asked, seen, sampling.counts)
     return tuple(found.judged(row) if found.is_resolved[row] else None for row in range(len(cases)))
+
+
+def judged_alone(case: Case, *, seed: int) -> JudgedRow:
+    """Judge a case by itself, with the estimators of one case.
+
+    Parameters
+    ----------
+    case : Case
+        Any case; of a joint of several fasteners its events are judged too.
+    seed : int
+        Of the samples.
+
+    Raises
+    ------
+    NotFiniteError
+        If a margin is not a finite number.
+    """
+    drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None)
+    sides = {
+        name: estimate_outcome(case, drawn, name, seed=seed, precision=USUAL_PRECISION, method=None)
+        for name in RANKED_SIDES
+    }
+    bands, joint = bands_of(case, seed), None
+    if case.group is not None:
+        joint = judged_joint(
+            case, seed=seed, bands=bands, names={*case.group.allowed, *_OF_JOINT}, brief=True
+        )
+    estimated = {name: each.probability for name, each in sides.items()}
+    judged = judgement(case, drawn, estimated, seed=seed, bands=bands, joint=joint)
+    return JudgedRow(judged, {name: _of_sample(case, each) for name, each in sides.items()})
+
+
+def _of_sample(case: Case, estimate: OutcomeEstimate) -> MissedInputs:
+    found, shares = estimate.misses.sample, estimate.dominates
+    if isinstance(shares, Unranked) or not len(found.z):
+        return MissedInputs({}, {})
+    mean = np.average(found.z, axis=0, weights=found.weights)
+    share = dict(
+        zip(
+            (each.members[0] for each in shares.ranked),
+            shares.shares.share.tolist(),
+            strict=True,
+        )
+    )
+    return MissedInputs(share, dict(zip(case.uncertain, mean.tolist(), strict=True)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -234,10 +283,10 @@ class _Found:
                 continue
             limit = self._governing(row, name, place)
             found = self._probability(row, place)
-            allowed = None if math.isnan(asked.allowed[row, place]) else allowed_for(case.joint, case.requirement, limit)
+            allowed = allowed_for(case.joint, case.requirement, limit)
             limits.append(Judged(limit.name, limit.sides, found, found, allowed, limit))
-        order = {limit.name: place for place, limit in reversed([*enumerate(self.margins.limits)])}
-        limits.sort(key=lambda each: order[each.name])
+        order = [limit.name for limit in self.margins.limits]
+        limits.sort(key=lambda each: order.index(each.name))
         unknown = dict(unjudged(case.joint, case.requirement, case.means))
         for side, key in zip(outcomes, ("allowed_under", "allowed_over"), strict=False):
             if side.allowed is None:
@@ -258,9 +307,7 @@ class _Found:
 
     def _probability(self, row: int, place: int) -> Probability:
         asked, draws = self.asked, int(self.counts.draws[row])
-        value, low, high = (
-            float(each[row, place]) for each in (self.value, self.low, self.high)
-        )
+        value, low, high = (float(each[row, place]) for each in (self.value, self.low, self.high))
         bound, note = None, ""
         if place < asked.sharpened and value == 0.0:
             radius = float(self.seen.radius[row])
