@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from pathlib import Path, PurePath
+from types import MappingProxyType
 
 from preloadmc.case import Assumption, Follows, Shared
 from preloadmc.case_file.content import UnsuitableError, csv_text
@@ -17,18 +18,21 @@ from preloadmc.told import Told
 
 # The allowed value of a key that names a table beside the case file.
 # A table is some pages of findings or tests; anything far larger is another file.
-_LARGEST_TABLE = 1_000_000
+LARGEST_TABLE = 1_000_000
+_NONE: Mapping[str, str] = MappingProxyType({})
 
 
 class Draft:
     """Collects what the sections of one case make of what its file states.
 
-    ``folder`` is where files named in the case file lie; ``tables`` are those read, by name.
+    ``folder`` is where files named in the case file lie, ``texts`` are those read before;
+    ``tables`` are those read here, by name.
     """
 
-    def __init__(self, stated: Stated, folder: Path) -> None:
+    def __init__(self, stated: Stated, folder: Path, texts: Mapping[str, str] = _NONE) -> None:
         self.stated = stated
         self.folder = folder
+        self.texts = texts
         self.laws: dict[str, Law] = {}
         self.shared: dict[str, Shared] = {}
         self.correlations: dict[tuple[str, str], float] = {}
@@ -58,8 +62,10 @@ class Draft:
         name = self.stated.get(path, str)
         if name is None:
             return None
+        if (known := self.texts.get(PurePath(name).as_posix())) is not None:
+            return known
         try:
-            text = csv_text(self.folder, name, _LARGEST_TABLE)
+            text = csv_text(self.folder, name, LARGEST_TABLE)
         except UnsuitableError as error:
             self.stated.problem(path, str(error))
             return None

@@ -60,7 +60,7 @@ def make_case(stated: Stated, file: File, *, changed_method: bool = False) -> Ca
         Whether it is a change of another case, with another tightening method: the scatter of its
         tool must then be stated.
     """
-    draft = Draft(stated, file.folder)
+    draft = Draft(stated, file.folder, file.tables)
     draft.warnings += stated.doubts
     for path, words in stated.understood.items():
         draft.assume(path, words, "the comma that was typed stands before the decimals")

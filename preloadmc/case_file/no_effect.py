@@ -19,7 +19,7 @@ _OF_COMPARISONS = ("per_joint", "tool_price", "tool_life", "quantity")
 
 
 def keys_without_effect(
-    case: Case, stated: Stated, *, compares: bool, investigates: bool
+    case: Case, stated: Stated, *, compares: bool, investigates: bool, surveyed: bool = False
 ) -> tuple[str, ...]:
     """Return a warning for each key that has no effect in a case.
 
@@ -33,11 +33,13 @@ def keys_without_effect(
         Whether it has alternatives, or is one.
     investigates : bool
         Whether it has findings or suspects, which may need what the joint itself does not.
+    surveyed : bool
+        Whether it is one of many joints, which have lots and tools in common.
     """
     if investigates:
         return ()
     found = (
-        *_shared(case, stated),
+        *_shared(case, stated, surveyed),
         *_of_the_fastener(case.joint, stated),
         *_of_loads(case, stated),
         *_of_group(case, stated),
@@ -47,11 +49,13 @@ def keys_without_effect(
     return tuple(f"{path} has no effect here: {why}." for path, why in found)
 
 
-def _shared(case: Case, stated: Stated) -> Iterator[tuple[str, str]]:
+def _shared(case: Case, stated: Stated, surveyed: bool) -> Iterator[tuple[str, str]]:
     """Yield what several fasteners share: the probabilities of a single one do not depend on it."""
     if case.group is not None:
         return
-    for name in case.shared:
+    for name, shared in case.shared.items():
+        if surveyed and shared.by != "joint":
+            continue
         given = stated.given(name) if name in stated else None
         if isinstance(given, Mapping) and "shared" in given:
             yield f"{name}.shared", "the case is one fastener, without [group] and [[evidence]]"
