@@ -1,0 +1,63 @@
+"""Functions of rows that workers of a survey import: right, slow, failing, deadly ones."""
+
+import os
+import signal
+import time
+from pathlib import Path
+
+
+def squares(payload, items):
+    """The square of each number plus the payload."""
+    return [payload + item * item for item in items]
+
+
+def logged(payload, items):
+    """Squares, each written into a file of this process when it is computed, after a while."""
+    folder, seconds = payload
+    for item in items:
+        time.sleep(seconds)
+        with (Path(folder) / f"{os.getpid()}.log").open("a") as file:
+            file.write(f"{item}\n")
+    return [item * item for item in items]
+
+
+def slow(payload, items):
+    """Squares, after a time for each."""
+    time.sleep(payload * len(items))
+    return [item * item for item in items]
+
+
+def inverses(payload, items):
+    """1 / (item - payload): it raises at the payload."""
+    return [1 / (item - payload) for item in items]
+
+
+def short(payload, items):
+    """One result too few."""
+    return items[1:]
+
+
+def no_pickle(payload, items):
+    """Results that pickle does not take."""
+    return [lambda: item for item in items]
+
+
+def deadly(payload, items):
+    """Squares; one item kills its worker, until a file is there if one is named."""
+    bad, flag = payload
+    if bad in items and not (flag and Path(flag).exists()):
+        if flag:
+            Path(flag).touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return squares(0, items)
+
+
+def deadly_for_all(payload, items):
+    """It ends every worker."""
+    os._exit(7)
+
+
+def process_and_threads(payload, items):
+    """Where each item is computed, and with how many threads of linear algebra."""
+    time.sleep(0.02)
+    return [(os.getpid(), os.environ.get("OMP_NUM_THREADS")) for _ in items]
