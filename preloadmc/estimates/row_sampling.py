@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.random import Generator
@@ -298,4 +299,4 @@ def _parts(draws: Rows) -> list[slice]:
     ends = np.cumsum(draws)
     cuts = np.unique(np.searchsorted(ends, np.arange(_AT_A_TIME, ends[-1], _AT_A_TIME)))
     edges = np.unique(np.concatenate([[0], cuts, [len(draws)]]))
-    return [slice(int(a), int(b)) for a, b in zip(edges, edges[1:], strict=False)]
+    return [slice(int(a), int(b)) for a, b in pairwise(edges)]

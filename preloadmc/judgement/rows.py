@@ -11,7 +11,9 @@ from numpy.random import Generator
 from scipy.special import chdtrc, chdtri, ndtr
 
 from preloadmc.case import Case
+from preloadmc.chance.streams import named_rng
 from preloadmc.engine import OUTCOMES, OUTSIDE, SIDES, sample
+from preloadmc.errors import PreloadError
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.row_sampling import (
     CONFIDENCE,
@@ -31,7 +33,7 @@ from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
 from preloadmc.judgement.misses import RANKED_SIDES, Unranked
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import Limit, allowed_for, unjudged, unsure_strengths
-from preloadmc.row_margins import RowMargins
+from preloadmc.row_margins import RowMargins, together
 from preloadmc.units import Array
 
 # A half width this much above what is asked is still told as reached, as for one case.
@@ -87,7 +89,57 @@ def can_be_together(case: Case) -> bool:
     )
 
 
-def judged_rows(
+def judge_cases(
+    cases: Sequence[Case],
+    keys: Sequence[str],
+    *,
+    seed: int,
+    purpose: str = "row",
+    alone: bool = True,
+) -> list[tuple[JudgedRow | str, bool]]:
+    """Judge cases, those that are alike together and the others one by one.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        Any cases.
+    keys : sequence of str
+        What names the stream of each.
+    seed : int
+        Of all streams.
+    purpose : str
+        What the streams are for.
+    alone : bool
+        Whether a case that is not resolved among others is judged by itself.
+
+    Returns
+    -------
+    list of (JudgedRow or str, bool)
+        What each is judged as, or why it cannot be; and whether it was judged among others.
+    """
+    found: list[tuple[JudgedRow | str, bool] | None] = [None] * len(cases)
+    for places in together(cases).values():
+        if not can_be_together(cases[places[0]]):
+            continue
+        generators = [named_rng(seed, f"{purpose} {keys[place]}") for place in places]
+        try:
+            judged = _judged_together([cases[place] for place in places], generators)
+        except PreloadError:
+            continue  # one by one, it is told which
+        for place, each in zip(places, judged, strict=True):
+            found[place] = None if each is None else (each, True)
+    for place, case in enumerate(cases):
+        if found[place] is None and not alone:
+            found[place] = "not resolved among others", True
+        elif found[place] is None:
+            try:
+                found[place] = judged_alone(case, seed=seed), False
+            except (PreloadError, ArithmeticError) as error:
+                found[place] = str(error) or type(error).__name__, False
+    return [each for each in found if each is not None]
+
+
+def _judged_together(
     cases: Sequence[Case], generators: Sequence[Generator]
 ) -> tuple[JudgedRow | None, ...]:
     """Judge cases that are alike; None where a row is to be judged by itself.

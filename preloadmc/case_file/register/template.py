@@ -22,6 +22,7 @@ from preloadmc.case_file.law_keys import LAW_KEYS
 from preloadmc.case_file.law_kind import LawOf
 from preloadmc.case_file.load import load_tables
 from preloadmc.case_file.make_case import File, make_case
+from preloadmc.case_file.merging import changes_method, merged
 from preloadmc.case_file.named_tests import with_named_tests
 from preloadmc.case_file.no_effect import keys_without_effect
 from preloadmc.case_file.problems import Problems, listed, nearest, nearest_words, shown
@@ -243,15 +244,39 @@ class Template:
         """Return the text of the case file and of each that it names, by path from its folder."""
         return {PurePath(self.file.source).name: self.file.text, **self.file.tables}
 
-    def case_of(self, row: ChangedRow) -> Case:
+    @property
+    def alternatives(self) -> tuple[str, ...]:
+        """Return the names of the alternatives that the case file states."""
+        return tuple(
+            name for each in self._alternatives if isinstance(name := each.get("name"), str)
+        )
+
+    @property
+    def _alternatives(self) -> list[Mapping[str, Any]]:
+        found = self.tables.get("alternative", [])
+        return (
+            [each for each in found if isinstance(each, Mapping)] if isinstance(found, list) else []
+        )
+
+    def case_of(self, row: ChangedRow, alternative: str | None = None) -> Case:
         """Return the case of a row, named as its joint, without alternatives and findings.
+
+        Parameters
+        ----------
+        row : ChangedRow
+            What it states stands in place of what the template does.
+        alternative : str, optional
+            Name of one that the template states: its tables are merged into those of the row.
 
         Raises
         ------
         CaseError
             With every problem of the row at once, its paths as in a case file.
         """
-        return self._made(row)[0]
+        change = next(
+            (each for each in self._alternatives if each.get("name") == alternative), None
+        )
+        return self._made(row, change)[0]
 
     def without_effect(self, row: ChangedRow) -> tuple[str, ...]:
         """Return a warning for each key that has no effect in the case of a row.
@@ -270,7 +295,9 @@ class Template:
             surveyed=True,
         )
 
-    def _made(self, row: ChangedRow) -> tuple[Case, Stated]:
+    def _made(
+        self, row: ChangedRow, change: Mapping[str, Any] | None = None
+    ) -> tuple[Case, Stated]:
         problems = Problems()
         # What is wrong already is not missing besides.
         for problem in row.problems:
@@ -281,11 +308,18 @@ class Template:
             if words := put(data, path, value):
                 problems.add(path, value, words)
             changed[split_item(path.partition(".")[0])[0]] = None
-        if self._is_whole:
+        changed_method = False
+        if change is not None:
+            own = {key: value for key, value in change.items() if key not in ("name", "setting")}
+            changed_method = changes_method(data, own)
+            data = merged(data, own, case_fields())
+            stated = read(data, case_fields(), problems)
+        elif self._is_whole:
             stated = self._stated.changed(data, changed, problems)
         else:
             stated = read(data, case_fields(), problems)
-        case = with_exceptions(make_case(stated, self.file), data, stated, self.file)
+        case = make_case(stated, self.file, changed_method=changed_method)
+        case = with_exceptions(case, data, stated, self.file)
         if case is None or problems or row.problems:
             found = problems.sorted(stated.fields.place)
             raise CaseError(self.file.source, (*row.problems, *found), stated.doubts)

@@ -144,7 +144,9 @@ class _Cluster:
         try:
             client = Client(address, timeout=_LONGEST_CALL, set_as_default=False)
         except (OSError, ValueError, ImportError) as error:
-            raise UsageError(f"{self._address}: no Dask scheduler answers there: {error}") from error
+            raise UsageError(
+                f"{self._address}: no Dask scheduler answers there: {error}"
+            ) from error
         self._stack.callback(client.close, timeout=1)
         return client
 

@@ -1,0 +1,284 @@
+"""How many joints of a register will miss, which ones, and what single change helps most?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from preloadmc.case_file.register import Register, RegisterRow
+from preloadmc.chance.streams import named_rng
+from preloadmc.errors import PreloadError
+from preloadmc.questions.run import run
+from preloadmc.questions.survey.answer import survey_answer
+from preloadmc.questions.survey.batches import in_batches
+from preloadmc.questions.survey.changes import Change, Trial, changes_of, tried_batch
+from preloadmc.questions.survey.judged import Survey, judged_batch
+from preloadmc.questions.survey.records import (
+    Document,
+    Expected,
+    RowStore,
+    SurveyResult,
+    TriedChange,
+)
+from preloadmc.questions.survey.totals import Totals, expected_of
+from preloadmc.questions.survey.workers import Workers, processes
+from preloadmc.units import Array
+
+DEFAULT_SEED = 1
+WORST = 20
+# Rows that changes are tried on: of more, a sample by how much each may matter.
+TRIED = 1000
+_NORMAL_95 = 1.96
+
+Progress = Callable[[int, int], None]
+
+
+class MemoryStore:
+    """Rows that are finished, in memory."""
+
+    def __init__(self) -> None:
+        self._rows: dict[str, Document] = {}
+
+    def finished(self) -> Iterator[Document]:
+        """Yield every row that is finished."""
+        yield from self._rows.values()
+
+    def add(self, rows: list[Document]) -> None:
+        """Keep rows."""
+        self._rows.update((row["key"], row) for row in rows)
+
+    def rows_in(self, keys: Iterable[str]) -> Iterator[Document]:
+        """Yield rows in the order of keys."""
+        for key in keys:
+            yield self._rows[key]
+
+
+def survey(
+    register: Register,
+    *,
+    seed: int | None = None,
+    aimed: bool = False,
+    worst: int = WORST,
+    workers: Workers | None = None,
+    store: RowStore | None = None,
+    progress: Progress | None = None,
+) -> SurveyResult:
+    """Judge every joint of a register, and say what single change would lower the misses most.
+
+    Parameters
+    ----------
+    register : Register
+        As `load_register` returned it.
+    seed : int, optional
+        Of all random numbers; 1 unless given.
+    aimed : bool
+        Whether to search the best setting of each joint, which takes some sixty times as long.
+    worst : int
+        How many of the joints at highest risk are run by themselves, for their answers.
+    workers : Workers, optional
+        Where batches are computed; this process unless given. The numbers do not depend on it.
+    store : RowStore, optional
+        Keeps finished rows; those in it already are not computed again.
+    progress : callable, optional
+        Told the rows done and all rows.
+
+    Returns
+    -------
+    SurveyResult
+    """
+    task = Survey(register.templates, DEFAULT_SEED if seed is None else seed, aimed)
+    store = MemoryStore() if store is None else store
+    with processes(1) if workers is None else workers as engine:
+        _judge(engine, task, register.rows, store, progress)
+        totals = Totals()
+        by_key = {row.key: row for row in register.rows}
+        for document in store.rows_in([row.key for row in register.rows]):
+            totals.add(document)
+        order = totals.order()
+        changes, tried_on = _try_changes(engine, task, totals, by_key)
+        first = [by_key[totals.keys[place]] for place in order[:worst]]
+        answers = _answers(engine, task, first)
+    place_of = {row.key: place for place, row in enumerate(register.rows)}
+    result = SurveyResult(
+        source=register.source,
+        sha256=register.sha256,
+        templates={name: each.sha256 for name, each in register.templates.items()},
+        files=register.files,
+        seed=task.seed,
+        aimed=aimed,
+        keys=tuple(row.key for row in register.rows),
+        order=tuple(place_of[totals.keys[place]] for place in order),
+        risk=totals.risk[order],
+        store=store,
+        counts={**totals.statuses, **totals.verdicts},
+        expected=totals.expected(),
+        independent=totals.independent(),
+        shared=totals.shared(named_rng(task.seed, "what lots and tools share")),
+        sharing=totals.sharing(),
+        parts=totals.parts(),
+        changes=changes,
+        tried_on=tried_on,
+        alone=totals.alone,
+        worst=tuple(answers),
+        answer=("", "", ""),
+    )
+    return replace(result, answer=survey_answer(result))
+
+
+def _judge(
+    engine: Workers,
+    task: Survey,
+    rows: Sequence[RegisterRow],
+    store: RowStore,
+    progress: Progress | None,
+) -> None:
+    finished = {row["key"] for row in store.finished()}
+    left = [row for row in rows if row.key not in finished]
+    count = len(rows) - len(left)
+
+    def done(batch: list[RegisterRow], found: list[Document]) -> None:
+        nonlocal count
+        store.add(found)
+        count += len(batch)
+        if progress is not None:
+            progress(count, len(rows))
+
+    def failed(row: RegisterRow, words: str) -> None:
+        done([row], [failed_row(row, words)])
+
+    in_batches(engine, judged_batch, task, iter(left), done=done, failed=failed)
+
+
+def failed_row(row: RegisterRow, words: str) -> Document:
+    """Return a row that no worker could judge, with what happened."""
+    return {
+        "key": row.key,
+        "joint": row.joint,
+        "line": row.line,
+        "case": row.case,
+        "lot": row.lot,
+        "tool": row.tool,
+        "notes": dict(row.notes),
+        "status": "failed",
+        "problems": [{"path": "", "given": "", "allowed": words}],
+    }
+
+
+def _try_changes(
+    engine: Workers, task: Survey, totals: Totals, rows: dict[str, RegisterRow]
+) -> tuple[tuple[TriedChange, ...], int]:
+    """Return each change with what it makes of the misses, the best first, and on how many rows."""
+    n = len(totals.keys)
+    if n == 0:
+        return (), 0
+    changes = changes_of([*task.templates.values()])
+    places, weights = _sample(
+        totals.outside, named_rng(task.seed, "rows that changes are tried on")
+    )
+    found: dict[str, list[Document | None]] = {}
+    chosen = np.unique(places)
+
+    def done(batch: list[Trial], results: list[list[Document | None]]) -> None:
+        found.update((trial.row.key, each) for trial, each in zip(batch, results, strict=True))
+
+    trials = (Trial(rows[totals.keys[place]], changes) for place in chosen)
+    in_batches(engine, tried_batch, task, trials, done=done, failed=lambda trial, words: None)
+    tried = [
+        _tried(change, [found.get(totals.keys[place], [None] * len(changes))[m] for place in places],
+               places, weights, totals)
+        for m, change in enumerate(changes)
+    ]  # fmt: skip
+    acting = [each for each in tried if each.applies]
+    return tuple(sorted(acting, key=lambda each: each.difference.value)), len(chosen)
+
+
+def _sample(outside: Array, rng: np.random.Generator) -> tuple[Array, Array]:
+    """Return places of rows to try changes on, and how many rows each stands for."""
+    n = len(outside)
+    if n <= TRIED:
+        return np.arange(n), np.ones(n)
+    # Half by what they add to the misses now, half evenly: a change may spoil any of them.
+    chance = 0.5 / n + 0.5 * outside / max(float(outside.sum()), 1e-300)
+    chance /= chance.sum()
+    places = rng.choice(n, size=TRIED, p=chance)
+    return places, 1.0 / (TRIED * chance[places])
+
+
+def _tried(
+    change: Change,
+    found: Sequence[Document | None],
+    places: Array,
+    weights: Array,
+    totals: Totals,
+) -> TriedChange:
+    """Return what a change makes of the whole register, from the rows it was tried on."""
+    before = totals.outside
+    acted = np.array([each is not None for each in found])
+    own = before[places]
+    after = np.array(
+        [own[n] if each is None else each["probability"] for n, each in enumerate(found)]
+    )
+    numbers = np.array([
+        (0.0, 0.0, 0.0) if each is None else (each["probability"], each["low"], each["high"])
+        for each in found
+    ])  # fmt: skip
+    gaps = weights * (after - own)
+    difference = float(gaps.sum())
+    # Of a sample of rows its choice scatters; of all rows their own estimates alone do.
+    if len(places) < len(before) or np.any(weights != 1.0):
+        sd = float(np.std(gaps, ddof=1)) * len(gaps) ** 0.5
+    else:
+        each = expected_of(numbers)
+        sd = (each.high - each.low) / (2.0 * _NORMAL_95)
+    total = float(before.sum())
+    value = max(total + difference, 0.0)
+    reach = _NORMAL_95 * sd
+    beside = totals.beside
+    beside_after = float(beside.sum()) + float(
+        np.sum(weights * np.array([0.0 if each is None else each["beside"] - beside[place]
+                                   for each, place in zip(found, places, strict=True)]))
+    )  # fmt: skip
+    misses_before = np.array(totals.misses)
+    missed = float(misses_before.sum()) + float(
+        np.sum(weights * np.array([0.0 if each is None else each["misses"] - misses_before[place]
+                                   for each, place in zip(found, places, strict=True)]))
+    )  # fmt: skip
+    worse = missed > misses_before.sum() + 1e-9 or beside_after > float(beside.sum()) * 1.05 + 1e-6
+    return TriedChange(
+        change,
+        int(acted.sum()),
+        Expected(value, max(value - reach, 0.0), value + reach),
+        Expected(difference, difference - reach, difference + reach),
+        missed,
+        beside_after,
+        difference + reach < 0.0 and not worse,
+    )
+
+
+def _answers(engine: Workers, task: Survey, rows: Sequence[RegisterRow]) -> list[Document]:
+    found: dict[str, Document] = {}
+
+    def done(batch: list[RegisterRow], results: list[Document]) -> None:
+        found.update((row.key, each) for row, each in zip(batch, results, strict=True))
+
+    def failed(row: RegisterRow, words: str) -> None:
+        found[row.key] = {"key": row.key, "joint": row.joint, "answer": [words]}
+
+    in_batches(engine, answered_batch, task, iter(rows), done=done, failed=failed)
+    return [found[row.key] for row in rows]
+
+
+def answered_batch(task: Survey, rows: Sequence[RegisterRow]) -> list[Document]:
+    """Return the three lines that a run of each row by itself answers."""
+    found: list[Document] = []
+    for row in rows:
+        case = task.templates[row.case].case_of(row)
+        try:
+            lines: Sequence[Any] = run(case, seed=task.seed, threads=1).answer
+        except PreloadError as error:
+            lines = [str(error)]
+        found.append({"key": row.key, "joint": row.joint, "answer": list(lines)})
+    return found
