@@ -99,7 +99,7 @@ def place_of(written: str) -> Place:
         key, item = split_item(part)
         row = fields.tables[table].get(key)
         if row is None:
-            raise ValueError(_unknown(".".join(parts), walked, key, fields.tables[table]))
+            raise ValueError(_unknown(".".join(parts)))
         if item is not None:
             row = fields.lists.get(row.path, row)
         walked = f"{walked}.{key}" if walked else key
@@ -186,15 +186,14 @@ def _held(kind: object) -> Held | None:
     return ("word", ()) if isinstance(kind, Word | Text | Named) else None
 
 
-def _unknown(written: str, table: str, key: str, rows: Mapping[str, Field]) -> str:
+def _unknown(written: str) -> str:
     """Return what is said of a key that no row of its table knows."""
-    called = next((row.key for row in rows.values() if key in row.called), "")
-    if called:
-        return f"unknown key; here it is called '{table}.{called}'".replace("'.", "'")
     last = written.rpartition(".")[2]
     alike = [path for path in _all_paths() if path.rpartition(".")[2] == last]
-    near = dict.fromkeys((*alike, *nearest_words(written, _all_paths(), _NEAREST)))
-    meant = f"; nearest: {listed([*near][:_NEAREST])}" if near else ""
+    near = {*alike, *nearest_words(written, _all_paths(), _NEAREST)}
+    # Those with the very key may be little like a heading that leaves out its table.
+    first = nearest_words(written, sorted(near), _NEAREST, likeness=0.0)
+    meant = f"; nearest: {listed(first)}" if first else ""
     return f"unknown key{meant}; see `preloadmc keys`"
 
 
@@ -341,7 +340,7 @@ def put(data: dict[str, Any], path: str, value: Value) -> str:
     >>> put(data, "friction.bearing.mean", 0.13), data["friction"]["bearing"]
     ('', {'mean': 0.13})
     >>> put(data, "friction.thread.mean", 0.13)
-    "a law in the template, such as thread = { law = ..., mean = 0.12, ... }; it states 0.12"
+    'a law in the template, such as thread = { law = ..., mean = 0.12, ... }; it states 0.12'
     """
     *way, (last, item) = _parts(path)
     table, walked = data, ""
