@@ -62,7 +62,10 @@ def test_files_of_tests_and_rundowns_are_read_once(tmp_path):
     (tmp_path / "runs.csv").write_text(rundowns, encoding="utf-8")
     with_tool = tmp_path / "b.toml"
     with_tool.write_text(
-        text.replace('tool = { law = "normal", cov = "3 %" }', 'tool = { rundowns = "runs.csv" }'),
+        text.replace(
+            'tool = { law = "normal", cov = "3 %" }',
+            'tool = { rundowns = "runs.csv", target = "91 N·m" }',
+        ),
         encoding="utf-8",
     )
     cells = {"tightening.torque": "70 N·m"}
@@ -165,7 +168,7 @@ def test_every_key_of_a_case_can_be_a_column_or_says_why_not():
         ("torque", "unknown key; nearest: 'tightening.torque'; see `preloadmc keys`"),
         ("friction.thred", "nearest: 'friction.thread'"),
         ("frction.thread", "nearest: 'friction.thread'"),
-        ("bolt.thread", "nearest: 'fastener.thread'"),
+        ("bolt.thread", "nearest: 'friction.thread', 'fastener.thread'"),
         ("friction.thread.maen", "no key of a law that a cell can state; nearest: 'mean'"),
         ("friction.thread.values", "no key of a law that a cell can state"),
         ("friction.thread.mean.x", "no key of a law that a cell can state"),
@@ -188,6 +191,22 @@ def test_an_item_beyond_the_list_of_the_template():
     assert put(data, "clamped[2].thickness", "6 mm") == "the template has 1 of 'clamped'"
     assert put(data, "clamped[0].thickness", "6 mm") == "the template has 1 of 'clamped'"
     assert data == {"clamped": [{"thickness": "6 mm"}]}
+
+
+def test_an_item_of_a_list_of_laws():
+    state = {"clamped": ["40 degC", {"law": "normal", "mean": "45 degC", "sd": "2 K"}]}
+    data = {"temperature": {"state": [state]}}
+    assert put(data, "temperature.state[1].clamped[1]", "50 degC") == ""
+    assert put(data, "temperature.state[1].clamped[2].mean", "55 degC") == ""
+    found = data["temperature"]["state"][0]["clamped"]
+    assert (found[0], found[1]["mean"]) == ("50 degC", "55 degC")
+    assert state["clamped"][0] == "40 degC"
+    one = put(data, "temperature.state[1].clamped.mean", "55 degC")
+    assert one == "one of the list in the template, such as 'clamped[1]'"
+    beyond = put(data, "temperature.state[1].clamped[3]", "55 degC")
+    assert beyond == "the template has 2 of 'temperature.state[1].clamped'"
+    plain = put(data, "temperature.state[1].clamped[1].sd", "1 K")
+    assert plain.startswith("a law in the template, such as clamped = { law = ..., sd = ..., ")
 
 
 def test_a_row_is_read_quickly():

@@ -135,8 +135,6 @@ def _sheet_rows(path: Path, content: bytes) -> Iterator[tuple[int, list[Cell]]]:
                     cells = [_or_formula(*both) for both in zip(cells, beside, strict=False)]
                 if any(cell is not None for cell in cells):
                     yield line, cells
-    except CaseError:
-        raise
     except Exception as error:  # whatever a damaged archive makes of its reader
         raise unusable(path, "an XLSX workbook that can be read is needed") from error
 

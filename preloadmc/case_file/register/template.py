@@ -374,7 +374,7 @@ def put(data: dict[str, Any], path: str, value: Value) -> str:
     >>> put(data, "friction.bearing.mean", 0.13), data["friction"]["bearing"]
     ('', {'mean': 0.13})
     >>> put(data, "friction.thread.mean", 0.13)
-    "a law in the template, such as thread = { law = ..., mean = 0.12, ... }; it states 0.12"
+    'a law in the template, such as thread = { law = ..., mean = 0.12, ... }; it states 0.12'
     """
     *way, (last, item) = _parts(path)
     table, walked = data, ""
