@@ -6,6 +6,9 @@ from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.verdicts import MISSES, NOT_RESOLVED
 from preloadmc.questions.survey.records import Spread, SurveyResult, TriedChange
 
+# Joints at highest risk are looked at first where so small a share of all makes half of the misses.
+FEW = 0.1
+
 
 def survey_answer(result: SurveyResult) -> tuple[str, str, str]:
     """Return the three lines."""
@@ -50,28 +53,40 @@ def _how_many(result: SurveyResult) -> str:
 
 def _which(result: SurveyResult) -> str:
     missed, open_ = (result.counts.get(verdict, 0) for verdict in (MISSES, NOT_RESOLVED))
-    total = float(result.risk.sum())
     words = [f"{missed:,} miss a limit" if missed else "none misses a limit for sure"]
     if open_:
         words.append(f"{open_:,} are not resolved")
-    if total > 0.0 and len(result.risk) > 1:
-        running = result.risk.cumsum()
-        half = int((running < 0.5 * total).sum()) + 1
-        words.append(f"the {half:,} at highest risk make half of the expected misses"
-                     if half > 1 else "one joint makes half of the expected misses or more")  # fmt: skip
+    few = half_of_misses(result)
+    if few > 1:
+        words.append(f"the {few:,} at highest risk make half of the expected misses")
+    elif few and len(result.risk) > 1:
+        words.append("one joint makes half of the expected misses or more")
     return f"Which: {'; '.join(words)}."
 
 
 def _what_to_do(result: SurveyResult) -> str:
+    if not result.counts.get(MISSES) and not result.counts.get(NOT_RESOLVED):
+        return "What to do: nothing; every joint that was judged meets what is allowed of it."
+    words = []
+    few = half_of_misses(result)
+    if 0 < few <= FEW * len(result.risk):
+        joints = "the joint at highest risk" if few == 1 else f"the {few} joints at highest risk"
+        words.append(f"look first at {joints}, which make half of the expected misses")
     best = next((each for each in result.changes if each.is_advised), None)
     if best is None:
-        if not result.counts.get(MISSES) and not result.counts.get(NOT_RESOLVED):
-            return "What to do: nothing; no single change that was tried is needed."
-        return (
-            "What to do: no single change for all joints lowers the misses without making another "
-            "limit worse; look at the worst joints one by one."
+        words.append(
+            "no single change for all joints that was tried lowers the misses for sure without "
+            "making another limit worse"
         )
-    return f"What to do: {change_words(result, best)}."
+    else:
+        words.append(f"of changes for all joints, {change_words(result, best)}")
+    return f"What to do: {'; '.join(words)}."
+
+
+def half_of_misses(result: SurveyResult) -> int:
+    """Return how many joints, those at highest risk, make half of the expected misses."""
+    total = float(result.risk.sum())
+    return int((result.risk.cumsum() < 0.5 * total).sum()) + 1 if total > 0.0 else 0
 
 
 def change_words(result: SurveyResult, tried: TriedChange) -> str:

@@ -17,14 +17,14 @@ from preloadmc.questions.control import with_spread
 from preloadmc.questions.survey.judged import Survey, miss_of
 
 # Settings tried for all joints alike: what is done to a whole plant comes in such steps.
-SETTINGS = (0.8, 0.9, 0.95, 1.05, 1.1, 1.2)
+SETTINGS = (0.9, 0.95, 1.05, 1.1)
 # What a plant can act on: half the scatter of these kinds of inputs.
 _HALVED = ("tool", "friction", "faces", "settling")
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """One change of all joints: ``kind`` is "setting", "scatter" or "alternative".
+    """One change of all joints: ``kind`` is "setting", "own setting", "scatter" or "alternative".
 
     ``factor`` is that of the setting or of the scatter; ``of`` the kind of inputs, or the name of
     the alternative of the template.
@@ -37,6 +37,8 @@ class Change:
     @property
     def words(self) -> str:
         """Return it as a noun phrase."""
+        if self.kind == "own setting":
+            return "each joint at its own best setting"
         if self.kind == "setting":
             percent = round(100.0 * abs(self.factor - 1.0))
             return f"every setting {percent} % {'higher' if self.factor > 1.0 else 'lower'}"

@@ -30,7 +30,7 @@ from preloadmc.units import Array
 DEFAULT_SEED = 1
 WORST = 20
 # Rows that changes are tried on: of more, a sample by how much each may matter.
-TRIED = 1000
+TRIED = 300
 _NORMAL_95 = 1.96
 
 Progress = Callable[[int, int], None]
@@ -95,7 +95,8 @@ def survey(
         _judge(engine, task, register.rows, store, progress)
         totals = Totals()
         by_key = {row.key: row for row in register.rows}
-        for document in store.rows_in([row.key for row in register.rows]):
+        # In the order of keys: sums are then the same to the last digit, however rows are ordered.
+        for document in store.rows_in(sorted(by_key)):
             totals.add(document)
         order = totals.order()
         changes, tried_on = _try_changes(engine, task, totals, by_key)
@@ -175,9 +176,8 @@ def _try_changes(
     if n == 0:
         return (), 0
     changes = changes_of([*task.templates.values()])
-    places, weights = _sample(
-        totals.outside, named_rng(task.seed, "rows that changes are tried on")
-    )
+    rng = named_rng(task.seed, "rows that changes are tried on")
+    places, weights = _sample(totals.outside, rng)
     found: dict[str, list[Document | None]] = {}
     chosen = np.unique(places)
 
@@ -186,11 +186,12 @@ def _try_changes(
 
     trials = (Trial(rows[totals.keys[place]], changes) for place in chosen)
     in_batches(engine, tried_batch, task, trials, done=done, failed=lambda trial, words: None)
+    nothing: list[Document | None] = [None] * len(changes)
+    of_places = [found.get(totals.keys[place], nothing) for place in places]
     tried = [
-        _tried(change, [found.get(totals.keys[place], [None] * len(changes))[m] for place in places],
-               places, weights, totals)
+        _tried(change, [each[m] for each in of_places], places, weights, totals)
         for m, change in enumerate(changes)
-    ]  # fmt: skip
+    ]
     acting = [each for each in tried if each.applies]
     return tuple(sorted(acting, key=lambda each: each.difference.value)), len(chosen)
 
@@ -241,7 +242,7 @@ def _tried(
         np.sum(weights * np.array([0.0 if each is None else each["beside"] - beside[place]
                                    for each, place in zip(found, places, strict=True)]))
     )  # fmt: skip
-    misses_before = np.array(totals.misses)
+    misses_before = np.array(totals.misses, dtype=float)
     missed = float(misses_before.sum()) + float(
         np.sum(weights * np.array([0.0 if each is None else each["misses"] - misses_before[place]
                                    for each, place in zip(found, places, strict=True)]))

@@ -79,7 +79,7 @@ class Totals:
 
     @property
     def risk(self) -> Array:
-        """Return what rows are ranked by (r,): the likelier of a miss of the window and beside it."""
+        """Return what rows are ranked by (r,): a miss of the window or beside it, the likelier."""
         return np.maximum(self.outside, self.beside)
 
     def order(self) -> Array:
@@ -170,7 +170,7 @@ class Totals:
 
 
 def miss_numbers(row: Document, name: str) -> tuple[float, float, float]:
-    """Return probability, low and high of an outcome of a row: of the joint where it has several."""
+    """Return probability, low and high of an outcome of a row; of all its fasteners together."""
     event = row["outcomes"][name]
     if "group" in row:
         event = row["group"]["outcomes"].get(_OF_JOINT[name], event)
