@@ -201,7 +201,9 @@ class RowCounts:
             by_batch = np.bincount(batch[own], w, len(rows) * BATCHES)
             self.by_batch[rows, event] += by_batch.reshape(-1, BATCHES)
             self.square[rows, event] += np.bincount(of_row, w * w, len(rows))
-            np.maximum.at(self.most, (rows[of_row], event), w)
+            most = np.zeros(len(rows))
+            np.maximum.at(most, of_row, w)
+            self.most[rows, event] = np.maximum(self.most[rows, event], most)
             for column, values in enumerate(z[own].T):
                 carried = w * values
                 self.first[rows, event, column] += np.bincount(of_row, carried, len(rows))
@@ -291,7 +293,8 @@ def _wanted(pilot: RowCounts, precision: float, allowed: Array) -> Rows:
     cov = np.where(np.isfinite(cov), np.minimum(cov, 2.0), 0.0)
     needed = _RESERVE * PILOT * ((QUANTILE * cov / asked) ** 2).max(axis=1, initial=0.0)
     per_batch = np.ceil(np.clip(needed, FEWEST, MOST) / BATCHES)
-    return (BATCHES * per_batch).astype(np.intp)
+    draws: Rows = (BATCHES * per_batch).astype(np.intp)
+    return draws
 
 
 def _parts(draws: Rows) -> list[slice]:

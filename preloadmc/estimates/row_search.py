@@ -73,7 +73,7 @@ class RowPoints:
 
 @dataclass(frozen=True, slots=True)
 class Explored:
-    """Design points of rows, and what was seen where an event has none.
+    """Design points of rows, and what was seen where an event has none near.
 
     ``radius`` (r,) is that of the sphere searched, ``none_within`` (r, e) whether no miss was found
     within it; ``finite`` (r,) whether all margins were finite.
@@ -124,7 +124,8 @@ def explored(
     for found_row, found_column, start in (*starts, *(each[0] for each in empty)):
         if len(found_row):
             points = points.joined(row_points(margins, found_row, found_column, start))
-    none_within = np.stack([each[1] for each in empty], axis=1)
+    outside = [points.nearest(rows, columns) > radius for columns in events]
+    none_within = np.stack([each[1] for each in empty], axis=1) | np.stack(outside, axis=1)
     return Explored(points, radius, none_within, finite)
 
 
@@ -132,6 +133,8 @@ def _unexplained(
     points: RowPoints, columns: Rows, z: Array, of_row: Rows, seen: Array, rows: int
 ) -> tuple[Rows, Rows, Array]:
     """Return row, column and place of the nearest miss of each row that no point explains."""
+    if not columns.size:
+        return columns, columns, z[:0]
     own = seen[:, columns]
     missed = np.flatnonzero((own < 0.0).any(axis=1))
     norm = np.linalg.norm(z[missed], axis=1)
@@ -162,6 +165,8 @@ def _worst_on_sphere(
     Return row, column and place of misses found, and in which rows (r,) there was none.
     """
     rows = len(beta)
+    if not columns.size:
+        return (columns, columns, np.empty((0, d))), np.ones(rows, dtype=bool)
     row = np.flatnonzero(np.isinf(points.nearest(rows, columns)))
     none = np.zeros(rows, dtype=bool)
     column = columns[beta[row][:, columns].argmin(axis=1)]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
+from numpy.typing import NDArray
 from scipy.special import chdtrc, chdtri, ndtr
 
 from preloadmc.case import Case
@@ -24,7 +25,7 @@ from preloadmc.estimates.row_sampling import (
     RowSampling,
     row_mixture,
 )
-from preloadmc.estimates.row_search import Explored, explored
+from preloadmc.estimates.row_search import Explored, Rows, explored
 from preloadmc.judgement.bands import bands_of
 from preloadmc.judgement.either import either
 from preloadmc.judgement.estimate import USUAL_PRECISION, OutcomeEstimate, estimate_outcome
@@ -226,7 +227,7 @@ class _Asked:
     ``places`` says which event each name is, ``allowed`` (r, e) what is allowed of it.
     """
 
-    events: tuple[Array, ...]
+    events: tuple[Rows, ...]
     places: Mapping[str, int]
     sharpened: int
     allowed: Array
@@ -281,35 +282,45 @@ class _Found:
         spread = np.exp(np.minimum(QUANTILE * counts.cov, 700.0))
         self.low = self.value / spread
         self.high = np.minimum(self.value * spread, 1.0)
+        self._bound = chdtrc(margins.d, seen.radius**2)
+        self.bounded = self._is_bounded
         self._finite = seen.finite & counts.finite
-        self.is_resolved = self._finite & self._resolved().all(axis=1)
+        self.is_resolved = self._finite & self._resolved()
         self._total = counts.total
 
     @property
-    def wants_more(self) -> Array:
+    def wants_more(self) -> NDArray[np.bool_]:
         """Return which rows more draws may resolve (r,)."""
-        wants: Array = self._finite & ~self.is_resolved
+        wants: NDArray[np.bool_] = self._finite & ~self.is_resolved
         return wants
 
-    def _resolved(self) -> Array:
+    def _resolved(self) -> NDArray[np.bool_]:
         s = slice(0, self.asked.sharpened)
         value, low, high = self.value[:, s], self.low[:, s], self.high[:, s]
         allowed, cov = self.asked.allowed[:, s], self.counts.cov[:, s]
-        nothing = (value == 0.0) & self.seen.none_within
+        nothing = self.bounded
         width = QUANTILE * cov
         precise = width <= _TOLERANCE * USUAL_PRECISION
         far_below = (high < 0.1 * allowed) & (width <= 1.0)
         negligible = np.isnan(allowed) & (high < _NEGLIGIBLE)
         open_ = (low <= allowed) & (allowed < high) & (width > _TOLERANCE * _FINE)
-        found: Array = nothing | (
+        found: NDArray[np.bool_] = nothing | (
             self.trusted[:, s]
             & (precise | far_below | negligible)
             & ~open_
             & self._is_as_promised()
         )
-        return found
+        return np.asarray(found.all(axis=1))
 
-    def _is_as_promised(self) -> Array:
+    @property
+    def _is_bounded(self) -> NDArray[np.bool_]:
+        """Return of which events it is known only that no miss lies within the sphere (r, e)."""
+        s = slice(0, self.asked.sharpened)
+        seldom = ~self.trusted[:, s] & (self.value[:, s] <= self._bound[:, None])
+        bounded: NDArray[np.bool_] = self.seen.none_within & seldom
+        return bounded
+
+    def _is_as_promised(self) -> NDArray[np.bool_]:
         """Return whether estimates are what the design points say, but for curvature (r, e)."""
         points, rows = self.seen.points, len(self.value)
         agree = []
@@ -361,17 +372,22 @@ class _Found:
         asked, draws = self.asked, int(self.counts.draws[row])
         value, low, high = (float(each[row, place]) for each in (self.value, self.low, self.high))
         bound, note = None, ""
-        if place < asked.sharpened and value == 0.0:
-            radius = float(self.seen.radius[row])
-            low, high, bound = 0.0, float(chdtrc(self.margins.d, radius**2)), "upper"
-            note = f"no miss found within {radius:.1f} s.d."
-        elif value == 0.0:  # either side, of which none was missed
+        if place < asked.sharpened and self.bounded[row, place]:
+            value, low, high, bound = 0.0, 0.0, float(self._bound[row]), "upper"
+            note = f"no miss found within {self.seen.radius[row]:.1f} s.d."
+        elif value == 0.0 or self._sides_are_bounded(row, place):
             sides = [self._probability(row, asked.places[side]) for side in RANKED_SIDES]
-            low, high, bound = 0.0, min(sum(side.high for side in sides), 1.0), "upper"
+            value, low, bound = 0.0, 0.0, "upper"
+            high = min(sum(side.high for side in sides), 1.0)
             note = "; ".join({side.note: None for side in sides})
         return Probability(
             value, low, high, CONFIDENCE, "importance", draws, draws + PILOT, bound=bound, note=note
         )
+
+    def _sides_are_bounded(self, row: int, place: int) -> bool:
+        """Return whether an event is that of either side, of which no miss is known."""
+        sides = [self.asked.places[side] for side in RANKED_SIDES]
+        return place == self.asked.places[OUTSIDE] and bool(self.bounded[row, sides].all())
 
     def _governing(self, row: int, name: str, place: int) -> Limit:
         """Return a limit in the state with the nearest miss."""

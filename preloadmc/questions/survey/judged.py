@@ -43,7 +43,7 @@ def judged_batch(survey: Survey, rows: Sequence[RegisterRow]) -> list[Document]:
     found: list[Document | None] = [each if isinstance(each, dict) else None for each in cases]
     made = {place: each for place, each in enumerate(cases) if isinstance(each, Case)}
     judged = judge_cases([*made.values()], [rows[place].key for place in made], seed=survey.seed)
-    aimed = [None] * len(made)
+    aimed: list[Document | None] = [None] * len(made)
     if survey.aimed:
         aimed = best_settings([*made.values()], [rows[place].key for place in made], survey.seed)
     for (place, case), (row_judged, is_together), best in zip(
@@ -53,9 +53,8 @@ def judged_batch(survey: Survey, rows: Sequence[RegisterRow]) -> list[Document]:
         if isinstance(row_judged, str):
             found[place] = {**head, "status": "failed", "problems": [_failure(row_judged)]}
             continue
-        found[place] = {**head, **_document(case, row_judged, is_together)}
-        if survey.aimed:
-            found[place]["best_setting"] = best
+        aim = {"best_setting": best} if survey.aimed else {}
+        found[place] = {**head, **_document(case, row_judged, is_together), **aim}
     return [each for each in found if each is not None]
 
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from preloadmc.case_file.register import Register, RegisterRow
 from preloadmc.chance.streams import named_rng
@@ -196,7 +197,7 @@ def _try_changes(
     return tuple(sorted(acting, key=lambda each: each.difference.value)), len(chosen)
 
 
-def _sample(outside: Array, rng: np.random.Generator) -> tuple[Array, Array]:
+def _sample(outside: Array, rng: np.random.Generator) -> tuple[NDArray[np.intp], Array]:
     """Return places of rows to try changes on, and how many rows each stands for."""
     n = len(outside)
     if n <= TRIED:
@@ -211,7 +212,7 @@ def _sample(outside: Array, rng: np.random.Generator) -> tuple[Array, Array]:
 def _tried(
     change: Change,
     found: Sequence[Document | None],
-    places: Array,
+    places: NDArray[np.intp],
     weights: Array,
     totals: Totals,
 ) -> TriedChange:

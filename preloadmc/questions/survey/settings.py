@@ -57,7 +57,7 @@ def best_settings(
                 best[place] = find_setting(case, seed=seed)
             except (PreloadError, ArithmeticError):
                 continue  # told as none
-    there = np.flatnonzero(np.isfinite(best))
+    there = [place for place in range(len(cases)) if math.isfinite(best[place])]
     judged = judge_cases(
         [case_at(cases[place], float(best[place])) for place in there],
         [keys[place] for place in there],

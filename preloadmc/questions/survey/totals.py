@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.random import Generator
+from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
 from preloadmc.engine import OUTCOMES, OUTSIDE
@@ -82,11 +83,11 @@ class Totals:
         """Return what rows are ranked by (r,): a miss of the window or beside it, the likelier."""
         return np.maximum(self.outside, self.beside)
 
-    def order(self) -> Array:
+    def order(self) -> NDArray[np.intp]:
         """Return places of rows (r,), those at highest risk first; alike ones by name."""
         joints = np.array([name[3] for name in self.names])
         highs = self.events[:, OUTCOMES.index(OUTSIDE), 2]
-        order: Array = np.lexsort((joints, -highs, -self.risk))
+        order: NDArray[np.intp] = np.lexsort((joints, -highs, -self.risk))
         return order
 
     def expected(self) -> dict[str, Expected]:
