@@ -43,6 +43,8 @@ _STEP = 2.0**-20
 PILOT, FEWEST, MOST = 128, 512, 16_384
 # Draws of all rows that are evaluated at a time.
 _AT_A_TIME = 2**16
+# Events of which it is told what dominates them: the sides of the window, which come first.
+FOLLOWED = 2
 # Draws in reserve, since the scatter of the pilot's is hardly known.
 _RESERVE = 1.3
 
@@ -134,16 +136,17 @@ class RowCounts:
     """Weighted misses by row and event, of as many draws as each row has.
 
     ``by_batch`` (r, e, b) are sums of weights, ``square`` and ``most`` (r, e) the sum of their
-    squares and the largest; ``first`` and ``second`` (r, e, d) the weighted sums of the draws and
-    of their squares; ``draws`` (r,). ``finite`` (r,) says whether all margins were.
+    squares and the largest; ``first`` and ``second`` (r, 2, d) the weighted sums of the draws and
+    of their squares, of the first two events; ``draws`` (r,). ``finite`` (r,) says whether all
+    margins were.
     """
 
     def __init__(self, rows: int, events: int, d: int) -> None:
         self.by_batch = np.zeros((rows, events, BATCHES))
         self.square = np.zeros((rows, events))
         self.most = np.zeros((rows, events))
-        self.first = np.zeros((rows, events, d))
-        self.second = np.zeros((rows, events, d))
+        self.first = np.zeros((rows, FOLLOWED, d))
+        self.second = np.zeros((rows, FOLLOWED, d))
         self.d = d
         self.draws = np.zeros(rows, dtype=np.intp)
         self.finite = np.ones(rows, dtype=bool)
@@ -204,6 +207,8 @@ class RowCounts:
             most = np.zeros(len(rows))
             np.maximum.at(most, of_row, w)
             self.most[rows, event] = np.maximum(self.most[rows, event], most)
+            if event >= FOLLOWED:
+                continue
             for column, values in enumerate(z[own].T):
                 carried = w * values
                 self.first[rows, event, column] += np.bincount(of_row, carried, len(rows))
