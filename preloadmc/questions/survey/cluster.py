@@ -131,8 +131,11 @@ class _Cluster:
                 "distributed.scheduler.allowed-failures": 0,
                 "distributed.scheduler.http.routes": [],
                 "distributed.worker.preload": [_NO_STDERR],
+                # A worker that is just being replaced at that moment would be given up.
+                "distributed.deploy.lost-worker-timeout": "365 days",
             }
-            with no_interrupts_here(), dask.config.set(settings):
+            self._stack.enter_context(dask.config.set(settings))
+            with no_interrupts_here():
                 address = LocalCluster(
                     n_workers=cores(),
                     threads_per_worker=1,
