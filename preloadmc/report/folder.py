@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from hashlib import sha256
 from pathlib import Path
 
 from preloadmc.errors import PreloadError, UsageError
@@ -61,8 +62,16 @@ def check_folder(
         )
 
 
-def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+def write_folder(folder: Path, files: Mapping[str, bytes | Iterator[bytes]]) -> None:
     """Write a report with its manifest in a place beside the folder, then put it there at once.
+
+    Parameters
+    ----------
+    folder : Path
+        A link to a folder is followed.
+    files : mapping
+        Content of each file by its path in the folder: as a whole, or, where it is large, in
+        pieces, of which one at a time is held in memory.
 
     Raises
     ------
@@ -77,13 +86,25 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
             if words:
                 raise PreloadError(f"{folder}: {words}")
             place.making.mkdir()
-            for name, content in {**files, MANIFEST: manifest_of(files)}.items():
-                path = place.making / name
-                path.parent.mkdir(parents=True, exist_ok=True)
-                path.write_bytes(content)
+            sums = {name: _written(place.making / name, files[name]) for name in files}
+            (place.making / MANIFEST).write_bytes(manifest_of(sums))
             place.put_folder()
     except OSError as error:
         raise PreloadError(f"{folder}: cannot be written: {error.strerror}") from error
+
+
+def _written(path: Path, content: bytes | Iterator[bytes]) -> str:
+    """Write a file and return its SHA-256."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    if isinstance(content, bytes):
+        path.write_bytes(content)
+        return sha256(content).hexdigest()
+    total = sha256()
+    with path.open("wb") as file:
+        for piece in content:
+            file.write(piece)
+            total.update(piece)
+    return total.hexdigest()
 
 
 def _check_place(folder: Path, target: Path, inputs: Iterable[Path]) -> None:

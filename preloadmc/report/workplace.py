@@ -172,21 +172,28 @@ def turn(folder: Path) -> Iterator[None]:
     handle = os.open(folder, os.O_RDONLY)
     try:
         last = time.monotonic() + LONGEST_WAIT
-        while True:
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-                break
-            except BlockingIOError:
-                if time.monotonic() > last:
-                    raise PreloadError(
-                        f"{folder}: another run has been writing here for {LONGEST_WAIT:.0f} s"
-                    ) from None
-                time.sleep(_BETWEEN_TRIES)
-            except OSError:
-                break
+        while not locked(handle):
+            if time.monotonic() > last:
+                raise PreloadError(
+                    f"{folder}: another run has been writing here for {LONGEST_WAIT:.0f} s"
+                )
+            time.sleep(_BETWEEN_TRIES)
         yield
     finally:
         os.close(handle)
+
+
+def locked(handle: int) -> bool:
+    """Lock an open folder; return False where another run has it. It may have no locks."""
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        pass
+    return True
 
 
 def _clear_dead(parent: Path) -> None:

@@ -2,8 +2,13 @@
 
 import os
 import signal
+import sys
 import time
 from pathlib import Path
+
+from preloadmc.questions.survey.batches import in_batches
+from preloadmc.questions.survey.workers import processes
+from preloadmc.report.unfinished import Unfinished
 
 
 def squares(payload, items):
@@ -39,7 +44,7 @@ def short(payload, items):
 
 def no_pickle(payload, items):
     """Results that pickle does not take."""
-    return [lambda: item for item in items]
+    return [lambda: None for _ in items]
 
 
 def deadly(payload, items):
@@ -61,3 +66,27 @@ def process_and_threads(payload, items):
     """Where each item is computed, and with how many threads of linear algebra."""
     time.sleep(0.02)
     return [(os.getpid(), os.environ.get("OMP_NUM_THREADS")) for _ in items]
+
+
+def survey(folder, count):
+    """Go on with a survey of numbers, or begin it: the process that a test kills."""
+    mark = {"numbers": count}
+    place = folder / "report.unfinished" / "mark.json"
+    store = (Unfinished.resume if place.exists() else Unfinished.begin)(folder / "report", mark)
+    with store, processes(2) as workers:
+        in_batches(
+            workers,
+            logged,
+            (str(folder), 0.01),
+            (item for item in range(count) if str(item) not in store.keys),
+            done=lambda items, results: store.add(
+                {"key": str(item), "square": square}
+                for item, square in zip(items, results, strict=True)
+            ),
+            failed=print,
+            seconds=0.05,
+        )
+
+
+if __name__ == "__main__":
+    survey(Path(sys.argv[1]), int(sys.argv[2]))

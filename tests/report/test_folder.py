@@ -11,7 +11,7 @@ import pytest
 from preloadmc.errors import PreloadError, UsageError
 from preloadmc.report import workplace
 from preloadmc.report.folder import check_folder, write_folder
-from preloadmc.report.manifest import manifest_of
+from preloadmc.report.manifest import contents, manifest_of
 
 MADE_BY = {"question": "run", "case_sha256": "abc", "seed": 7}
 
@@ -153,7 +153,9 @@ def test_a_manifest_that_names_files_elsewhere_removes_none(tmp_path):
     (tmp_path / "joint.toml").write_text("mine")
     folder = tmp_path / "joint"
     folder.mkdir()
-    (folder / "manifest.json").write_bytes(manifest_of({"../joint.toml": b"mine"}))
+    (folder / "manifest.json").write_bytes(
+        manifest_of({"../joint.toml": hashlib.sha256(b"mine").hexdigest()})
+    )
     write_folder(folder, {"report.json": b"{}"})
     assert (tmp_path / "joint.toml").read_text() == "mine"
 
@@ -293,6 +295,34 @@ def test_a_disk_that_fills_up_leaves_the_old_report(tmp_path, monkeypatch):
     monkeypatch.setattr(Path, "write_bytes", full)
     with pytest.raises(PreloadError, match="joint: cannot be written: No space left on device"):
         write_folder(folder, {"a.txt": b"", "b.txt": b""})
+    assert (folder / "report.txt").read_bytes() == b"old"
+    assert [path.name for path in tmp_path.iterdir()] == ["joint"]
+
+
+def test_a_large_file_is_written_in_pieces(tmp_path):
+    taken = []
+
+    def pieces():
+        for number in range(3):
+            taken.append(number)
+            yield bytes([number]) * 1000
+
+    write_folder(tmp_path / "joint", {"report.json": b"{}", "data/rows.csv": pieces()})
+    content = (tmp_path / "joint" / "data" / "rows.csv").read_bytes()
+    assert content == b"".join(bytes([number]) * 1000 for number in range(3))
+    assert contents(tmp_path / "joint").is_own
+    assert taken == [0, 1, 2]
+
+
+def test_an_error_in_the_pieces_leaves_the_old_report(tmp_path):
+    folder = report(tmp_path / "joint")
+
+    def pieces():
+        yield b"first"
+        raise ValueError("no second")
+
+    with pytest.raises(ValueError, match="no second"):
+        write_folder(folder, {"report.json": b"{}", "rows.csv": pieces()})
     assert (folder / "report.txt").read_bytes() == b"old"
     assert [path.name for path in tmp_path.iterdir()] == ["joint"]
 

@@ -65,7 +65,7 @@ class _Cluster:
         self._address = address
         self._stack = ExitStack()
         self._client: distributed.Client | None = None
-        self._tasks: dict[str, distributed.Future] = {}
+        self._tasks: dict[str, distributed.Future[Any]] = {}
         self._count, self._looked, self._had_workers = 0, 0.0, 0.0
 
     def __enter__(self) -> Self:
@@ -102,13 +102,13 @@ class _Cluster:
         ours.set_running_or_notify_cancel()  # from here on only Dask ends it
         batch = as_batch(items)
 
-        def outcome(theirs: distributed.Future) -> None:
+        def outcome(theirs: distributed.Future[Any]) -> None:
             try:
                 ours.set_result(theirs.result())
             except BaseException as error:
                 ours.set_exception(self._in_words(error))
 
-        def submitted(client: distributed.Client) -> distributed.Future:
+        def submitted(client: distributed.Client) -> distributed.Future[Any]:
             # It is a task itself, which Dask computes again where all workers that had it are
             # gone, and hands on from worker to worker.
             if task.key not in self._tasks:
@@ -131,8 +131,11 @@ class _Cluster:
                 "distributed.scheduler.allowed-failures": 0,
                 "distributed.scheduler.http.routes": [],
                 "distributed.worker.preload": [_NO_STDERR],
+                # A worker that is just being replaced at that moment would be given up.
+                "distributed.deploy.lost-worker-timeout": "365 days",
             }
-            with no_interrupts_here(), dask.config.set(settings):
+            self._stack.enter_context(dask.config.set(settings))
+            with no_interrupts_here():
                 address = LocalCluster(
                     n_workers=cores(),
                     threads_per_worker=1,
@@ -156,7 +159,7 @@ class _Cluster:
             self._asked(lambda client: client.wait_for_workers(1, timeout=_LONGEST_WITHOUT_WORKERS))
         except TimeoutError:
             raise UsageError(
-                f"{self._address}: has no worker, {_LONGEST_WITHOUT_WORKERS:.0f} s after it was asked"
+                f"{self._address}: has no worker, {_LONGEST_WITHOUT_WORKERS:.0f} s after the call"
             ) from None
         ours = _versions()
         found = self._asked(lambda client: client.run(_versions, on_error="return"))
