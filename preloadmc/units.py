@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,6 +118,7 @@ _ZEROS = {("K", 1): 0.0, ("degC", 1): 273.15, ("degF", 1): 273.15 - 32 * 5 / 9}
 SMALLEST, LARGEST = 1e-20, 1e20
 
 
+@lru_cache(maxsize=4096)  # a register has the same few units in each row
 def unit_scale(unit: str, dimension: Dimension) -> tuple[float, float]:
     """Return zero and size of a unit in N, mm, MPa, K, rad, s.
 

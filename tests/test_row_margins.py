@@ -27,7 +27,9 @@ def rows_of(name):
             case,
             joint=replace(
                 case.joint,
-                parts=tuple(replace(part, thickness=f * part.thickness) for part in case.joint.parts),
+                parts=tuple(
+                    replace(part, thickness=f * part.thickness) for part in case.joint.parts
+                ),
             ),
         )
         for f in (1.0, 1.1, 0.9)
@@ -44,9 +46,7 @@ def test_each_row_has_the_margins_of_its_own_case(name):
     found = margins(z, row)
     for place, case in enumerate(rows):
         mine = row == place
-        own = as_columns(
-            case_margins(case, case.inputs(z[mine], case.uncertain), others=True), 10
-        )
+        own = as_columns(case_margins(case, case.inputs(z[mine], case.uncertain), others=True), 10)
         assert found[mine] == pytest.approx(own, rel=1e-10, abs=1e-9)
     assert [limit.name for limit in margins.limits] == [
         each.limit.name for each in case_margins(rows[0], rows[0].means, others=True)

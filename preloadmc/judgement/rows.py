@@ -287,6 +287,9 @@ class _Found:
         self._finite = seen.finite & counts.finite
         self.is_resolved = self._finite & self._resolved()
         self._total = counts.total
+        nearest = np.full((len(margins.cases), len(margins.limits)), math.inf)
+        np.minimum.at(nearest, (seen.points.row, seen.points.column), seen.points.beta)
+        self._nearest = nearest.tolist()
 
     @property
     def wants_more(self) -> NDArray[np.bool_]:
@@ -391,12 +394,10 @@ class _Found:
 
     def _governing(self, row: int, name: str, place: int) -> Limit:
         """Return a limit in the state with the nearest miss."""
-        columns, points = self.asked.events[place], self.seen.points
-        mine = np.flatnonzero(points.row == row)
-        beta = {int(points.column[n]): float(points.beta[n]) for n in mine}
-        limits = self.margins.limits
-        own = [int(column) for column in columns if limits[column].name == name]
-        return limits[min(own, key=lambda column: beta.get(column, math.inf))]
+        limits, nearest = self.margins.limits, self._nearest[row]
+        own = [column for column in self.asked.events[place].tolist()
+               if limits[column].name == name]  # fmt: skip
+        return limits[min(own, key=nearest.__getitem__)]
 
     def _misses(self, row: int, side: str) -> MissedInputs:
         place = self.asked.places[side]

@@ -65,7 +65,9 @@ def test_a_bent_margin_has_the_probability_of_the_quadrature():
         return (3.0 - z[:, 0] + bends[row] * z[:, 1] ** 2)[:, None]
 
     nodes, weights = np.polynomial.hermite_e.hermegauss(80)
-    exact = np.array([ndtr(-(3.0 + k * nodes**2)) @ weights for k in bends]) / math.sqrt(2 * math.pi)
+    exact = np.array([ndtr(-(3.0 + k * nodes**2)) @ weights for k in bends]) / math.sqrt(
+        2 * math.pi
+    )
     found = [estimates(margins, 3, 3, [[0]], seed=seed) for seed in range(40)]
     value = np.array([each.value[:, 0] for each in found])
     error = np.array([each.cov[:, 0] for each in found]).mean(axis=0) / math.sqrt(40)

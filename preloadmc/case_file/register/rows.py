@@ -62,22 +62,33 @@ class RegisterRow:
 class Register:
     """The joints of a register, and the cases that they change, by name.
 
-    ``source`` is the file as given, ``sha256`` that of its content.
+    ``source`` is the file as given, ``sha256`` that of its content; ``given`` the name of the
+    template of rows that name none.
     """
 
     source: str
     sha256: str
     templates: Mapping[str, Template]
     rows: tuple[RegisterRow, ...]
+    given: str = ""
 
     @property
     def files(self) -> dict[str, str]:
-        """Return the texts of the templates and of the files that they name, by path."""
-        return {
-            (PurePath(name).parent / file).as_posix(): text
-            for name, template in self.templates.items()
-            for file, text in template.files.items()
-        }
+        """Return the texts of the templates and of the files that they name, by path.
+
+        A template in the register's folder or below it keeps its place; one elsewhere is beside the
+        register, in a folder of its own where another has its name.
+        """
+        found: dict[str, str] = {}
+        for number, (name, template) in enumerate(self.templates.items(), 1):
+            folder = PurePath(name).parent
+            if name == self.given or folder.is_absolute() or ".." in folder.parts:
+                folder = PurePath()
+            own = {(folder / file).as_posix(): text for file, text in template.files.items()}
+            if any(found.get(path, text) != text for path, text in own.items()):
+                own = {f"template-{number}/{path}": text for path, text in own.items()}
+            found.update(own)
+        return found
 
 
 def load_register(path: str | Path, template: str | Path | None = None) -> Register:
@@ -110,7 +121,7 @@ def load_register(path: str | Path, template: str | Path | None = None) -> Regis
     if not rows:
         raise unusable(path, "a row for each joint is needed below the header")
     digest = hashlib.sha256(content).hexdigest()
-    return Register(str(path), digest, templates.found, _finished(rows))
+    return Register(str(path), digest, templates.found, _finished(rows), templates.given)
 
 
 def register_of_cases(paths: Iterable[str | Path]) -> Register:
