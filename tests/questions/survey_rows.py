@@ -26,6 +26,11 @@ def logged(payload, items):
     return [item * item for item in items]
 
 
+def file_of(payload, items):
+    """The file of the payload, for each item."""
+    return [payload.file for _ in items]
+
+
 def slow(payload, items):
     """Squares, after a time for each."""
     time.sleep(payload * len(items))
@@ -66,6 +71,18 @@ def process_and_threads(payload, items):
     """Where each item is computed, and with how many threads of linear algebra."""
     time.sleep(0.02)
     return [(os.getpid(), os.environ.get("OMP_NUM_THREADS")) for _ in items]
+
+
+class Counted:
+    """A payload that writes down each time a worker reads it."""
+
+    def __init__(self, file):
+        self.file = file
+
+    def __setstate__(self, state):
+        self.__dict__.update(state)
+        with Path(self.file).open("a") as file:
+            file.write(f"{os.getpid()}\n")
 
 
 def survey(folder, count):

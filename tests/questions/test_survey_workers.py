@@ -43,27 +43,24 @@ def computed(workers, function, payload, items, **options):
     return results, failures, sizes
 
 
-def running():
-    """The processes of this machine with a name of spawned children, that are not dead."""
-    found = set()
-    for path in Path("/proc").glob("[0-9]*/stat"):
-        try:
-            state = path.read_text().rpartition(")")[2].split()[0]
-            command = (path.parent / "cmdline").read_bytes()
-        except OSError:
-            continue
-        if state not in "ZX" and b"spawn_main" in command:
-            found.add(int(path.parent.name))
-    return found
+def state_and_parent(process):
+    """The state of a process and who started it, as proc_pid_stat(5) has them; X if it is gone."""
+    try:
+        state, parent = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[:2]
+    except OSError:
+        return "X", 0
+    return state, int(parent)
+
+
+def alive(processes_once):
+    """Those of some processes that run still."""
+    return {each for each in processes_once if state_and_parent(each)[0] not in "ZX"}
 
 
 def children_of(process):
-    """The spawned children of a process."""
-    return {
-        child
-        for child in running()
-        if Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()[1] == str(process)
-    }
+    """The running children of a process."""
+    every = (int(path.name) for path in Path("/proc").glob("[0-9]*"))
+    return alive(each for each in every if state_and_parent(each)[1] == process)
 
 
 def until(condition, seconds=20.0):
@@ -94,6 +91,18 @@ def test_one_worker_is_this_process_and_more_are_children():
     )
     assert len({process for process, _ in found.values()} - {os.getpid()}) == 2
     assert {threads for _, threads in found.values()} == {os.environ.get("OMP_NUM_THREADS", "1")}
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_what_batches_share_is_read_once_by_each_worker(count, tmp_path):
+    payload = survey_rows.Counted(str(tmp_path / "read"))
+    results, _, sizes = computed(
+        processes(count), survey_rows.file_of, payload, range(3000), seconds=1e-4
+    )
+    assert set(results.values()) == {payload.file}
+    assert len(sizes) > 2 * count
+    read = (tmp_path / "read").read_text().split()
+    assert len(read) == len(set(read)) <= count
 
 
 def test_none_is_no_number_of_workers():
@@ -164,33 +173,33 @@ def test_an_item_that_always_kills_its_worker_is_found():
 
 def test_where_everything_fails_it_stops(monkeypatch):
     monkeypatch.setattr(batches, "_HOPELESS", 4)
-    words = "stopped: the first 4 tries failed; its worker process ended with exit code 7"
-    with pytest.raises(PreloadError, match=words):
-        computed(processes(2), survey_rows.deadly_for_all, None, range(1000))
     with pytest.raises(PreloadError, match="the first 4 tries failed; ZeroDivisionError"):
         computed(processes(1), survey_rows.inverses, 0, [0] * 100)
 
 
 @linux
 def test_an_error_while_results_are_taken_leaves_no_process():
-    before = running()
+    before = children_of(os.getpid())
 
     def full(batch, results):
+        assert len(children_of(os.getpid()) - before) >= 2
         raise PreloadError("disk full")
 
     with pytest.raises(PreloadError, match="disk full"), processes(2) as workers:
         in_batches(workers, survey_rows.slow, 0.2, range(50), done=full, failed=pytest.fail)
-    until(lambda: running() <= before, 5)
+    # The tracker of multiprocessing stays for the next workers.
+    until(lambda: len(children_of(os.getpid()) - before) <= 1, 5)
 
 
 @linux
 def test_an_interrupt_stops_the_children_at_once():
-    before, done = running(), []
+    done, children = [], set()
     begun = time.monotonic()
 
     def interrupt():
         # As the keyboard does: to the children, which ignore it, as well.
-        for process in (*children_of(os.getpid()), os.getpid()):
+        children.update(children_of(os.getpid()))
+        for process in (*children, os.getpid()):
             os.kill(process, signal.SIGINT)
 
     def first(batch, results):
@@ -206,21 +215,33 @@ def test_an_interrupt_stops_the_children_at_once():
         )  # fmt: skip
     assert time.monotonic() - begun < 15
     assert set(range(4)) & set(done)
-    until(lambda: running() <= before, 5)
+    # The tracker of multiprocessing stays for the next workers.
+    assert len(children) >= 2
+    until(lambda: len(alive(children)) <= len(children) - 2, 5)
+
+
+@pytest.mark.slow
+def test_where_all_workers_die_it_stops(monkeypatch):
+    monkeypatch.setattr(batches, "_HOPELESS", 4)
+    words = "stopped: the first 4 tries failed; its worker process ended with exit code 7"
+    with pytest.raises(PreloadError, match=words):
+        computed(processes(2), survey_rows.deadly_for_all, None, range(1000))
 
 
 @linux
+@pytest.mark.slow
 def test_a_survey_killed_again_and_again_computes_no_finished_row_twice(tmp_path):
     command = [sys.executable, str(HERE / "survey_rows.py"), str(tmp_path), "300"]
     rows = tmp_path / "report.unfinished" / "rows.jsonl"
     wasted = 0
     for least in (20, 120):
-        before = running()
         process = subprocess.Popen(command)
         until(lambda least=least: rows.exists() and rows.read_bytes().count(b"\n") > least)
+        children = children_of(process.pid)
+        assert len(children) >= 2
         process.kill()
         process.wait()
-        until(lambda before=before: running() <= before, 5)
+        until(lambda children=children: not alive(children), 5)
         # What was computed and not handed over: of each of two workers a batch, about 0.05 s of
         # 0.01 s a row, and never above the growth from there.
         logs = sum(path.read_text().count("\n") for path in tmp_path.glob("*.log"))
