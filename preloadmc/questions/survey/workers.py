@@ -1,8 +1,8 @@
 """Where batches of rows are computed: in this process, or in child processes of this machine.
 
 A batch goes to a worker as bytes and its results come back as bytes; what all batches share (the
-function and its payload) goes to each worker once and is kept there. `cluster.py` has workers on
-other machines.
+function and its payload) is made of its bytes once by each worker and kept there. `cluster.py` has
+workers on other machines.
 """
 
 from __future__ import annotations
@@ -16,11 +16,10 @@ import signal
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
-from multiprocessing.connection import Connection
 from types import TracebackType
 from typing import Any, Protocol, Self
 
@@ -32,8 +31,6 @@ from preloadmc.errors import PreloadError, UsageError
 _SPAWN = multiprocessing.get_context("spawn")
 # Each child has one core: threads of linear algebra in each would stand in each other's way.
 _ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
-# Memory may be short for a moment; a fault of the installation is there at every start.
-_STARTS = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,123 +177,62 @@ class _ThisProcess:
 
 
 class _Processes:
-    """Child processes, each with a thread here that waits for it: one that dies is replaced.
-
-    No pool of the standard library: there one dead process breaks the batches of all others, and
-    by which signal it ended is not told.
-    """
+    """Pools of one child process each, so that one that dies breaks its own batch alone."""
 
     def __init__(self, count: int) -> None:
         self.count = count
-        # Starting and reaping of processes is not safe between threads.
-        self._lock = threading.Lock()
-        self._is_closed = False
-        self._alive: set[_Child] = set()
-        self._idle: queue.SimpleQueue[_Child | None] = queue.SimpleQueue()
+        self._free: queue.SimpleQueue[ProcessPoolExecutor] = queue.SimpleQueue()
+        self._begun = {child.pid for child in multiprocessing.active_children()}
         for _ in range(count):
-            self._idle.put(None)
-        self._threads = ThreadPoolExecutor(count, "survey")
+            self._free.put(_pool())
 
     def submit(self, task: Task, items: Sequence[Any]) -> Future[Answer]:
-        return self._threads.submit(self._answer, task, as_batch(items))
+        found: Future[Answer] = Future()
+        pool = self._free.get()
+        try:
+            # The child starts with its first batch.
+            with no_interrupts_here(), _one_thread():
+                answer = pool.submit(_answered_here, task, as_batch(items))
+        except OSError as error:
+            raise PreloadError(
+                f"a worker process cannot be started: {error.strerror}; ask for fewer workers"
+            ) from error
+
+        def passed_on(done: Future[Answer]) -> None:
+            error = done.exception()
+            if error is None:
+                self._free.put(pool)
+                found.set_result(done.result())
+                return
+            pool.shutdown(wait=False)
+            self._free.put(_pool())
+            words = "its worker process died: killed, or out of memory"
+            found.set_exception(
+                WorkerLostError(words) if isinstance(error, BrokenExecutor) else error
+            )
+
+        answer.add_done_callback(passed_on)
+        return found
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
-        with self._lock:
-            self._is_closed = True
-            for child in self._alive:
-                child.process.kill()
-        self._threads.shutdown(cancel_futures=True)
-        for child in self._alive:
-            child.process.join()
-
-    def _answer(self, task: Task, batch: bytes) -> Answer:
-        child = self._idle.get()
-        try:
-            child = child or self._started()
-            return child.answer(task, batch)
-        except (EOFError, OSError):
-            if child is None:  # what failed is a start
-                raise
-            words = f"its worker process {self._end(child)}"
-            child = None
-            raise WorkerLostError(words) from None
-        finally:
-            self._idle.put(child)
-
-    def _started(self) -> _Child:
-        for _ in range(_STARTS):
-            with self._lock:
-                if self._is_closed:
-                    raise WorkerLostError("the workers were stopped")
-                try:
-                    with no_interrupts_here(), _one_thread():
-                        child = _Child()
-                except OSError as error:
-                    raise PreloadError(
-                        f"a worker process cannot be started: {error.strerror}; "
-                        "ask for fewer workers"
-                    ) from error
-                self._alive.add(child)
-            try:
-                child.wait_until_up()
-            except (EOFError, OSError):
-                words = self._end(child)
-            else:
-                return child
-        raise PreloadError(f"a worker process cannot be started: it {words}, {_STARTS} times")
-
-    def _end(self, child: _Child) -> str:
-        """Return how a child ended; it is dead, or about to be."""
-        child.connection.close()
-        child.process.kill()
-        with self._lock:
-            child.process.join()
-            if not self._is_closed:
-                self._alive.discard(child)
-        return _how_it_ended(child.process.exitcode or 0)
+        # What they compute is no longer wanted; a pool itself would wait for it.
+        for child in multiprocessing.active_children():
+            if child.pid not in self._begun:
+                child.kill()
+        while not self._free.empty():
+            self._free.get().shutdown(cancel_futures=True)
 
 
-class _Child:
-    """A child process and the pipe to it."""
-
-    def __init__(self) -> None:
-        self.connection, theirs = _SPAWN.Pipe()
-        self.process = _SPAWN.Process(target=_serve, args=(theirs,), daemon=True)
-        self._has = ""
-        try:
-            self.process.start()
-        finally:
-            theirs.close()
-
-    def wait_until_up(self) -> None:
-        """Return when the child has started; EOFError if it ends before."""
-        self.connection.recv_bytes()
-
-    def answer(self, task: Task, batch: bytes) -> Answer:
-        """Return what the child makes of a batch; EOFError or OSError if it ends before."""
-        content = None if self._has == task.key else task.content
-        self.connection.send((task.key, content, batch))
-        self._has = task.key
-        found: Answer = self.connection.recv()
-        return found
+def _pool() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(1, mp_context=_SPAWN, initializer=_begin_child)
 
 
-def _serve(connection: Connection) -> None:
-    """Answer batch after batch: the life of a child."""
+def _begin_child() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_parent, daemon=True).start()
-    connection.send_bytes(b"up")
-    kept: dict[str, tuple[Callable[..., list[Any]], object]] = {}
-    while True:
-        try:
-            key, content, batch = connection.recv()
-        except EOFError:
-            return
-        task = Task(content or b"", key)
-        connection.send(answered(partial(_kept, kept, task), batch))
 
 
 def _end_with_parent() -> None:
@@ -305,6 +241,14 @@ def _end_with_parent() -> None:
     if parent is not None:
         parent.join()
         os._exit(1)
+
+
+_KEPT: dict[str, tuple[Callable[..., list[Any]], object]] = {}
+
+
+def _answered_here(task: Task, batch: bytes) -> Answer:
+    """Return what a child makes of a batch."""
+    return answered(partial(_kept, _KEPT, task), batch)
 
 
 def _kept(
@@ -328,10 +272,3 @@ def _one_thread() -> Iterator[None]:
     finally:
         for name in added:
             del os.environ[name]
-
-
-def _how_it_ended(code: int) -> str:
-    if code >= 0:
-        return f"ended with exit code {code}"
-    why = ", as the system does where memory runs out" if code == -signal.SIGKILL else ""
-    return f"was killed by signal {-code}{why}"
