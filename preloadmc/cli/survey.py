@@ -1,0 +1,206 @@
+"""`preloadmc survey`: how many joints of a register will miss, and which?"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from glob import glob, has_magic
+from hashlib import sha256
+from pathlib import Path, PurePath
+
+import click
+
+from preloadmc.case_file.register import Register, load_register, register_of_cases
+from preloadmc.cli.options import EPILOG, seed_option, units_option
+from preloadmc.cli.outputs import Inputs, Outputs, output_options
+from preloadmc.cli.progress import progress_bar
+from preloadmc.cli.terminal import Shown
+from preloadmc.errors import PreloadError, UsageError
+from preloadmc.questions.survey import (
+    DEFAULT_SEED,
+    WORST,
+    MemoryStore,
+    RowStore,
+    Workers,
+    cluster,
+    processes,
+    survey,
+)
+from preloadmc.report.documents.survey import survey_document, survey_mark
+from preloadmc.report.folder import Content
+from preloadmc.report.tables.spreadsheet import check_openpyxl
+from preloadmc.report.text.survey import survey_screen, survey_text
+from preloadmc.report.unfinished import Unfinished
+
+_CASE = ".toml"
+
+
+@click.command("survey", epilog=EPILOG)
+@click.argument("register", nargs=-1, required=True)
+@click.option(
+    "--template",
+    type=click.Path(path_type=Path),
+    help="Case file that the rows change; a column 'case' names others.",
+)
+@output_options
+@click.option("--xlsx", is_flag=True, help="Write the register of the report as XLSX too.")
+@click.option(
+    "--aim",
+    "aimed",
+    is_flag=True,
+    help="Search the best setting of each joint; some sixty times as long.",
+)
+@click.option(
+    "--worst",
+    type=click.IntRange(0, 1000),
+    default=WORST,
+    show_default=True,
+    help="Joints at highest risk that are run by themselves, for their answers.",
+)
+@seed_option
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 1024),
+    help="Processes of this machine; as many as cores unless given. The result is the same.",
+)
+@click.option(
+    "--cluster",
+    "address",
+    metavar="ADDRESS",
+    help="Scheduler of a Dask cluster, such as tcp://10.0.0.1:8786; 'local' starts one here.",
+)
+@click.option(
+    "--resume", is_flag=True, help="Go on with a survey for the same --out that was not finished."
+)
+@units_option
+def command(
+    register: tuple[str, ...],
+    template: Path | None,
+    outputs: Outputs,
+    xlsx: bool,
+    aimed: bool,
+    worst: int,
+    seed: int | None,
+    workers: int | None,
+    address: str | None,
+    resume: bool,
+    units: str | None,
+) -> None:
+    """Judge every joint of REGISTER: a table with a row a joint, or case files.
+
+    A table (CSV, XLSX) has a path of the case file above each column, such as
+    'tightening.torque [N·m]'; 'joint', 'case', 'lot', 'tool' and 'note' are columns too.
+
+    Example: preloadmc survey cases/drive_line_register.csv --template cases/drive_line_joint.toml
+    --out reports/drive_line
+    """
+    _check_options(outputs, address, workers, resume=resume, xlsx=xlsx)
+    read = _read(register, template)
+    used = DEFAULT_SEED if seed is None else seed
+    sums = {name: each.sha256 for name, each in read.templates.items()}
+    mark = survey_mark(read.sha256, sums, used, aimed=aimed)
+    inputs = Inputs(read.source, read.files, tuple(_paths(read)))
+    outputs.check(inputs, mark)
+    content = _content(read)
+    engine: Workers = processes(workers) if address is None else cluster(address)
+    with _store(outputs, mark, resume=resume) as store, progress_bar("judging joints") as progress:
+        result = survey(
+            read,
+            seed=used,
+            aimed=aimed,
+            worst=worst,
+            workers=engine,
+            store=store,
+            progress=progress,
+        )
+        system = units or "metric"
+
+        def files(document: str, command: str) -> dict[str, Content]:
+            from preloadmc.report.files import survey_files
+
+            return survey_files(
+                result, document, system, command, register=content, png=outputs.png, xlsx=xlsx
+            )
+
+        outputs.deliver(
+            inputs,
+            Shown(survey_screen(result, system), lambda: survey_text(result, system)),
+            survey_document(result),
+            files,
+            result=result,
+        )
+        if isinstance(store, Unfinished):
+            store.remove()
+
+
+def _check_options(
+    outputs: Outputs, address: str | None, workers: int | None, *, resume: bool, xlsx: bool
+) -> None:
+    if address is not None and workers is not None:
+        raise UsageError("--cluster and --workers: give one of them")
+    if outputs.out is None and resume:
+        raise UsageError("--resume: goes on with what is beside a report folder; give --out too")
+    if outputs.out is None and xlsx:
+        raise UsageError("--xlsx: of the register in a report folder; give --out too")
+    if xlsx:
+        check_openpyxl("--xlsx")
+
+
+def _read(given: Sequence[str], template: Path | None) -> Register:
+    """Return the register: of one table, or of case files, which a pattern may name."""
+    names: list[str] = []
+    for each in given:
+        found = sorted(glob(each)) if has_magic(each) and not Path(each).exists() else [each]
+        if not found:
+            raise UsageError(f"{each}: no file has such a name")
+        names += found
+    are_cases = [PurePath(name).suffix.casefold() == _CASE for name in names]
+    if not any(are_cases):
+        if len(names) > 1:
+            raise UsageError(f"{len(names)} registers: give one, or case files (.toml)")
+        return load_register(names[0], template)
+    if not all(are_cases):
+        raise UsageError("a register and case files: give one kind of them")
+    if template is not None:
+        raise UsageError("--template: of the rows of a table; case files are joints themselves")
+    return register_of_cases(names)
+
+
+def _paths(register: Register) -> Iterator[Path]:
+    """Yield what is read, none of which may be written."""
+    if Path(register.source).is_file():
+        yield Path(register.source)
+    for template in register.templates.values():
+        folder = Path(template.file.source).parent
+        yield from (folder / name for name in template.files)
+
+
+def _content(register: Register) -> bytes | None:
+    """Return the register as it was read, for its copy; None where it is made of case files."""
+    path = Path(register.source)
+    if path.suffix.casefold() == _CASE or not path.is_file():
+        return None
+    content = path.read_bytes()
+    if sha256(content).hexdigest() != register.sha256:
+        raise PreloadError(f"{path}: was changed while it was read; begin again")
+    return content
+
+
+@contextmanager
+def _store(outputs: Outputs, mark: dict[str, object], *, resume: bool) -> Iterator[RowStore]:
+    """Yield where finished rows are kept: beside the report folder, if there is one."""
+    if outputs.out is None:
+        yield MemoryStore()
+        return
+    made = (
+        Unfinished.resume(outputs.out, mark)
+        if resume
+        else Unfinished.begin(outputs.out, mark, outputs.overwrite)
+    )
+    with made as store:
+        try:
+            yield store
+        except BaseException as error:
+            if store.keys:
+                error.add_note(f"{len(store.keys):,} rows, go on with --resume")
+            raise
