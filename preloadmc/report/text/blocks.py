@@ -43,13 +43,15 @@ class Points:
 class Table:
     """A table: its first ``words`` columns are words, the others numbers.
 
-    ``sketches`` are laws for a page to draw, one for each row, or none at all.
+    ``sketches`` are laws for a page to draw, one for each row, or none at all. ``orders`` let a page
+    sort the rows: by column the place of each row in its order; empty where a column has none.
     """
 
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     words: int = 1
     sketches: tuple[Sketch, ...] = ()
+    orders: tuple[tuple[int, ...], ...] = ()
 
     kind: ClassVar[str] = "table"
 
