@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from collections.abc import Iterable, Mapping
@@ -15,6 +16,8 @@ MARK = "report.json"
 # Where a report keeps copies of the files that its command reads.
 INPUTS = "inputs"
 _NAMED = 5
+# What is written into a file: all of it, or its pieces.
+Content = bytes | Iterable[bytes]
 
 
 def check_folder(
@@ -61,8 +64,10 @@ def check_folder(
         )
 
 
-def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
+def write_folder(folder: Path, files: Mapping[str, Content]) -> None:
     """Write a report with its manifest in a place beside the folder, then put it there at once.
+
+    A long file comes in pieces, which are written as they come.
 
     Raises
     ------
@@ -77,13 +82,22 @@ def write_folder(folder: Path, files: Mapping[str, bytes]) -> None:
             if words:
                 raise PreloadError(f"{folder}: {words}")
             place.making.mkdir()
-            for name, content in {**files, MANIFEST: manifest_of(files)}.items():
-                path = place.making / name
-                path.parent.mkdir(parents=True, exist_ok=True)
-                path.write_bytes(content)
+            sums = {name: _written(place.making / name, each) for name, each in files.items()}
+            (place.making / MANIFEST).write_bytes(manifest_of(sums))
             place.put_folder()
     except OSError as error:
         raise PreloadError(f"{folder}: cannot be written: {error.strerror}") from error
+
+
+def _written(path: Path, content: Content) -> str:
+    """Write a file and return its SHA-256."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    found = hashlib.sha256()
+    with path.open("wb") as file:
+        for piece in (content,) if isinstance(content, bytes) else content:
+            found.update(piece)
+            file.write(piece)
+    return found.hexdigest()
 
 
 def _check_place(folder: Path, target: Path, inputs: Iterable[Path]) -> None:

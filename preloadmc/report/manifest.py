@@ -33,9 +33,8 @@ class Contents:
         return not self.added and not self.changed
 
 
-def manifest_of(files: Mapping[str, bytes]) -> bytes:
-    """Return the manifest of a report: name and SHA-256 of each file."""
-    sums = {name: hashlib.sha256(content).hexdigest() for name, content in files.items()}
+def manifest_of(sums: Mapping[str, str]) -> bytes:
+    """Return the manifest of a report, of the SHA-256 of each file by its name."""
     return _manifest_text(__version__, sums)
 
 

@@ -153,7 +153,9 @@ def test_a_manifest_that_names_files_elsewhere_removes_none(tmp_path):
     (tmp_path / "joint.toml").write_text("mine")
     folder = tmp_path / "joint"
     folder.mkdir()
-    (folder / "manifest.json").write_bytes(manifest_of({"../joint.toml": b"mine"}))
+    (folder / "manifest.json").write_bytes(
+        manifest_of({"../joint.toml": hashlib.sha256(b"mine").hexdigest()})
+    )
     write_folder(folder, {"report.json": b"{}"})
     assert (tmp_path / "joint.toml").read_text() == "mine"
 

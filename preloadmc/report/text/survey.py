@@ -60,6 +60,8 @@ _ON_SCREEN, _LEAST_JOINTS, _LEAST_CHANGES = 10, 4, 3
 _MOST_REASONS = 50
 # Numbers between these are rounded to their interval, others to two figures.
 _ROUNDED = (0.01, 100.0)
+# An interval narrower than this share of its number: three figures are enough for anyone.
+_SHARP = 0.02
 NOT_KNOWN = (
     "The expected number of joints is the sum of their probabilities. It says nothing of what the "
     "templates and the register do not state.",
@@ -213,8 +215,10 @@ def expected_words(found: Expected) -> tuple[str, str]:
     (('0.77', '0.70 to 0.83'), ('3e-07', '0 to 6e-07'))
     """
     numbers = found.value, found.low, found.high
-    rounded = _ROUNDED[0] <= found.value < _ROUNDED[1] and found.low < found.high
-    words = round_to_interval(*numbers) if rounded else [number_words(each) for each in numbers]
+    words: Sequence[str] = [number_words(each) for each in numbers]
+    if _ROUNDED[0] <= found.value < _ROUNDED[1]:
+        is_sharp = found.high - found.low < _SHARP * found.value
+        words = [f"{each:.3g}" for each in numbers] if is_sharp else round_to_interval(*numbers)
     return words[0], f"{words[1]} to {words[2]}"
 
 
@@ -291,7 +295,7 @@ def _brief_joints(rows: Sequence[Document]) -> Table:
         tuple(
             (
                 row["joint"],
-                closest_words(row, brief=True),
+                closest_words(row),
                 dominates_words(row),
                 verdict_words(row),
                 brief_risk(row),
@@ -304,11 +308,11 @@ def _brief_joints(rows: Sequence[Document]) -> Table:
 
 def joint_table(rows: Sequence[Document], system: str, *, aimed: bool) -> Table:
     """Return the table of joints for a page, which can sort it; the first row has most risk."""
-    risk = list(range(len(rows)))
+    rank = {row["key"]: f"{place:,}" for place, row in enumerate(rows, 1)}
     columns: list[tuple[str, Callable[[Document], str], Sequence[int]]] = [
         ("joint", lambda row: row["joint"], _places(rows, lambda row: _natural(row["joint"]))),
-        ("outside the window", lambda row: risk_words(row)[0], risk),
-        ("at most", lambda row: risk_words(row)[1], ()),
+        ("rank", lambda row: rank[row["key"]], [*range(len(rows))]),
+        ("outside the window (upper limit)", brief_risk, ()),
         ("verdict", verdict_words, _places(rows, lambda row: VERDICTS.index(row["verdict"]))),
         ("missed or close", closest_words, ()),
         ("dominated by", dominates_words, ()),
@@ -322,11 +326,13 @@ def joint_table(rows: Sequence[Document], system: str, *, aimed: bool) -> Table:
         columns.append(("best setting", lambda row: best_words(row, system), ()))
     for of in ("lot", "tool"):
         if any(row[of] for row in rows):
-            columns.append((
-                of,
-                lambda row, of=of: row[of],  # type: ignore[misc]
-                _places(rows, lambda row, of=of: (not row[of], _natural(row[of]))),  # type: ignore[misc]
-            ))
+            columns.append(
+                (
+                    of,
+                    lambda row, of=of: row[of],  # type: ignore[misc]
+                    _places(rows, lambda row, of=of: (not row[of], _natural(row[of]))),  # type: ignore[misc]
+                )
+            )
     return Table(
         tuple(header for header, _, _ in columns),
         tuple(tuple(words(row) for _, words, _ in columns) for row in rows),
@@ -355,7 +361,11 @@ def _natural(name: str) -> list[tuple[int, int, str]]:
 
 def _worst_title(result: SurveyResult) -> str:
     n = len(result.worst)
-    return "The joint at highest risk" if n == 1 else f"The {n} joints at highest risk, each run by itself"
+    return (
+        "The joint at highest risk"
+        if n == 1
+        else f"The {n} joints at highest risk, each run by itself"
+    )
 
 
 def _worst_blocks(result: SurveyResult, rows: SurveyRows) -> Iterator[Block]:
@@ -482,4 +492,3 @@ def _method_blocks(result: SurveyResult, rows: SurveyRows) -> Iterator[Block]:
             "samples say is counted instead."
         )
     yield Paragraph(f"{words} Seed {result.seed}. {INTERVALS}")
-

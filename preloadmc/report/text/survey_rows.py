@@ -117,11 +117,6 @@ class WorstLimit:
     event: Mapping[str, Any]
     more: int
 
-    @property
-    def words(self) -> str:
-        """Return its name with its state."""
-        return f"{self.name}, {self.state}" if self.state else self.name
-
 
 def worst_limit(row: Document) -> WorstLimit | None:
     """Return the worst limit that is missed or close to it, and how many more there are."""
@@ -192,13 +187,10 @@ def verdict_words(row: Document) -> str:
     return verdict if event is None else f"{verdict} {100 * event['allowed']:g} %"
 
 
-def closest_words(row: Document, *, brief: bool = False) -> str:
-    """Return the worst limit of a row in words, with its state unless ``brief``; "-" where none."""
+def closest_words(row: Document) -> str:
+    """Return the worst limit of a row in words; "-" where none is missed or close."""
     worst = worst_limit(row)
-    if worst is None:
-        return "-"
-    words = worst.name if brief else worst.words
-    return f"{words} and {worst.more} more" if worst.more and not brief else words
+    return "-" if worst is None else worst.name
 
 
 def dominates_words(row: Document) -> str:
