@@ -23,6 +23,7 @@ COMMANDS = {
     "rank": "what dominates the scatter, being too loose, being too tight",
     "compare": "alternatives side by side: tools, lubricants, securing elements",
     "aim": "the setting that suits the window, and the scatter it bears",
+    "survey": "many joints at once: how many will miss, and which",
     "infer": "why joints came loose: odds of causes from field evidence",
     "fit": "laws from test records, and how many tests show a claim",
     "keys": "the keys of the case file: meaning, units, values, defaults, examples",

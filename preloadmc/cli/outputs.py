@@ -21,16 +21,19 @@ from preloadmc.cli.leaving import noting_what_is_written
 from preloadmc.cli.terminal import Shown, full_option, quiet_option, say, show
 from preloadmc.errors import PreloadError, UsageError
 from preloadmc.report.documents.document import as_json
-from preloadmc.report.folder import INPUTS, check_folder, write_folder
+from preloadmc.report.folder import INPUTS, Content, check_folder, write_folder
 from preloadmc.report.single_file import check_file, write_file
 
 Command = Callable[..., Any]
 # From the JSON text and the command that repeats it: name and content of each file of a folder.
-Files = Callable[[str, str], Mapping[str, bytes]]
+Files = Callable[[str, str], Mapping[str, Content]]
 # What says where output goes, and changes no number; and what went into the copy of the case.
-_NOT_REPEATED = ("json_file", "table", "out", "png", "overwrite", "threads", "found")
+_NOT_REPEATED = (
+    "json_file", "table", "out", "png", "xlsx", "overwrite", "threads", "found",
+    "workers", "address", "resume",
+)  # fmt: skip
 # Options that name a file that is read, of which the report has a copy.
-_COPIED = ("geometry",)
+_COPIED = ("geometry", "template")
 
 json_option = click.option(
     "--json",
@@ -129,10 +132,17 @@ class Outputs:
             raise UsageError(problems[0])
 
     def deliver(
-        self, read: Case | Inputs, shown: Shown, document: dict[str, Any], files: Files
+        self,
+        read: Case | Inputs,
+        shown: Shown,
+        document: dict[str, Any],
+        files: Files,
+        table: Callable[[Path], bytes] | None = None,
     ) -> None:
         """Write the folder, the JSON and the table, then show the result.
 
+        ``table`` returns the content of a table for a file of that name, where it is not made of
+        the document.
         Where one of them cannot be written, the others still are, and it is said at the end.
         """
         case = read if isinstance(read, Case) else None
@@ -146,7 +156,7 @@ class Outputs:
         if self._file is not None:
             writings[str(self._file)] = partial(write_file, self._file, json_text.encode())
         if self.table is not None:
-            content = _table_content(self.table, json_text, case)
+            content = table(self.table) if table else _table_content(self.table, json_text, case)
             writings[str(self.table)] = partial(write_file, self.table, content)
         failures = []
         with noting_what_is_written() as written:

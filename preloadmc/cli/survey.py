@@ -28,7 +28,8 @@ from preloadmc.questions.survey import (
 )
 from preloadmc.report.documents.survey import survey_document, survey_mark
 from preloadmc.report.folder import Content
-from preloadmc.report.tables.spreadsheet import check_openpyxl
+from preloadmc.report.tables.spreadsheet import check_kind
+from preloadmc.report.tables.survey import register_table_file
 from preloadmc.report.text.survey import survey_screen, survey_text
 from preloadmc.report.unfinished import Unfinished
 
@@ -127,7 +128,7 @@ def command(
             Shown(survey_screen(result, system), lambda: survey_text(result, system)),
             survey_document(result),
             files,
-            result=result,
+            lambda file: register_table_file(file, result, system),
         )
         if isinstance(store, Unfinished):
             store.remove()
@@ -143,14 +144,16 @@ def _check_options(
     if outputs.out is None and xlsx:
         raise UsageError("--xlsx: of the register in a report folder; give --out too")
     if xlsx:
-        check_openpyxl("--xlsx")
+        check_kind(Path("register.xlsx"))
 
 
 def _read(given: Sequence[str], template: Path | None) -> Register:
     """Return the register: of one table, or of case files, which a pattern may name."""
     names: list[str] = []
     for each in given:
-        found = sorted(glob(each)) if has_magic(each) and not Path(each).exists() else [each]
+        is_pattern = has_magic(each) and not Path(each).exists()
+        # As a shell expands it where it is not quoted.
+        found = sorted(glob(each)) if is_pattern else [each]  # noqa: PTH207
         if not found:
             raise UsageError(f"{each}: no file has such a name")
         names += found

@@ -299,7 +299,7 @@ class _Found:
 
     def _resolved(self) -> NDArray[np.bool_]:
         s = slice(0, self.asked.sharpened)
-        value, low, high = self.value[:, s], self.low[:, s], self.high[:, s]
+        low, high = self.low[:, s], self.high[:, s]
         allowed, cov = self.asked.allowed[:, s], self.counts.cov[:, s]
         nothing = self.bounded
         width = QUANTILE * cov

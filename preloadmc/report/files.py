@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from hashlib import sha256
+from pathlib import PurePath
 
 from preloadmc.case import Case
 from preloadmc.case_file import AS_FOUND
@@ -13,7 +15,9 @@ from preloadmc.questions.fit import DERIVED, FitResult
 from preloadmc.questions.infer import InferResult
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult
+from preloadmc.questions.survey import SurveyResult
 from preloadmc.report.documents.page import Page, page_html
+from preloadmc.report.documents.survey import survey_document
 from preloadmc.report.figures.aim import aim_figures
 from preloadmc.report.figures.compare import compare_figures
 from preloadmc.report.figures.fit import fit_figures
@@ -22,10 +26,12 @@ from preloadmc.report.figures.indices import ranking_figure
 from preloadmc.report.figures.infer import infer_figures
 from preloadmc.report.figures.rankings import rank_figures
 from preloadmc.report.figures.run import run_figures
-from preloadmc.report.folder import INPUTS, MARK
+from preloadmc.report.figures.survey import survey_figures
+from preloadmc.report.folder import INPUTS, MARK, Content
+from preloadmc.report.tables.survey import register_csv, register_jsonl, register_xlsx
 from preloadmc.report.text.aim import aim_report, aim_text
 from preloadmc.report.text.as_found import as_found_text
-from preloadmc.report.text.blocks import Report, folded
+from preloadmc.report.text.blocks import Paragraph, Report, Section, folded
 from preloadmc.report.text.case import assumption_section, input_section, story
 from preloadmc.report.text.compare import compare_report, compare_text
 from preloadmc.report.text.derive import derivation_sections
@@ -41,6 +47,11 @@ from preloadmc.report.text.justification import (
 from preloadmc.report.text.rank import rank_report, rank_text
 from preloadmc.report.text.reproduction import reproduction_sections
 from preloadmc.report.text.run import run_report, run_text
+from preloadmc.report.text.survey import survey_report, survey_text
+from preloadmc.report.text.survey_rows import survey_rows
+
+# Templates that the page of a survey shows.
+_SHOWN_TEMPLATES = 20
 
 
 def run_files(
@@ -162,6 +173,79 @@ def fit_files(
     files = _report_files(fit_text(result), page, document, copies, png=png)
     table = derived_table(result)
     return {**files, DERIVED: table.encode()} if table else files
+
+
+def survey_files(
+    result: SurveyResult,
+    document: str,
+    system: str,
+    command: str,
+    *,
+    register: bytes | None = None,
+    png: bool = False,
+    xlsx: bool = False,
+) -> dict[str, Content]:
+    """Return name and content of each file; those with all rows of the register come in pieces.
+
+    Parameters
+    ----------
+    result : SurveyResult
+        A survey.
+    document : str
+        Its JSON document as text.
+    system : {"metric", "inch"}
+        Whose units are printed.
+    command : str
+        What makes the same report again.
+    register : bytes, optional
+        Content of the file of the register, of which a copy lies among the inputs; None where it
+        was made of case files.
+    png, xlsx : bool
+        Whether figures are PNG files too, and the register a workbook (needs openpyxl).
+    """
+    rows = survey_rows(result)
+    copies = {f"{INPUTS}/{name}": text for name, text in _within(result.files)}
+    shown = dict(list(copies.items())[:_SHOWN_TEMPLATES])
+    how, *inputs = reproduction_sections(result.seed, command, shown)
+    place = f"{INPUTS}/{PurePath(result.source).name}"
+    if register is not None:
+        words = Paragraph(f"{place}, SHA-256 {sha256(register).hexdigest()}")
+        how = replace(how, blocks=(*how.blocks[:2], words, *how.blocks[2:]))
+    if len(copies) > len(shown):
+        words = Paragraph(f"{len(copies) - len(shown):,} more files are in {INPUTS}.")
+        how = replace(how, blocks=(*how.blocks, words))
+    page = Page(
+        "How many of these joints end outside their preload window, and which?",
+        survey_report(result, system, rows=rows),
+        survey_figures(result, rows),
+        (_all_numbers(xlsx=xlsx), how, *inputs),
+    )
+    text = survey_text(result, system)
+    files: dict[str, Content] = {**_report_files(text, page, document, copies, png=png)}
+    if register is not None:
+        files[place] = register
+    files["register.csv"] = register_csv(result, system, rows)
+    files["register.jsonl"] = register_jsonl(result)
+    if xlsx:
+        files["register.xlsx"] = register_xlsx(result, survey_document(result, rows), system, rows)
+    return files
+
+
+def _within(files: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """Yield files by a path within the folder of inputs, whatever lay above the register."""
+    for name, text in files.items():
+        parts = [part for part in PurePath(name).parts if part not in ("..", PurePath(name).anchor)]
+        yield "/".join(parts), text
+
+
+def _all_numbers(*, xlsx: bool) -> Section:
+    sheets = " register.xlsx has the same, with sheets of the changes and of lots and tools."
+    words = (
+        "register.csv has a row a joint, ranked by risk: each probability as a share with the ends "
+        "of its 95 % interval, what is allowed and the verdict. register.jsonl has all that is "
+        f"known of each joint, a line a joint.{sheets if xlsx else ''}"
+    )
+    return Section("All numbers", (Paragraph(words),))
 
 
 def _copies(case: Case) -> dict[str, str]:

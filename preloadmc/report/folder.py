@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
-from collections.abc import Iterable, Iterator, Mapping
-from hashlib import sha256
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from preloadmc.errors import PreloadError, UsageError
@@ -16,6 +16,8 @@ MARK = "report.json"
 # Where a report keeps copies of the files that its command reads.
 INPUTS = "inputs"
 _NAMED = 5
+# What is written into a file: all of it, or its pieces.
+Content = bytes | Iterable[bytes]
 
 
 def check_folder(
@@ -62,16 +64,10 @@ def check_folder(
         )
 
 
-def write_folder(folder: Path, files: Mapping[str, bytes | Iterator[bytes]]) -> None:
+def write_folder(folder: Path, files: Mapping[str, Content]) -> None:
     """Write a report with its manifest in a place beside the folder, then put it there at once.
 
-    Parameters
-    ----------
-    folder : Path
-        A link to a folder is followed.
-    files : mapping
-        Content of each file by its path in the folder: as a whole, or, where it is large, in
-        pieces, of which one at a time is held in memory.
+    A long file comes in pieces, which are written as they come.
 
     Raises
     ------
@@ -86,25 +82,22 @@ def write_folder(folder: Path, files: Mapping[str, bytes | Iterator[bytes]]) -> 
             if words:
                 raise PreloadError(f"{folder}: {words}")
             place.making.mkdir()
-            sums = {name: _written(place.making / name, files[name]) for name in files}
+            sums = {name: _written(place.making / name, each) for name, each in files.items()}
             (place.making / MANIFEST).write_bytes(manifest_of(sums))
             place.put_folder()
     except OSError as error:
         raise PreloadError(f"{folder}: cannot be written: {error.strerror}") from error
 
 
-def _written(path: Path, content: bytes | Iterator[bytes]) -> str:
+def _written(path: Path, content: Content) -> str:
     """Write a file and return its SHA-256."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    if isinstance(content, bytes):
-        path.write_bytes(content)
-        return sha256(content).hexdigest()
-    total = sha256()
+    found = hashlib.sha256()
     with path.open("wb") as file:
-        for piece in content:
+        for piece in (content,) if isinstance(content, bytes) else content:
+            found.update(piece)
             file.write(piece)
-            total.update(piece)
-    return total.hexdigest()
+    return found.hexdigest()
 
 
 def _check_place(folder: Path, target: Path, inputs: Iterable[Path]) -> None:

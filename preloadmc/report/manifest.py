@@ -34,7 +34,7 @@ class Contents:
 
 
 def manifest_of(sums: Mapping[str, str]) -> bytes:
-    """Return the manifest of a report with the SHA-256 of each file by name."""
+    """Return the manifest of a report, of the SHA-256 of each file by its name."""
     return _manifest_text(__version__, sums)
 
 

@@ -14,6 +14,7 @@ from preloadmc.questions.fit import FitResult
 from preloadmc.questions.infer import InferResult
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult
+from preloadmc.questions.survey import SurveyResult
 from preloadmc.report.documents.aim import aim_document
 from preloadmc.report.documents.compare import compare_document
 from preloadmc.report.documents.document import as_json
@@ -22,7 +23,9 @@ from preloadmc.report.documents.infer import infer_document
 from preloadmc.report.documents.page import notebook_html
 from preloadmc.report.documents.rank import rank_document
 from preloadmc.report.documents.run import run_document
+from preloadmc.report.documents.survey import survey_document
 from preloadmc.report.tables.result_tables import result_tables
+from preloadmc.report.tables.survey import register_table
 from preloadmc.report.text.aim import aim_report
 from preloadmc.report.text.blocks import Report
 from preloadmc.report.text.compare import compare_report
@@ -30,6 +33,7 @@ from preloadmc.report.text.fit import fit_report
 from preloadmc.report.text.infer import infer_report
 from preloadmc.report.text.rank import rank_report
 from preloadmc.report.text.run import run_report
+from preloadmc.report.text.survey import survey_report
 from preloadmc.results import Result
 
 if TYPE_CHECKING:
@@ -42,6 +46,7 @@ _DOCUMENTS: dict[type[Result], Callable[[Any], dict[str, Any]]] = {
     CompareResult: compare_document,
     InferResult: infer_document,
     FitResult: fit_document,
+    SurveyResult: survey_document,
 }
 _REPORTS: dict[type[Result], Callable[[Any], Report]] = {
     RunResult: lambda result: run_report(result, result.case.unit_system),
@@ -50,6 +55,7 @@ _REPORTS: dict[type[Result], Callable[[Any], Report]] = {
     CompareResult: lambda result: compare_report(result, result.case.unit_system),
     InferResult: lambda result: infer_report(result, result.case.unit_system),
     FitResult: fit_report,
+    SurveyResult: survey_report,
 }
 
 
@@ -65,7 +71,11 @@ def result_frame(result: Result) -> DataFrame:
         from pandas import DataFrame
     except ImportError as error:
         raise PreloadError("a data frame needs pandas: pip install pandas") from error
-    table = result_tables(result_document(result), None)[0]
+    if isinstance(result, SurveyResult):
+        # Its rows are not in its document.
+        table = register_table(result)
+    else:
+        table = result_tables(result_document(result), None)[0]
     rows = [[math.nan if cell is None else cell for cell in row] for row in table.rows]
     return DataFrame(rows, columns=list(table.columns))
 

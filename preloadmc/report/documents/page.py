@@ -1,8 +1,15 @@
-"""A report as one HTML page that needs nothing else: no network, no script, no other file."""
+"""A report as one HTML page that needs nothing else: no network, no other file.
+
+A page is complete without scripts. One with a table that can be sorted has a script of its own,
+which puts buttons into its header; the policy of the page allows that script alone.
+"""
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from importlib.resources import files
 from itertools import islice
@@ -49,11 +56,16 @@ def page_html(page: Page) -> str:
     """Return the page as HTML; every text of the user's is escaped."""
     shown = [each for each in page.report.sections if each.blocks and not each.drawn]
     appendix = [section for section in page.appendix if section.blocks]
+    sections = [*shown, *appendix]
+    script = _script() if any(_can_be_sorted(section) for section in sections) else ""
+    digest = hashlib.sha256(script.encode()).digest()
     return _template("page.html").render(
         question=page.question,
         report=page.report,
         figures=[(named, Markup(named.svg_element)) for named in page.figures],
-        sections=[*shown, *appendix],
+        sections=sections,
+        script=Markup(script),
+        script_sum=f"sha256-{base64.b64encode(digest).decode()}",
         apart_from=len(shown) + 1 if page.is_sheet else 0,
         is_beside=page.is_sheet and bool(shown) and shown[0].narrow,
         colours=COLOURS,
@@ -73,6 +85,14 @@ def notebook_html(report: Report, tables: int = 2) -> str:
     return _template("notebook.html").render(report=report, sections=list(islice(sections, tables)))
 
 
+def _can_be_sorted(section: Section) -> bool:
+    return any(isinstance(block, Table) and block.orders for block in section.blocks)
+
+
+def _script() -> str:
+    return (files("preloadmc.report.documents") / "sort.js").read_text(encoding="utf-8")
+
+
 def _template(name: str) -> Template:
     """Return a template of this folder; all of them share their parts and escape every text."""
     environment = Environment(
@@ -89,6 +109,7 @@ def _template(name: str) -> Template:
         "answer_parts": answer_parts,
         "title": _title,
         "drawn": _drawn,
+        "order_of": _order_of,
     }
     return environment.get_template(name)
 
@@ -132,6 +153,11 @@ def answer_parts(line: str) -> tuple[str, str]:
 
 def _drawn(sketch: Sketch) -> Markup:
     return Markup(sketch.svg_element())
+
+
+def _order_of(order: Sequence[int], row: int) -> Markup:
+    """Return the attribute that says where a row stands in the order of a column."""
+    return Markup(f' data-order="{order[row]}"') if order else Markup()
 
 
 def _title(section: Section) -> str:

@@ -6,11 +6,14 @@ import csv
 import io
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from importlib.util import find_spec
+from itertools import chain
 from pathlib import Path
-from typing import Any
+from shutil import copyfileobj
+from tempfile import TemporaryFile
+from typing import IO, Any
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 from preloadmc import __version__
@@ -27,6 +30,9 @@ _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _NARROWEST, _WIDEST = 8, 60
 # More does not go into a cell of a workbook.
 _MOST_SIGNS = 32_767
+# Bytes that are copied at once; from so many on, a file in an archive may need the long format.
+_PIECE = 1 << 16
+_LARGE = 1 << 30
 
 
 def check_kind(file: Path) -> None:
@@ -57,12 +63,13 @@ def csv_table(table: DataTable) -> bytes:
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(map(_typed, table.columns))
-    writer.writerows([_typed(cell) for cell in row] for row in table.rows)
+    writer.writerow(map(csv_cell, table.columns))
+    writer.writerows([csv_cell(cell) for cell in row] for row in table.rows)
     return text.getvalue().encode()
 
 
-def _typed(cell: Cell) -> str:
+def csv_cell(cell: Cell) -> str:
+    """Return a cell of a CSV file: a text that a spreadsheet takes for a formula after a '."""
     if isinstance(cell, str):
         return f"'{cell}" if cell.startswith(_FORMULA) else cell
     return "" if cell is None else json.dumps(cell)
@@ -77,8 +84,7 @@ def workbook(tables: Sequence[DataTable]) -> bytes:
 
     book = Workbook()
     book.remove(book.active)
-    book.properties.creator = f"preloadmc {__version__}"
-    book.properties.created = book.properties.modified = datetime(*_DATE[:3])
+    _sign(book)
     bold = Font(bold=True)
     for table in tables:
         sheet = book.create_sheet(table.name)
@@ -90,12 +96,60 @@ def workbook(tables: Sequence[DataTable]) -> bytes:
                     sheet.cell(line, place).font = bold
         sheet.freeze_panes = "A2"
         for place, column in enumerate(zip(table.columns, *table.rows, strict=True), 1):
-            width = max(len(_typed(cell)) for cell in column) + 2
+            width = max(len(csv_cell(cell)) for cell in column) + 2
             letter = get_column_letter(place)
             sheet.column_dimensions[letter].width = min(max(width, _NARROWEST), _WIDEST)
-    with io.BytesIO() as made:
+    with io.BytesIO() as made, io.BytesIO() as written:
         ExcelWriter(book, ZipFile(made, "w")).save()
-        return _undated(made)
+        _undated(made, written)
+        return written.getvalue()
+
+
+def streamed_workbook(
+    sheets: Iterable[tuple[str, Sequence[str], Iterable[Sequence[Cell]]]],
+) -> Iterator[bytes]:
+    """Yield the pieces of a workbook whose rows come one by one: they are never all in memory.
+
+    Parameters
+    ----------
+    sheets : iterable of (str, sequence of str, iterable of sequence of cells)
+        Name, columns and rows of each. Columns are as wide as their headings.
+    """
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
+    from openpyxl.writer.excel import ExcelWriter
+
+    book = Workbook(write_only=True)
+    _sign(book)
+    bold = Font(bold=True)
+    for name, columns, rows in sheets:
+        sheet = book.create_sheet(name)
+        sheet.freeze_panes = "A2"
+        for place, column in enumerate(columns, 1):
+            width = min(max(len(column) + 2, _NARROWEST), _WIDEST)
+            sheet.column_dimensions[get_column_letter(place)].width = width
+        for line, cells in enumerate(chain([columns], rows)):
+            filled: list[Any] = []
+            for cell in cells:
+                filled.append(None if cell in (None, "") else WriteOnlyCell(sheet))
+                if filled[-1] is not None:
+                    _fill(filled[-1], cell)
+                    if line == 0:
+                        filled[-1].font = bold
+            sheet.append(filled)
+    with TemporaryFile() as made, TemporaryFile() as written:
+        ExcelWriter(book, ZipFile(made, "w")).save()
+        _undated(made, written)
+        written.seek(0)
+        while piece := written.read(_PIECE):
+            yield piece
+
+
+def _sign(book: Any) -> None:
+    book.properties.creator = f"preloadmc {__version__}"
+    book.properties.created = book.properties.modified = datetime(*_DATE[:3])
 
 
 def _fill(place: Any, cell: Cell) -> None:
@@ -112,12 +166,16 @@ def _fill(place: Any, cell: Cell) -> None:
         place.data_type = "n"
 
 
-def _undated(made: io.BytesIO) -> bytes:
-    """Return an archive with the same date for every file in it."""
-    with io.BytesIO() as written:
-        with ZipFile(made) as dated, ZipFile(written, "w") as archive:
-            for name in dated.namelist():
-                entry = ZipInfo(name, _DATE)
-                entry.create_system = 3
-                archive.writestr(entry, dated.read(name), ZIP_DEFLATED)
-        return written.getvalue()
+def _undated(made: IO[bytes], written: IO[bytes]) -> None:
+    """Write an archive anew with the same date for every file in it."""
+    with ZipFile(made) as dated, ZipFile(written, "w") as archive:
+        for name in dated.namelist():
+            entry = ZipInfo(name, _DATE)
+            entry.create_system = 3
+            entry.compress_type = ZIP_DEFLATED
+            # Its size is needed before it is known: a long sheet may pass two gigabytes.
+            with (
+                dated.open(name) as source,
+                archive.open(entry, "w", force_zip64=dated.getinfo(name).file_size > _LARGE) as to,
+            ):
+                copyfileobj(source, to, _PIECE)

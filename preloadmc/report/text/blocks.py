@@ -43,15 +43,23 @@ class Points:
 class Table:
     """A table: its first ``words`` columns are words, the others numbers.
 
-    ``sketches`` are laws for a page to draw, one for each row, or none at all.
+    ``sketches`` are laws for a page to draw, one for each row, or none at all. ``orders`` let a
+    page sort the rows: by column the place of each row in its order; empty where it has none.
     """
 
     header: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
     words: int = 1
     sketches: tuple[Sketch, ...] = ()
+    orders: tuple[tuple[int, ...], ...] = ()
 
     kind: ClassVar[str] = "table"
+
+    @property
+    def sorted_by(self) -> int | None:
+        """Return the first column in whose order the rows stand; None where there is none."""
+        risen = tuple(range(len(self.rows)))
+        return self.orders.index(risen) if risen in self.orders else None
 
     def lines(self) -> list[str]:
         """Return the lines of plain text."""
