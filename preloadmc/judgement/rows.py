@@ -397,7 +397,8 @@ class _Found:
         limits, nearest = self.margins.limits, self._nearest[row]
         own = [column for column in self.asked.events[place].tolist()
                if limits[column].name == name]  # fmt: skip
-        return limits[min(own, key=nearest.__getitem__)]
+        governing: Limit = limits[min(own, key=nearest.__getitem__)]
+        return governing
 
     def _misses(self, row: int, side: str) -> MissedInputs:
         place = self.asked.places[side]

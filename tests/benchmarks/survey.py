@@ -2,7 +2,7 @@
 """How long does a register take, and are its numbers those of a run?
 
 Run by hand from the repository: ``python tests/benchmarks/survey.py``. The rows are joints of
-`cases/benchmark.toml`: seven inputs, every limit judged, with torque and mean friction of their own.
+`cases/benchmark.toml`: seven inputs, every limit judged, torque and mean friction of their own.
 
 - one row: to read it, and to judge it among others, on one core (to reach: 3 ms together);
 - two processes against one (to reach: 1.8, where two cores are free);

@@ -37,13 +37,6 @@ def read_whole(path, cells, joint="J"):
 def without_words(case):
     """A case as it is judged: without its text, and what is said of keys without effect."""
     warnings = tuple(words for words in case.warnings if "has no effect here" not in words)
-<<<<<<< HEAD
-    group = case.group
-    if group is not None:
-        # Records with arrays are equal to themselves alone.
-        group = replace(group, facts=repr(group.facts))
-=======
     # A group has arrays, and is equal to itself alone.
     group = None if case.group is None else repr(case.group)
->>>>>>> mreg
     return replace(case, text="", sha256="", warnings=warnings, group=group)

@@ -13,7 +13,7 @@ BETAS = np.array([-0.5, 0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0])
 
 
 def planes(betas, d):
-    """One margin a row: a plane at distance beta, in a direction of the row's own; P = Phi(-beta)."""
+    """One margin a row: a plane at distance beta, in a direction of its own; P = Phi(-beta)."""
     directions = np.random.default_rng(4).standard_normal((len(betas), d))
     directions /= np.linalg.norm(directions, axis=1, keepdims=True)
 
