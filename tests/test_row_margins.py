@@ -10,7 +10,7 @@ from preloadmc.case_file import load_case
 from preloadmc.chance.laws import Constant
 from preloadmc.engine import case_margins
 from preloadmc.limits import as_columns
-from preloadmc.questions.aim.setting import Setting, case_at
+from preloadmc.questions.aim import Setting, case_at
 from preloadmc.row_margins import RowMargins, likeness, together
 
 CASES_FOLDER = Path(__file__).parent.parent / "cases"

@@ -22,7 +22,7 @@ from preloadmc.questions.survey import (
     MemoryStore,
     RowStore,
     Workers,
-    cluster,
+    cluster_at,
     processes,
     survey,
 )
@@ -103,7 +103,7 @@ def command(
     inputs = Inputs(read.source, read.files, tuple(_paths(read)))
     outputs.check(inputs, mark)
     content = _content(read)
-    engine: Workers = processes(workers) if address is None else cluster(address)
+    engine: Workers = processes(workers) if address is None else cluster_at(address)
     with _store(outputs, mark, resume=resume) as store, progress_bar("judging joints") as progress:
         result = survey(
             read,

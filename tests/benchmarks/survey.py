@@ -31,6 +31,7 @@ import numpy as np
 from preloadmc.case_file.register import Register, load_register
 from preloadmc.judgement.rows import judged_alone
 from preloadmc.questions.survey.batches import in_batches
+from preloadmc.questions.survey.cluster import cluster_at
 from preloadmc.questions.survey.judged import Survey, judged_batch
 from preloadmc.questions.survey.workers import Workers, processes
 
@@ -120,7 +121,6 @@ def whole_command(rows: int) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         register_of(folder, rows)
-        command = [sys.executable, "-m", "preloadmc.cli.main"]
         program = "from preloadmc.cli.main import main; main()"
         command = [sys.executable, "-c", program, "survey", str(folder / "register.csv")]
         command += ["--template", str(CASE), "--out", str(folder / "out"), "--quiet"]
@@ -137,25 +137,34 @@ def whole_command(rows: int) -> None:
 
 def on_cluster(register: Register) -> None:
     """Print times on Dask, and whether all bits are those of this process."""
-    from preloadmc.questions.survey.cluster import cluster, local_cluster
+    from distributed import LocalCluster
 
-    del cluster
     own, took = judged(register, processes(1))
     print(f"this process: {took:.1f} s")
+    options = {"threads_per_worker": 1, "dashboard_address": None, "silence_logs": 50}
+    sent_before = loopback()
     for count in (1, 2, 4):
-        found, took = judged(register, local_cluster(count))
-        print(f"{count} workers: {took:.1f} s, the same bits: {found == own}")
-    workers = local_cluster(2)
-
-    def kill_one() -> None:
-        time.sleep(8.0)
-        pid = workers.pids()[0]
-        os.kill(pid, signal.SIGKILL)
-        print(f"killed worker process {pid}")
-
-    threading.Thread(target=kill_one, daemon=True).start()
-    found, took = judged(register, workers)
+        with LocalCluster(n_workers=count, **options) as started:
+            found, took = judged(register, cluster_at(started.scheduler_address))
+        sent, sent_before = loopback() - sent_before, loopback()
+        print(f"{count} workers: {took:.1f} s, {sent / 1e6:.1f} MB on the wire, "
+              f"the same bits: {found == own}")  # fmt: skip
+    with LocalCluster(n_workers=2, **options) as started:
+        threading.Timer(0.3 * took, kill_one, [started]).start()
+        found, took = judged(register, cluster_at(started.scheduler_address))
     print(f"2 workers, one killed: {took:.1f} s, the same bits: {found == own}")
+
+
+def kill_one(started: object) -> None:
+    """Kill a worker process of a cluster of this machine."""
+    process = next(iter(started.workers.values())).pid
+    os.kill(process, signal.SIGKILL)
+    print(f"killed worker process {process}")
+
+
+def loopback() -> int:
+    """Return how many bytes went over the loopback device so far."""
+    return int(Path("/sys/class/net/lo/statistics/tx_bytes").read_text(encoding="ascii"))
 
 
 def main() -> None:

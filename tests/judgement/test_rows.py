@@ -9,7 +9,7 @@ from preloadmc.case_file import load_case
 from preloadmc.chance.laws import Constant
 from preloadmc.judgement.rows import can_be_together, judge_cases, judged_alone
 from preloadmc.judgement.verdicts import MEETS, MISSES
-from preloadmc.questions.aim.setting import Setting, case_at
+from preloadmc.questions.aim import Setting, case_at
 
 CASES = Path(__file__).parents[2] / "cases"
 SETTINGS = np.linspace(0.7, 1.3, 12)

@@ -17,7 +17,7 @@ from preloadmc import __version__
 from preloadmc.errors import PreloadError, UsageError
 from preloadmc.questions.survey import batches, cluster
 from preloadmc.questions.survey.batches import in_batches
-from preloadmc.questions.survey.cluster import cluster as cluster_at
+from preloadmc.questions.survey.cluster import cluster_at
 from preloadmc.questions.survey.workers import Answer, Task, processes
 from preloadmc.report.unfinished import Unfinished
 
@@ -280,7 +280,7 @@ def test_what_is_no_cluster_is_told(monkeypatch, capfd):
 def test_dask_is_imported_only_when_asked():
     code = (
         "import sys; from preloadmc.questions.survey import workers, batches, cluster; "
-        "cluster.cluster('local'); print('distributed' in sys.modules)"
+        "cluster.cluster_at('local'); print('distributed' in sys.modules)"
     )
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout == "False\n"

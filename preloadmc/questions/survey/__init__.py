@@ -2,7 +2,7 @@
 
 from preloadmc.questions.survey.answer import number_words, spread_words
 from preloadmc.questions.survey.batches import in_batches
-from preloadmc.questions.survey.cluster import cluster
+from preloadmc.questions.survey.cluster import cluster_at
 from preloadmc.questions.survey.question import DEFAULT_SEED, WORST, MemoryStore, survey
 from preloadmc.questions.survey.records import (
     Document,
@@ -28,7 +28,7 @@ __all__ = [
     "SurveyResult",
     "TriedChange",
     "Workers",
-    "cluster",
+    "cluster_at",
     "in_batches",
     "miss_numbers",
     "number_words",

@@ -12,7 +12,7 @@ from preloadmc.errors import CaseError
 from preloadmc.inputs import by_group, input_group
 from preloadmc.judgement.rows import JudgedRow, judge_cases
 from preloadmc.judgement.verdicts import MISSES
-from preloadmc.questions.aim.setting import Setting, case_at
+from preloadmc.questions.aim import Setting, case_at
 from preloadmc.questions.control import with_spread
 from preloadmc.questions.survey.judged import Survey, miss_of
 

@@ -40,7 +40,7 @@ _SILENT = logging.CRITICAL + 1
 _NO_STDERR = "import os\nos.dup2(os.open(os.devnull, os.O_WRONLY), 2)\n"
 
 
-def cluster(address: str) -> Workers:
+def cluster_at(address: str) -> Workers:
     """Return the workers of a cluster, all that it has at any time.
 
     Parameters

@@ -13,7 +13,7 @@ from preloadmc.errors import CaseError, PreloadError
 from preloadmc.inputs import input_label
 from preloadmc.judgement.rows import JudgedRow, judge_cases
 from preloadmc.judgement.verdicts import MEETS, NOT_JUDGED, Judged, Judgement
-from preloadmc.questions.aim.setting import Setting
+from preloadmc.questions.aim import Setting
 from preloadmc.questions.survey.settings import best_settings
 
 Document = dict[str, Any]

@@ -12,8 +12,7 @@ from preloadmc.case import Case
 from preloadmc.errors import PreloadError
 from preloadmc.judgement.rows import can_be_together, judge_cases
 from preloadmc.judgement.verdicts import MEETS, Judgement
-from preloadmc.questions.aim import find_setting
-from preloadmc.questions.aim.setting import Setting, case_at
+from preloadmc.questions.aim import Setting, case_at, find_setting
 from preloadmc.row_margins import together
 from preloadmc.units import Array, to_unit
 
