@@ -333,7 +333,10 @@ class _Found:
             np.add.at(promised, points.row[mine], ndtr(-points.beta[mine]))
             value = self.value[:, place]
             ratio = value / np.maximum(promised, 1e-300)
-            agree.append((value > _COMMON) | ((ratio < _UNLIKE) & (ratio > 1.0 / _UNLIKE)))
+            # An event without a near miss needs no point of its own.
+            far = self.seen.none_within[:, place] & (value <= self._bound)
+            alike = (ratio < _UNLIKE) & (ratio > 1.0 / _UNLIKE)
+            agree.append((value > _COMMON) | alike | far)
         return np.stack(agree, axis=1)
 
     def judged(self, row: int) -> JudgedRow:

@@ -9,7 +9,7 @@ from typing import Any
 
 from preloadmc.case import Case
 from preloadmc.case_file.register import RegisterRow, Template
-from preloadmc.errors import CaseError, PreloadError
+from preloadmc.errors import CaseError, PreloadError, Problem
 from preloadmc.inputs import input_label
 from preloadmc.judgement.rows import JudgedRow, judge_cases
 from preloadmc.judgement.verdicts import MEETS, NOT_JUDGED, Judged, Judgement
@@ -59,9 +59,8 @@ def judged_batch(survey: Survey, rows: Sequence[RegisterRow]) -> list[Document]:
 
 
 def _case_of(survey: Survey, row: RegisterRow) -> Case | Document:
-    if row.problems:
-        problems: Iterable[Any] = row.problems
-    else:
+    problems: Iterable[Problem] = row.problems
+    if row.case in survey.templates:
         try:
             return survey.templates[row.case].case_of(row)
         except CaseError as error:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Any
@@ -12,6 +13,7 @@ from numpy.typing import NDArray
 from preloadmc.case_file.register import Register, RegisterRow
 from preloadmc.chance.streams import named_rng
 from preloadmc.errors import PreloadError
+from preloadmc.judgement.verdicts import MISSES
 from preloadmc.questions.run import run
 from preloadmc.questions.survey.answer import survey_answer
 from preloadmc.questions.survey.batches import in_batches
@@ -33,6 +35,8 @@ WORST = 20
 # Rows that changes are tried on: of more, a sample by how much each may matter.
 TRIED = 300
 _NORMAL_95 = 1.96
+# Misses of limits beside the window that rise by no more than this are as they were: sampling.
+_WORSE = 1.05
 
 Progress = Callable[[int, int], None]
 
@@ -193,6 +197,10 @@ def _try_changes(
         _tried(change, [each[m] for each in of_places], places, weights, totals)
         for m, change in enumerate(changes)
     ]
+    if task.aimed:
+        best = [each and {**each, "misses": each["verdict"] == MISSES} for each in totals.best]
+        own = Change("own setting", "")
+        tried.append(_tried(own, best, np.arange(n), np.ones(n), totals))
     acting = [each for each in tried if each.applies]
     return tuple(sorted(acting, key=lambda each: each.difference.value)), len(chosen)
 
@@ -216,46 +224,42 @@ def _tried(
     weights: Array,
     totals: Totals,
 ) -> TriedChange:
-    """Return what a change makes of the whole register, from the rows it was tried on."""
-    before = totals.outside
-    acted = np.array([each is not None for each in found])
-    own = before[places]
-    after = np.array(
-        [own[n] if each is None else each["probability"] for n, each in enumerate(found)]
-    )
-    numbers = np.array([
-        (0.0, 0.0, 0.0) if each is None else (each["probability"], each["low"], each["high"])
-        for each in found
-    ])  # fmt: skip
-    gaps = weights * (after - own)
-    difference = float(gaps.sum())
-    # Of a sample of rows its choice scatters; of all rows their own estimates alone do.
-    if len(places) < len(before) or np.any(weights != 1.0):
-        sd = float(np.std(gaps, ddof=1)) * len(gaps) ** 0.5
-    else:
-        each = expected_of(numbers)
-        sd = (each.high - each.low) / (2.0 * _NORMAL_95)
-    total = float(before.sum())
-    value = max(total + difference, 0.0)
+    """Return what a change makes of the whole register, from the rows it was tried on.
+
+    ``found`` is of each place; None where the change does not act on that row.
+    """
+    before = {
+        "probability": totals.outside,
+        "beside": totals.beside,
+        "misses": np.array(totals.misses, dtype=float),
+    }
+    gaps = {
+        name: weights
+        * np.array([
+            0.0 if each is None else each[name] - own[place]
+            for each, place in zip(found, places, strict=True)
+        ])
+        for name, own in before.items()
+    }  # fmt: skip
+    after = {name: float(own.sum()) + float(gaps[name].sum()) for name, own in before.items()}
+    if np.any(weights != 1.0):  # of a sample of rows its choice scatters
+        sd = float(np.std(gaps["probability"], ddof=1)) * math.sqrt(len(places))
+    else:  # of all rows their own estimates alone do
+        acted = [each for each in found if each is not None]
+        numbers = [(each["probability"], each["low"], each["high"]) for each in acted]
+        interval = expected_of(np.array(numbers).reshape(-1, 3))
+        sd = (interval.high - interval.low) / (2.0 * _NORMAL_95)
     reach = _NORMAL_95 * sd
-    beside = totals.beside
-    beside_after = float(beside.sum()) + float(
-        np.sum(weights * np.array([0.0 if each is None else each["beside"] - beside[place]
-                                   for each, place in zip(found, places, strict=True)]))
-    )  # fmt: skip
-    misses_before = np.array(totals.misses, dtype=float)
-    missed = float(misses_before.sum()) + float(
-        np.sum(weights * np.array([0.0 if each is None else each["misses"] - misses_before[place]
-                                   for each, place in zip(found, places, strict=True)]))
-    )  # fmt: skip
-    worse = missed > misses_before.sum() + 1e-9 or beside_after > float(beside.sum()) * 1.05 + 1e-6
+    value, difference = max(after["probability"], 0.0), float(gaps["probability"].sum())
+    missed, beside = float(before["misses"].sum()), float(before["beside"].sum())
+    worse = after["misses"] > missed + 1e-9 or after["beside"] > _WORSE * beside + 1e-6
     return TriedChange(
         change,
-        int(acted.sum()),
+        sum(each is not None for each in found),
         Expected(value, max(value - reach, 0.0), value + reach),
         Expected(difference, difference - reach, difference + reach),
-        missed,
-        beside_after,
+        after["misses"],
+        after["beside"],
         difference + reach < 0.0 and not worse,
     )
 

@@ -130,4 +130,5 @@ def _document(at: float, judged: Judgement) -> dict[str, Any]:
         "probability": known.value,
         "low": known.low,
         "high": known.high,
+        "beside": max((each.known.value for each in judged.beside), default=0.0),
     }

@@ -46,6 +46,7 @@ class Totals:
         self._events: list[list[tuple[float, float, float]]] = []
         self._beside: list[float] = []
         self.misses: list[bool] = []
+        self.best: list[Document | None] = []
         self._shared: list[Mapping[str, Any]] = []
 
     def add(self, row: Document) -> None:
@@ -60,6 +61,7 @@ class Totals:
         self._events.append([miss_numbers(row, name) for name in OUTCOMES])
         self._beside.append(row["beside"])
         self.misses.append(row["verdict"] == MISSES)
+        self.best.append(row.get("best_setting"))
         self._shared.append(row.get("shared", {}))
 
     @property
