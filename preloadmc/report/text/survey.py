@@ -10,6 +10,7 @@ from typing import Any
 
 from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.estimates.probability import GROUP_METHODS
+from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_JUDGED
 from preloadmc.judgement.wording import quoted, round_to_interval
 from preloadmc.questions.survey import (
     Document,
@@ -176,7 +177,7 @@ def _count_line(result: SurveyResult) -> str:
     """Return how many rows there are by verdict, and how many were not judged."""
     counts = result.counts
     joints = _counted(result.joints, "joint")
-    told = [f"{counts[each]:,} {_of_verdict(each)}" for each in VERDICTS if counts.get(each)]
+    told = [f"{counts[each]:,} {_of_verdict(each, counts[each])}" for each in VERDICTS if counts.get(each)]
     told += [
         f"{counts[each]:,} {words}"
         for each, words in (("refused", "refused"), ("failed", "failed"))
@@ -185,11 +186,13 @@ def _count_line(result: SurveyResult) -> str:
     return f"Of {joints}: {'; '.join(told)}."
 
 
-def _of_verdict(verdict: str) -> str:
+def _of_verdict(verdict: str, n: int) -> str:
+    """Return what so many joints do."""
+    one = n == 1
     return {
-        "misses": "miss a limit",
-        "meets": "meet all that is allowed",
-        "not judged": "not judged, since nothing is allowed of them",
+        MISSES: "misses a limit" if one else "miss a limit",
+        MEETS: "meets all that is allowed" if one else "meet all that is allowed",
+        NOT_JUDGED: "not judged, since nothing is allowed of it",
     }.get(verdict, verdict)
 
 
