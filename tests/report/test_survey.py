@@ -15,6 +15,7 @@ from browser import CHROMIUM, Browser
 from legible import assert_legible
 from openpyxl import load_workbook
 from test_page import Tree
+from test_page_in_chromium import DESK, OVERLAPS, PAPER, PHONE
 
 from preloadmc.case_file.register import load_register
 from preloadmc.questions.survey import MemoryStore, number_words, survey
@@ -23,10 +24,16 @@ from preloadmc.report.documents.survey import survey_document, survey_mark
 from preloadmc.report.figures.survey import changes_figure, decades_figure, survey_figures
 from preloadmc.report.files import survey_files
 from preloadmc.report.folder import check_folder, write_folder
-from preloadmc.report.tables.survey import register_csv, register_jsonl, register_rows, register_xlsx
+from preloadmc.report.tables.survey import (
+    register_csv,
+    register_jsonl,
+    register_rows,
+    register_xlsx,
+)
 from preloadmc.report.text.screen import LINES, render_screen
-from preloadmc.report.text.survey import joint_table, survey_report, survey_screen, survey_text
+from preloadmc.report.text.survey import survey_report, survey_screen, survey_text
 from preloadmc.report.text.survey_rows import problem_words, survey_rows
+from preloadmc.report.text.survey_tables import joint_table
 from preloadmc.report.text.tables import WIDTH
 
 SHARED = {"by": "lot", "fraction": 0.5}
@@ -48,7 +55,7 @@ ROWS = (
     (HOSTILE, "45", "A"),
     (FORMULA, "60", "A"),
     *((f"joint {n}", f"{84 + n}", "AB"[n % 2]) for n in range(3, 11)),
-    ("last", "88", ""),
+    (60 * "W", "88", ""),
     ("refused", "-5", "B"),
 )
 CONTENT = b"joint,...\r\n"
@@ -65,7 +72,9 @@ def register_of(session_case, tmp_path_factory, rows, **options):
         writer.writerow(["joint", "tightening.torque [N·m]", "lot", "case", "note"])
         for place, (joint, torque, lot) in enumerate(rows):
             writer.writerow([joint, torque, lot, "foot.toml" if place % 2 else "", f"n{place}"])
-    return survey(load_register(path, path.parent / "joint.toml"), store=MemoryStore(), worst=2, **options)
+    return survey(
+        load_register(path, path.parent / "joint.toml"), store=MemoryStore(), worst=2, **options
+    )
 
 
 @pytest.fixture(scope="module")
@@ -330,7 +339,7 @@ def test_every_reference_of_the_page_leads_somewhere(page):
 
 
 @pytest.mark.skipif(not CHROMIUM.exists(), reason=f"no {CHROMIUM}")
-def test_the_buttons_sort_by_keyboard(page, tmp_path):
+def test_the_page_in_a_browser_sorts_by_keyboard_and_nothing_overlaps(page, tmp_path):
     path = tmp_path / "report.html"
     path.write_text(page, encoding="utf-8")
     browser = Browser(tmp_path / "browser")
@@ -349,6 +358,15 @@ def test_the_buttons_sort_by_keyboard(page, tmp_path):
         assert browser.evaluate(names) == by_name[::-1]
         assert browser.happened("Log.entryAdded") == []
         assert browser.happened("Runtime.exceptionThrown") == []
+        for width in (PHONE, DESK):
+            browser.open(path, width, phone=width == PHONE)
+            seen = browser.evaluate(OVERLAPS)
+            assert seen["found"] == seen["outside"] == []
+            assert seen["wide"] <= width
+        browser.ask("Emulation.setEmulatedMedia", media="print")
+        browser.open(path, PAPER)
+        seen = browser.evaluate(OVERLAPS)
+        assert seen["found"] == seen["outside"] == []
     finally:
         browser.close()
     assert sorted(by_name) == sorted(by_risk)
