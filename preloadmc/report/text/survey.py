@@ -42,6 +42,7 @@ from preloadmc.report.text.survey_tables import (
     expected_table,
     joint_table,
 )
+from preloadmc.report.text.tables import paragraph
 from preloadmc.told import and_words
 
 BY_WORDS = {"lot": "lot", "tool": "tool", "case": "template"}
@@ -49,6 +50,7 @@ BY_WORDS = {"lot": "lot", "tool": "tool", "case": "template"}
 _IN_TEXT = 100
 # Joints that a screen shows before other tables are cut.
 _ON_SCREEN, _LEAST_JOINTS, _LEAST_CHANGES = 10, 4, 3
+_LEFT_ON_SCREEN = 2
 # Limits that were not judged: so many reasons are told.
 _MOST_REASONS = 50
 NOT_KNOWN = (
@@ -79,22 +81,27 @@ def survey_screen(result: SurveyResult, system: str) -> Screen:
         joints = brief_joints(rows.first[:_ON_SCREEN])
         parts.append(table_part(joints.header, joints.rows, words=4, least=_LEAST_JOINTS))
     if rows.left:
-        lines = [(f"{each['joint']} (row {each['line']}): {first}") for each, first in _first(rows)]
-        items = tuple((_cut(line),) for line in lines)
-        parts.append(Part(("not judged:",), items))
+        parts.append(_left_part(result, rows))
     if result.changes:
         changes = change_table(result, brief=True)
         parts.append(table_part(changes.header, changes.rows, least=_LEAST_CHANGES))
     return Screen(_title(result), result.answer, result.warnings, tuple(parts))
 
 
-def _first(rows: SurveyRows) -> Iterator[tuple[Document, str]]:
-    return ((each, next(problem_words(each), each["status"])) for each in rows.left)
+def _left_part(result: SurveyResult, rows: SurveyRows) -> Part:
+    """Return the first rows that were not judged, each with its first problem."""
+    items = []
+    for row in rows.left[:_LEFT_ON_SCREEN]:
+        problem = next(problem_words(row), row["status"])
+        lines = paragraph(f"{row['joint']} (row {row['line']}): {problem}", "    ", first="  ")
+        items.append(tuple(lines[:2]))
+    more = _left(result) - len(items)
+    tail = (f"  and {more:,} more (--full)",) if more else ()
+    return Part(("not judged:", *(line for item in items for line in item)), (), 0, tail=tail)
 
 
-def _cut(line: str, width: int = 78) -> str:
-    line = " ".join(line.split())
-    return f"  {line}" if len(line) <= width else f"  {line[: width - 4]} ..."
+def _left(result: SurveyResult) -> int:
+    return sum(result.counts.get(each, 0) for each in ("refused", "failed"))
 
 
 def survey_text(result: SurveyResult, system: str = "metric") -> str:
@@ -191,10 +198,13 @@ def _of_verdict(verdict: str, n: int) -> str:
 def _spread_line(result: SurveyResult) -> str:
     alone = spread_words(result.independent)
     if result.shared is None:
-        return f"Nine times of ten {alone} are outside; no lot or tool is stated to share anything."
+        return (
+            f"The number outside is {alone} nine times of ten; no lot or tool is stated to share "
+            "anything."
+        )
     shared = spread_words(result.shared)
     return (
-        f"Nine times of ten {shared} are outside, with what lots and tools share; "
+        f"The number outside is {shared} nine times of ten with what lots and tools share; "
         f"{alone} if they shared nothing."
     )
 
@@ -306,7 +316,7 @@ def _part_sections(result: SurveyResult) -> Iterator[Section]:
 
 
 def _left_blocks(result: SurveyResult, rows: SurveyRows) -> Iterator[Block]:
-    left = sum(result.counts.get(each, 0) for each in ("refused", "failed"))
+    left = _left(result)
     if not left:
         return
     refused, failed = (result.counts.get(each, 0) for each in ("refused", "failed"))
