@@ -92,9 +92,12 @@ def write_folder(folder: Path, files: Mapping[str, Content]) -> None:
 def _written(path: Path, content: Content) -> str:
     """Write a file and return its SHA-256."""
     path.parent.mkdir(parents=True, exist_ok=True)
+    if isinstance(content, bytes):
+        path.write_bytes(content)
+        return hashlib.sha256(content).hexdigest()
     found = hashlib.sha256()
     with path.open("wb") as file:
-        for piece in (content,) if isinstance(content, bytes) else content:
+        for piece in content:
             found.update(piece)
             file.write(piece)
     return found.hexdigest()

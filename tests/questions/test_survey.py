@@ -1,4 +1,4 @@
-"""A register judged: its totals against closed forms, its rows against runs, and what is advised."""
+"""A register judged: totals against closed forms, rows against runs, and what is advised."""
 
 import math
 from dataclasses import replace
@@ -24,8 +24,11 @@ bearing_outer_diameter = "16 mm"
 hole_diameter = "11 mm"
 [joint]
 compliance = "3e-6 mm/N"
-[friction]
-nut_factor = { law = "lognormal", mean = 0.18, cov = "12 %", shared = { by = "lot", fraction = 0.6 } }
+[friction.nut_factor]
+law = "lognormal"
+mean = 0.18
+cov = "12 %"
+shared = { by = "lot", fraction = 0.6 }
 [tightening]
 method = "torque"
 torque = "40 N·m"
@@ -264,7 +267,8 @@ def test_the_change_that_is_advised_lowers_the_misses_and_makes_no_other_limit_w
 
 
 def test_alternatives_of_the_template_are_tried_on_every_row(tmp_path):
-    better = '[[alternative]]\nname = "closer wrench"\ntightening.tool = { law = "lognormal", cov = "2 %" }\n'
+    tool = '{ law = "lognormal", cov = "2 %" }'
+    better = f'[[alternative]]\nname = "closer wrench"\ntightening.tool = {tool}\n'
     register(tmp_path, numbers(4))
     (tmp_path / "joint.toml").write_text(JOINT + better, encoding="utf-8")
     read = load_register(tmp_path / "register.csv", tmp_path / "joint.toml")

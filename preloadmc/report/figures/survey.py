@@ -36,8 +36,9 @@ from preloadmc.report.figures.style import (
     wrap,
 )
 from preloadmc.report.text.signs import NO_BREAK
-from preloadmc.report.text.survey import BY_WORDS, expected_words
+from preloadmc.report.text.survey import BY_WORDS
 from preloadmc.report.text.survey_rows import LEAST_DECADE, SurveyRows
+from preloadmc.report.text.survey_tables import expected_words
 
 _HEIGHT = 2.3
 # Decades that are drawn at least, up to probability 1.
@@ -107,7 +108,6 @@ def draw_decades(ax: Axes, rows: SurveyRows) -> None:
                 ha="center",
                 size=size,
                 zorder=5,
-                bbox=BACKED,
             )
     ax.set_xlim(first, 0)
     ax.set_ylim(0.0, 1.14 * float(bottom.max()))

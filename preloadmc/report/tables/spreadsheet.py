@@ -9,7 +9,6 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from importlib.util import find_spec
-from itertools import chain
 from pathlib import Path
 from shutil import copyfileobj
 from tempfile import TemporaryFile
@@ -130,14 +129,22 @@ def streamed_workbook(
         for place, column in enumerate(columns, 1):
             width = min(max(len(column) + 2, _NARROWEST), _WIDEST)
             sheet.column_dimensions[get_column_letter(place)].width = width
-        for line, cells in enumerate(chain([columns], rows)):
-            filled: list[Any] = []
-            for cell in cells:
-                filled.append(None if cell in (None, "") else WriteOnlyCell(sheet))
-                if filled[-1] is not None:
-                    _fill(filled[-1], cell)
-                    if line == 0:
-                        filled[-1].font = bold
+        heading = [WriteOnlyCell(sheet) for _ in columns]
+        for place, column in zip(heading, columns, strict=True):
+            _fill(place, column)
+            place.font = bold
+        sheet.append(heading)
+        # A row is written when it is appended, so that the next one can use its places.
+        numbers = [WriteOnlyCell(sheet) for _ in columns]
+        for cells in rows:
+            filled: list[Any] = [None if cell == "" else cell for cell in cells]
+            for at, cell in enumerate(filled):
+                if isinstance(cell, str):
+                    filled[at] = WriteOnlyCell(sheet)
+                    _fill(filled[at], cell)
+                elif isinstance(cell, float):
+                    filled[at] = numbers[at]
+                    _fill(numbers[at], cell)
             sheet.append(filled)
     with TemporaryFile() as made, TemporaryFile() as written:
         ExcelWriter(book, ZipFile(made, "w")).save()

@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import PurePath
-from typing import Any
 
-from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.estimates.probability import GROUP_METHODS
-from preloadmc.judgement.wording import quoted, round_to_interval
+from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_JUDGED
+from preloadmc.judgement.wording import quoted
 from preloadmc.questions.survey import (
-    Document,
-    Expected,
     SurveyResult,
-    TriedChange,
     number_words,
     spread_words,
 )
@@ -34,34 +29,29 @@ from preloadmc.report.text.screen import Part, Screen, line_part, table_part
 from preloadmc.report.text.survey_rows import (
     VERDICTS,
     SurveyRows,
-    best_words,
-    brief_risk,
-    closest_words,
-    dominates_words,
     problem_words,
     risk_words,
-    setting_text,
     survey_rows,
     verdict_words,
 )
+from preloadmc.report.text.survey_tables import (
+    brief_joints,
+    change_table,
+    counted,
+    expected_table,
+    joint_table,
+)
+from preloadmc.report.text.tables import paragraph
 from preloadmc.told import and_words
 
-OUTCOME_WORDS = {
-    "under_preload": "too little preload",
-    "over_preload": "too much preload",
-    OUTSIDE: "outside the window",
-}
 BY_WORDS = {"lot": "lot", "tool": "tool", "case": "template"}
 # Joints in a table of the text; a page has ten times as many.
 _IN_TEXT = 100
 # Joints that a screen shows before other tables are cut.
 _ON_SCREEN, _LEAST_JOINTS, _LEAST_CHANGES = 10, 4, 3
+_LEFT_ON_SCREEN = 2
 # Limits that were not judged: so many reasons are told.
 _MOST_REASONS = 50
-# Numbers between these are rounded to their interval, others to two figures.
-_ROUNDED = (0.01, 100.0)
-# An interval narrower than this share of its number: three figures are enough for anyone.
-_SHARP = 0.02
 NOT_KNOWN = (
     "The expected number of joints is the sum of their probabilities. It says nothing of what the "
     "templates and the register do not state.",
@@ -80,32 +70,37 @@ def survey_screen(result: SurveyResult, system: str) -> Screen:
     rows = survey_rows(result, _IN_TEXT)
     parts: list[Part] = []
     if rows.first:
-        table = _expected_table(result)
+        table = expected_table(result)
         parts += [
             table_part(table.header, table.rows, least=len(table.rows)),
             replace(line_part(_spread_line(result)), joins=True),
         ]
     parts.append(line_part(_count_line(result)))
     if rows.first:
-        joints = _brief_joints(rows.first[:_ON_SCREEN])
+        joints = brief_joints(rows.first[:_ON_SCREEN])
         parts.append(table_part(joints.header, joints.rows, words=4, least=_LEAST_JOINTS))
     if rows.left:
-        lines = [(f"{each['joint']} (row {each['line']}): {first}") for each, first in _first(rows)]
-        items = tuple((_cut(line),) for line in lines)
-        parts.append(Part(("not judged:",), items))
+        parts.append(_left_part(result, rows))
     if result.changes:
-        changes = _change_table(result, brief=True)
+        changes = change_table(result, brief=True)
         parts.append(table_part(changes.header, changes.rows, least=_LEAST_CHANGES))
     return Screen(_title(result), result.answer, result.warnings, tuple(parts))
 
 
-def _first(rows: SurveyRows) -> Iterator[tuple[Document, str]]:
-    return ((each, next(problem_words(each), each["status"])) for each in rows.left)
+def _left_part(result: SurveyResult, rows: SurveyRows) -> Part:
+    """Return the first rows that were not judged, each with its first problem."""
+    items = []
+    for row in rows.left[:_LEFT_ON_SCREEN]:
+        problem = next(problem_words(row), row["status"])
+        lines = paragraph(f"{row['joint']} (row {row['line']}): {problem}", "    ", first="  ")
+        items.append(tuple(lines[:2]))
+    more = _left(result) - len(items)
+    tail = (f"  and {more:,} more (--full)",) if more else ()
+    return Part(("not judged:", *(line for item in items for line in item)), (), 0, tail=tail)
 
 
-def _cut(line: str, width: int = 78) -> str:
-    line = " ".join(line.split())
-    return f"  {line}" if len(line) <= width else f"  {line[: width - 4]} ..."
+def _left(result: SurveyResult) -> int:
+    return sum(result.counts.get(each, 0) for each in ("refused", "failed"))
 
 
 def survey_text(result: SurveyResult, system: str = "metric") -> str:
@@ -175,8 +170,12 @@ def _opening(result: SurveyResult) -> str:
 def _count_line(result: SurveyResult) -> str:
     """Return how many rows there are by verdict, and how many were not judged."""
     counts = result.counts
-    joints = _counted(result.joints, "joint")
-    told = [f"{counts[each]:,} {_of_verdict(each)}" for each in VERDICTS if counts.get(each)]
+    joints = counted(result.joints, "joint")
+    told = [
+        f"{counts[each]:,} {_of_verdict(each, counts[each])}"
+        for each in VERDICTS
+        if counts.get(each)
+    ]
     told += [
         f"{counts[each]:,} {words}"
         for each, words in (("refused", "refused"), ("failed", "failed"))
@@ -185,50 +184,26 @@ def _count_line(result: SurveyResult) -> str:
     return f"Of {joints}: {'; '.join(told)}."
 
 
-def _of_verdict(verdict: str) -> str:
+def _of_verdict(verdict: str, n: int) -> str:
+    """Return what so many joints do."""
+    one = n == 1
     return {
-        "misses": "miss a limit",
-        "meets": "meet all that is allowed",
-        "not judged": "not judged, since nothing is allowed of them",
+        MISSES: "misses a limit" if one else "miss a limit",
+        MEETS: "meets all that is allowed" if one else "meet all that is allowed",
+        NOT_JUDGED: "not judged, since nothing is allowed of it",
     }.get(verdict, verdict)
-
-
-def _counted(n: int, noun: str) -> str:
-    return f"{n:,} {noun}" if n == 1 else f"{n:,} {noun}s"
-
-
-def _expected_table(result: SurveyResult) -> Table:
-    rows = []
-    for name in OUTCOMES:
-        found = result.expected[name]
-        rows.append((OUTCOME_WORDS[name], *expected_words(found)))
-    judged = _counted(result.counts.get("judged", 0), "joint")
-    return Table((f"of {judged}", "expected", "95 % interval"), tuple(rows))
-
-
-def expected_words(found: Expected) -> tuple[str, str]:
-    """Return an expected number, and its interval.
-
-    Examples
-    --------
-    >>> expected_words(Expected(0.768, 0.704, 0.831)), expected_words(Expected(3e-7, 0.0, 6e-7))
-    (('0.77', '0.70 to 0.83'), ('3e-07', '0 to 6e-07'))
-    """
-    numbers = found.value, found.low, found.high
-    words: Sequence[str] = [number_words(each) for each in numbers]
-    if _ROUNDED[0] <= found.value < _ROUNDED[1]:
-        is_sharp = found.high - found.low < _SHARP * found.value
-        words = [f"{each:.3g}" for each in numbers] if is_sharp else round_to_interval(*numbers)
-    return words[0], f"{words[1]} to {words[2]}"
 
 
 def _spread_line(result: SurveyResult) -> str:
     alone = spread_words(result.independent)
     if result.shared is None:
-        return f"Nine times of ten {alone} are outside; no lot or tool is stated to share anything."
+        return (
+            f"The number outside is {alone} nine times of ten; no lot or tool is stated to share "
+            "anything."
+        )
     shared = spread_words(result.shared)
     return (
-        f"Nine times of ten {shared} are outside, with what lots and tools share; "
+        f"The number outside is {shared} nine times of ten with what lots and tools share; "
         f"{alone} if they shared nothing."
     )
 
@@ -236,7 +211,7 @@ def _spread_line(result: SurveyResult) -> str:
 def _expected_blocks(result: SurveyResult) -> Iterator[Block]:
     if not result.counts.get("judged"):
         return
-    yield _expected_table(result)
+    yield expected_table(result)
     yield Paragraph("The intervals are sampling error.")
 
 
@@ -275,7 +250,7 @@ def _joint_blocks(
     shown = rows.first[:most]
     if not shown:
         return
-    yield joint_table(shown, system, aimed=result.aimed) if most is None else _brief_joints(shown)
+    yield joint_table(shown, system, aimed=result.aimed) if most is None else brief_joints(shown)
     words = (
         "Ranked by the probability of a miss of the window, or of a limit beside it where that is "
         "likelier; its upper limit is that of the 95 % interval of sampling error. Dominated by: "
@@ -286,77 +261,6 @@ def _joint_blocks(
     else:
         words += " register.csv has all numbers of each."
     yield Paragraph(words)
-
-
-def _brief_joints(rows: Sequence[Document]) -> Table:
-    """Return the table of joints for 80 columns."""
-    return Table(
-        ("joint", "missed or close", "dominated by", "verdict", "outside (limit)"),
-        tuple(
-            (
-                row["joint"],
-                closest_words(row),
-                dominates_words(row),
-                verdict_words(row),
-                brief_risk(row),
-            )
-            for row in rows
-        ),
-        words=4,
-    )
-
-
-def joint_table(rows: Sequence[Document], system: str, *, aimed: bool) -> Table:
-    """Return the table of joints for a page, which can sort it; the first row has most risk."""
-    rank = {row["key"]: f"{place:,}" for place, row in enumerate(rows, 1)}
-    columns: list[tuple[str, Callable[[Document], str], Sequence[int]]] = [
-        ("joint", lambda row: row["joint"], _places(rows, lambda row: _natural(row["joint"]))),
-        ("rank", lambda row: rank[row["key"]], [*range(len(rows))]),
-        ("outside the window (upper limit)", brief_risk, ()),
-        ("verdict", verdict_words, _places(rows, lambda row: VERDICTS.index(row["verdict"]))),
-        ("missed or close", closest_words, ()),
-        ("dominated by", dominates_words, ()),
-        (
-            "setting",
-            lambda row: setting_text(row, system),
-            _places(rows, lambda row: (row["setting"]["input"], row["setting"]["value"])),
-        ),
-    ]
-    if aimed:
-        columns.append(("best setting", lambda row: best_words(row, system), ()))
-    for of in ("lot", "tool"):
-        if any(row[of] for row in rows):
-            columns.append(
-                (
-                    of,
-                    lambda row, of=of: row[of],  # type: ignore[misc]
-                    _places(rows, lambda row, of=of: (not row[of], _natural(row[of]))),  # type: ignore[misc]
-                )
-            )
-    return Table(
-        tuple(header for header, _, _ in columns),
-        tuple(tuple(words(row) for _, words, _ in columns) for row in rows),
-        words=len(columns),
-        orders=tuple(tuple(order) for _, _, order in columns),
-    )
-
-
-def _places(rows: Sequence[Document], key: Callable[[Document], Any]) -> list[int]:
-    """Return the place of each row when ordered by a key; alike ones keep the order by risk."""
-    order = sorted(range(len(rows)), key=lambda place: key(rows[place]))
-    places = [0] * len(rows)
-    for place, row in enumerate(order):
-        places[row] = place
-    return places
-
-
-def _natural(name: str) -> list[tuple[int, int, str]]:
-    """Return what a name is ordered by: numbers in it by their size."""
-    return [
-        (0, int(part), "") if part.isdecimal() else (1, 0, part.casefold())
-        for part in re.split(r"(\d+)", name)
-        if part
-    ]
 
 
 def _worst_title(result: SurveyResult) -> str:
@@ -381,41 +285,10 @@ def _worst_blocks(result: SurveyResult, rows: SurveyRows) -> Iterator[Block]:
         yield Points(tuple(each["answer"]))
 
 
-def _change_table(result: SurveyResult, *, brief: bool = False) -> Table:
-    before = result.expected[OUTSIDE]
-    missing = result.counts.get("misses", 0)
-    first = ("as it is", *expected_words(before), f"{missing:,}")
-    if brief:
-        return Table(
-            ("change of all joints", "outside", "95 % interval", "miss a limit"),
-            (first, *(_change_cells(each) for each in result.changes)),
-        )
-    return Table(
-        ("change of all joints", "rows", "outside", "95 % interval", "miss a limit", "advised"),
-        (
-            (first[0], "", *first[1:], ""),
-            *(
-                (
-                    each.change.words,
-                    f"{each.applies:,}",
-                    *_change_cells(each)[1:],
-                    "yes" if each.is_advised else "no",
-                )
-                for each in result.changes
-            ),
-        ),
-    )
-
-
-def _change_cells(each: TriedChange) -> tuple[str, str, str, str]:
-    missed = number_words(each.missed) if each.missed else "0"
-    return each.change.words, *expected_words(each.expected), missed
-
-
 def _change_blocks(result: SurveyResult) -> Iterator[Block]:
     if not result.changes:
         return
-    yield _change_table(result)
+    yield change_table(result)
     judged = result.counts.get("judged", 0)
     of = (
         f"all {judged:,} joints"
@@ -442,12 +315,12 @@ def _part_sections(result: SurveyResult) -> Iterator[Section]:
 
 
 def _left_blocks(result: SurveyResult, rows: SurveyRows) -> Iterator[Block]:
-    left = sum(result.counts.get(each, 0) for each in ("refused", "failed"))
+    left = _left(result)
     if not left:
         return
     refused, failed = (result.counts.get(each, 0) for each in ("refused", "failed"))
     yield Paragraph(
-        f"{_counted(refused, 'row')} refused for what the row says, {failed:,} failed in the "
+        f"{counted(refused, 'row')} refused for what the row says, {failed:,} failed in the "
         "computation. They count in no number of this report."
     )
     yield Points(
@@ -472,7 +345,7 @@ def _reasons(lead: str, found: Mapping[tuple[str, str], int], verb: str) -> Iter
         return
     yield Paragraph(lead)
     told = sorted(found.items(), key=lambda item: (-item[1], item[0]))
-    items = [f"{name}, {_counted(n, 'joint')}: {verb}{why}" for (name, why), n in told]
+    items = [f"{name}, {counted(n, 'joint')}: {verb}{why}" for (name, why), n in told]
     more = len(items) - _MOST_REASONS
     yield Points((*items[:_MOST_REASONS], *([f"{more:,} other reasons"] if more > 0 else [])))
 
@@ -488,7 +361,7 @@ def _method_blocks(result: SurveyResult, rows: SurveyRows) -> Iterator[Block]:
     words += f": {and_words(by)}." if by else "."
     if rows.doubted:
         words += (
-            f" The estimates of {_counted(rows.doubted, 'row')} are not reliable; what plain "
+            f" The estimates of {counted(rows.doubted, 'row')} are not reliable; what plain "
             "samples say is counted instead."
         )
     yield Paragraph(f"{words} Seed {result.seed}. {INTERVALS}")
