@@ -426,7 +426,7 @@ def test_a_register_of_refused_rows(refused):
     # Expected numbers of no joint are not shown.
     assert "too little preload" not in screen_of(refused)
     assert "joint 0 (row 2)" in screen_of(refused)
-    assert "and 58 more (--full)" in screen_of(refused)
+    assert "and 59 more (--full)" in screen_of(refused)
 
 
 def test_one_joint_that_misses_nothing(one):

@@ -41,15 +41,14 @@ from preloadmc.report.text.survey_tables import (
     expected_table,
     joint_table,
 )
-from preloadmc.report.text.tables import paragraph
+from preloadmc.report.text.tables import WIDTH, paragraph
 from preloadmc.told import and_words
 
 BY_WORDS = {"lot": "lot", "tool": "tool", "case": "template"}
 # Joints in a table of the text; a page has ten times as many.
 _IN_TEXT = 100
-# Joints that a screen shows before other tables are cut.
-_ON_SCREEN, _LEAST_JOINTS, _LEAST_CHANGES = 10, 4, 3
-_LEFT_ON_SCREEN = 2
+# Joints that a screen shows, at least so many joints and changes, and letters of a name.
+_ON_SCREEN, _LEAST_JOINTS, _LEAST_CHANGES, _LONGEST = 10, 3, 2, 22
 # Limits that were not judged: so many reasons are told.
 _MOST_REASONS = 50
 NOT_KNOWN = (
@@ -76,11 +75,14 @@ def survey_screen(result: SurveyResult, system: str) -> Screen:
             replace(line_part(_spread_line(result)), joins=True),
         ]
     parts.append(line_part(_count_line(result)))
-    if rows.first:
-        joints = brief_joints(rows.first[:_ON_SCREEN])
-        parts.append(table_part(joints.header, joints.rows, words=4, least=_LEAST_JOINTS))
     if rows.left:
         parts.append(_left_part(result, rows))
+    if rows.first:
+        shown = [
+            {**row, "joint": _shortened(row["joint"], _LONGEST)} for row in rows.first[:_ON_SCREEN]
+        ]
+        joints = brief_joints(shown)
+        parts.append(table_part(joints.header, joints.rows, words=4, least=_LEAST_JOINTS))
     if result.changes:
         changes = change_table(result, brief=True)
         parts.append(table_part(changes.header, changes.rows, least=_LEAST_CHANGES))
@@ -88,15 +90,17 @@ def survey_screen(result: SurveyResult, system: str) -> Screen:
 
 
 def _left_part(result: SurveyResult, rows: SurveyRows) -> Part:
-    """Return the first rows that were not judged, each with its first problem."""
-    items = []
-    for row in rows.left[:_LEFT_ON_SCREEN]:
-        problem = next(problem_words(row), row["status"])
-        lines = paragraph(f"{row['joint']} (row {row['line']}): {problem}", "    ", first="  ")
-        items.append(tuple(lines[:2]))
-    more = _left(result) - len(items)
+    """Return the first row that was not judged, with its first problem."""
+    row = rows.left[0]
+    problem = next(problem_words(row), row["status"])
+    lines = paragraph(f"Not judged: {row['joint']} (row {row['line']}): {problem}", "  ")[:2]
+    more = _left(result) - 1
     tail = (f"  and {more:,} more (--full)",) if more else ()
-    return Part(("not judged:", *(line for item in items for line in item)), (), 0, tail=tail)
+    return Part(tuple(_shortened(line, WIDTH) for line in lines), (), 0, tail=tail, joins=True)
+
+
+def _shortened(words: str, most: int) -> str:
+    return words if len(words) <= most else f"{words[: most - 4]} ..."
 
 
 def _left(result: SurveyResult) -> int:
