@@ -9,7 +9,7 @@ from typing import Any
 from preloadmc.case import Case
 from preloadmc.case_file.register import RegisterRow, Template
 from preloadmc.errors import CaseError
-from preloadmc.inputs import by_group, input_group
+from preloadmc.inputs import by_group
 from preloadmc.judgement.rows import JudgedRow, judge_cases
 from preloadmc.judgement.verdicts import MISSES
 from preloadmc.questions.aim import Setting, case_at
@@ -19,7 +19,12 @@ from preloadmc.questions.survey.judged import Survey, miss_of
 # Settings tried for all joints alike: what is done to a whole plant comes in such steps.
 SETTINGS = (0.9, 0.95, 1.05, 1.1)
 # What a plant can act on: half the scatter of these kinds of inputs.
-_HALVED = ("tool", "friction", "faces", "settling")
+_HALVED = {
+    "tool": "the tool",
+    "friction": "thread and bearing friction",
+    "faces": "friction between the parts",
+    "settling": "settling",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +48,7 @@ class Change:
             percent = round(100.0 * abs(self.factor - 1.0))
             return f"every setting {percent} % {'higher' if self.factor > 1.0 else 'lower'}"
         if self.kind == "scatter":
-            return f"half the scatter of {input_group(self.of).together}"
+            return f"half the scatter of {_HALVED[self.of]}"
         return f"the alternative '{self.of}'"
 
 

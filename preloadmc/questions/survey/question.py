@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from preloadmc.case_file.register import Register, RegisterRow
 from preloadmc.chance.streams import named_rng
+from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.errors import PreloadError
 from preloadmc.judgement.verdicts import MISSES
 from preloadmc.questions.run import run
@@ -121,6 +122,7 @@ def survey(
         store=store,
         counts={**totals.statuses, **totals.verdicts},
         expected=totals.expected(),
+        beside=float(totals.beside.sum()),
         independent=totals.independent(),
         shared=totals.shared(named_rng(task.seed, "what lots and tools share")),
         sharing=totals.sharing(),
@@ -242,26 +244,36 @@ def _tried(
         for name, own in before.items()
     }  # fmt: skip
     after = {name: float(own.sum()) + float(gaps[name].sum()) for name, own in before.items()}
-    if np.any(weights != 1.0):  # of a sample of rows its choice scatters
-        sd = float(np.std(gaps["probability"], ddof=1)) * math.sqrt(len(places))
-    else:  # of all rows their own estimates alone do
-        acted = [each for each in found if each is not None]
-        numbers = [(each["probability"], each["low"], each["high"]) for each in acted]
-        interval = expected_of(np.array(numbers).reshape(-1, 3))
-        sd = (interval.high - interval.low) / (2.0 * _NORMAL_95)
-    reach = _NORMAL_95 * sd
     value, difference = max(after["probability"], 0.0), float(gaps["probability"].sum())
+    if np.any(weights != 1.0):  # of a sample of rows its choice scatters
+        scatter = float(np.std(gaps["probability"], ddof=1)) * math.sqrt(len(places))
+        reach = of_all = _NORMAL_95 * scatter
+    else:  # of all rows their own estimates alone do, before the change and after it
+        own = totals.events[:, OUTCOMES.index(OUTSIDE)]
+        numbers = np.array([
+            own[place] if each is None else (each["probability"], each["low"], each["high"])
+            for each, place in zip(found, places, strict=True)
+        ])  # fmt: skip
+        acted = [n for n, each in enumerate(found) if each is not None]
+        reach = math.hypot(_reach(own[places[acted]]), _reach(numbers[acted]))
+        of_all = _reach(numbers)
     missed, beside = float(before["misses"].sum()), float(before["beside"].sum())
     worse = after["misses"] > missed + 1e-9 or after["beside"] > _WORSE * beside + 1e-6
     return TriedChange(
         change,
         sum(each is not None for each in found),
-        Expected(value, max(value - reach, 0.0), value + reach),
+        Expected(value, max(value - of_all, 0.0), value + of_all),
         Expected(difference, difference - reach, difference + reach),
         after["misses"],
         after["beside"],
         difference + reach < 0.0 and not worse,
     )
+
+
+def _reach(numbers: Array) -> float:
+    """Return half the interval of a sum of probabilities, from value, low and high of each."""
+    found = expected_of(numbers.reshape(-1, 3))
+    return found.high - found.value
 
 
 def _answers(engine: Workers, task: Survey, rows: Sequence[RegisterRow]) -> list[Document]:

@@ -79,7 +79,9 @@ class TriedChange:
 class SurveyResult(Result):
     """A register as it is judged.
 
-    ``counts`` are rows by status and by verdict; ``expected`` by outcome; ``independent`` and
+    ``counts`` are rows by status and by verdict; ``expected`` by outcome, ``beside`` the sum over
+    rows of the worst limit beside the window; ``risk`` (n,) is the likelier of both for each row of
+    ``order``. ``independent`` and
     ``shared`` say how many will miss without and with what lots and tools share, and ``shares`` by
     what and with how many joints. ``order`` (n,) are places of judged rows, those at highest risk
     first; ``keys`` the keys of all rows in the order of the register. ``alone`` is how many rows
@@ -98,6 +100,7 @@ class SurveyResult(Result):
     store: RowStore
     counts: Mapping[str, int]
     expected: Mapping[str, Expected]
+    beside: float
     independent: Spread
     shared: Spread | None
     sharing: Mapping[str, int]

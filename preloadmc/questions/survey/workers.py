@@ -188,6 +188,7 @@ class _Processes:
 
     def submit(self, task: Task, items: Sequence[Any]) -> Future[Answer]:
         found: Future[Answer] = Future()
+        found.set_running_or_notify_cancel()  # from here on only its pool ends it
         pool = self._free.get()
         try:
             # The child starts with its first batch.

@@ -30,6 +30,7 @@ def survey_document(result: SurveyResult, rows: SurveyRows | None = None) -> dic
         "alone": {"rows": result.alone, "methods": dict(rows.methods)},
         "not_reliable": rows.doubted,
         "expected": {name: asdict(each) for name, each in result.expected.items()},
+        "expected_beside": result.beside,
         "spread": {
             "independent": asdict(result.independent),
             "shared": None if result.shared is None else asdict(result.shared),
