@@ -27,13 +27,14 @@ from preloadmc.report.single_file import check_file, write_file
 Command = Callable[..., Any]
 # From the JSON text and the command that repeats it: name and content of each file of a folder.
 Files = Callable[[str, str], Mapping[str, Content]]
-# What says where output goes, and changes no number; and what went into the copy of the case.
+# What says where output goes, and changes no number; and what went into the copy of the case, or
+# is told among what is read.
 _NOT_REPEATED = (
     "json_file", "table", "out", "png", "xlsx", "overwrite", "threads", "found",
-    "workers", "address", "resume",
+    "workers", "template", "address", "resume",
 )  # fmt: skip
 # Options that name a file that is read, of which the report has a copy.
-_COPIED = ("geometry", "template")
+_COPIED = ("geometry",)
 
 json_option = click.option(
     "--json",
@@ -69,11 +70,14 @@ class Inputs:
     """What a command reads: the file that it is given, and all files that this leads to.
 
     ``files`` has their text by the path that each gets in a report, ``paths`` where they lie.
+    ``repeated`` are the words of a call that name the copies in a report; that of the file that the
+    command is given, unless told.
     """
 
     source: str
     files: Mapping[str, str]
     paths: tuple[Path, ...]
+    repeated: tuple[str, ...] = ()
 
     @classmethod
     def of_case(cls, case: Case) -> Inputs:
@@ -150,7 +154,7 @@ class Outputs:
         json_text = as_json(document)
         writings: dict[str, Callable[[], None]] = {}
         if self.out is not None:
-            command = _repeated(read.source)
+            command = _repeated(read)
             within = as_json({**document, **read.sums, "repeat": command})
             writings[f"report {self.out}"] = partial(write_folder, self.out, files(within, command))
         if self._file is not None:
@@ -215,14 +219,15 @@ def output_options(function: Command) -> Command:
     return json_option(with_outputs)
 
 
-def _repeated(source: str) -> str:
+def _repeated(read: Inputs) -> str:
     """Return the running command as one would give it in the report folder."""
     context = click.get_current_context()
-    words = ["preloadmc", context.info_name or "", f"{INPUTS}/{Path(source).name}"]
+    given = read.repeated or (f"{INPUTS}/{Path(read.source).name}",)
+    words = ["preloadmc", context.info_name or "", *given]
     for option in context.command.params:
         name = option.name or ""
-        given = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
-        if not isinstance(option, click.Option) or not given or not option.expose_value:
+        is_given = context.get_parameter_source(name) is ParameterSource.COMMANDLINE
+        if not isinstance(option, click.Option) or not is_given or not option.expose_value:
             continue
         if name in _NOT_REPEATED:
             continue

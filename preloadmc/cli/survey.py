@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from glob import glob, has_magic
-from hashlib import sha256
 from pathlib import Path, PurePath
 
 import click
@@ -15,7 +14,7 @@ from preloadmc.cli.options import EPILOG, seed_option, units_option
 from preloadmc.cli.outputs import Inputs, Outputs, output_options
 from preloadmc.cli.progress import progress_bar
 from preloadmc.cli.terminal import Shown
-from preloadmc.errors import PreloadError, UsageError
+from preloadmc.errors import UsageError
 from preloadmc.questions.survey import (
     DEFAULT_SEED,
     WORST,
@@ -27,7 +26,7 @@ from preloadmc.questions.survey import (
     survey,
 )
 from preloadmc.report.documents.survey import survey_document, survey_mark
-from preloadmc.report.folder import Content
+from preloadmc.report.folder import INPUTS, Content
 from preloadmc.report.tables.spreadsheet import check_kind
 from preloadmc.report.tables.survey import register_table_file
 from preloadmc.report.text.survey import survey_screen, survey_text
@@ -100,9 +99,8 @@ def command(
     used = DEFAULT_SEED if seed is None else seed
     sums = {name: each.sha256 for name, each in read.templates.items()}
     mark = survey_mark(read.sha256, sums, used, aimed=aimed)
-    inputs = Inputs(read.source, read.files, tuple(_paths(read)))
+    inputs = Inputs(read.source, read.files, tuple(_paths(read)), tuple(_repeated(read)))
     outputs.check(inputs, mark)
-    content = _content(read)
     engine: Workers = processes(workers) if address is None else cluster_at(address)
     with _store(outputs, mark, resume=resume) as store, progress_bar("judging joints") as progress:
         result = survey(
@@ -120,7 +118,13 @@ def command(
             from preloadmc.report.files import survey_files
 
             return survey_files(
-                result, document, system, command, register=content, png=outputs.png, xlsx=xlsx
+                result,
+                document,
+                system,
+                command,
+                register=read.content or None,
+                png=outputs.png,
+                xlsx=xlsx,
             )
 
         outputs.deliver(
@@ -171,22 +175,22 @@ def _read(given: Sequence[str], template: Path | None) -> Register:
 
 def _paths(register: Register) -> Iterator[Path]:
     """Yield what is read, none of which may be written."""
-    if Path(register.source).is_file():
+    if register.content:
         yield Path(register.source)
     for template in register.templates.values():
         folder = Path(template.file.source).parent
         yield from (folder / name for name in template.files)
 
 
-def _content(register: Register) -> bytes | None:
-    """Return the register as it was read, for its copy; None where it is made of case files."""
-    path = Path(register.source)
-    if path.suffix.casefold() == _CASE or not path.is_file():
-        return None
-    content = path.read_bytes()
-    if sha256(content).hexdigest() != register.sha256:
-        raise PreloadError(f"{path}: was changed while it was read; begin again")
-    return content
+def _repeated(register: Register) -> Iterator[str]:
+    """Yield the words of a call that name what is read as it lies in a report."""
+    places = register.places
+    if not register.content:
+        yield from (f"{INPUTS}/{place}" for place in places.values())
+        return
+    yield f"{INPUTS}/{PurePath(register.source).name}"
+    if register.given:
+        yield from ("--template", f"{INPUTS}/{places[register.given]}")
 
 
 @contextmanager

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from hashlib import sha256
 from pathlib import PurePath
@@ -204,7 +204,7 @@ def survey_files(
         Whether figures are PNG files too, and the register a workbook (needs openpyxl).
     """
     rows = survey_rows(result)
-    copies = {f"{INPUTS}/{name}": text for name, text in _within(result.files)}
+    copies = {f"{INPUTS}/{name}": text for name, text in result.files.items()}
     shown = dict(list(copies.items())[:_SHOWN_TEMPLATES])
     how, *inputs = reproduction_sections(result.seed, command, shown)
     place = f"{INPUTS}/{PurePath(result.source).name}"
@@ -229,13 +229,6 @@ def survey_files(
     if xlsx:
         files["register.xlsx"] = register_xlsx(result, survey_document(result, rows), system, rows)
     return files
-
-
-def _within(files: Mapping[str, str]) -> Iterator[tuple[str, str]]:
-    """Yield files by a path within the folder of inputs, whatever lay above the register."""
-    for name, text in files.items():
-        parts = [part for part in PurePath(name).parts if part not in ("..", PurePath(name).anchor)]
-        yield "/".join(parts), text
 
 
 def _all_numbers(*, xlsx: bool) -> Section:

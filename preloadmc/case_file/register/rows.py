@@ -62,8 +62,8 @@ class RegisterRow:
 class Register:
     """The joints of a register, and the cases that they change, by name.
 
-    ``source`` is the file as given, ``sha256`` that of its content; ``given`` the name of the
-    template of rows that name none.
+    ``source`` is the file as given, ``sha256`` that of its ``content``, which is empty where it is
+    made of case files; ``given`` the name of the template of rows that name none.
     """
 
     source: str
@@ -71,24 +71,35 @@ class Register:
     templates: Mapping[str, Template]
     rows: tuple[RegisterRow, ...]
     given: str = ""
+    content: bytes = b""
 
     @property
-    def files(self) -> dict[str, str]:
-        """Return the texts of the templates and of the files that they name, by path.
+    def places(self) -> dict[str, str]:
+        """Return the path that each template gets among copies of what was read, by its name.
 
-        A template in the register's folder or below it keeps its place; one elsewhere is beside the
+        One in the register's folder or below it keeps its place; one elsewhere is beside the
         register, in a folder of its own where another has its name.
         """
         found: dict[str, str] = {}
         for number, (name, template) in enumerate(self.templates.items(), 1):
-            folder = PurePath(name).parent
-            if name == self.given or folder.is_absolute() or ".." in folder.parts:
-                folder = PurePath()
-            own = {(folder / file).as_posix(): text for file, text in template.files.items()}
-            if any(found.get(path, text) != text for path, text in own.items()):
-                own = {f"template-{number}/{path}": text for path, text in own.items()}
-            found.update(own)
+            path = PurePath(name)
+            if name == self.given or path.is_absolute() or ".." in path.parts:
+                path = PurePath(path.name)
+            others = [PurePath(place).parent / file for other, place in found.items()
+                      for file in self.templates[other].files]  # fmt: skip
+            if any(path.parent / file in others for file in template.files):
+                path = PurePath(f"template-{number}") / path.name
+            found[name] = path.as_posix()
         return found
+
+    @property
+    def files(self) -> dict[str, str]:
+        """Return the texts of the templates and of the files that they name, by their places."""
+        return {
+            (PurePath(place).parent / file).as_posix(): text
+            for name, place in self.places.items()
+            for file, text in self.templates[name].files.items()
+        }
 
 
 def load_register(path: str | Path, template: str | Path | None = None) -> Register:
@@ -121,7 +132,7 @@ def load_register(path: str | Path, template: str | Path | None = None) -> Regis
     if not rows:
         raise unusable(path, "a row for each joint is needed below the header")
     digest = hashlib.sha256(content).hexdigest()
-    return Register(str(path), digest, templates.found, _finished(rows), templates.given)
+    return Register(str(path), digest, templates.found, _finished(rows), templates.given, content)
 
 
 def register_of_cases(paths: Iterable[str | Path]) -> Register:

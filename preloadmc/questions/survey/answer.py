@@ -45,8 +45,8 @@ def _how_many(result: SurveyResult) -> str:
     held = ", with what lots and tools share" if result.shared is not None else ""
     words = (
         f"How many: of {judged:,} joints {number_words(expected.value)} are expected outside their "
-        f"preload window ({number_words(expected.low)} to {number_words(expected.high)} by "
-        f"sampling); nine times of ten it will be {spread_words(spread)}{held}{_beside(result)}."
+        f"preload window (upper limit {number_words(expected.high)}); nine times of ten it will "
+        f"be {spread_words(spread)}{held}{_beside(result)}."
     )
     left = result.joints - judged
     return (
