@@ -26,11 +26,19 @@ COMMANDS = {
     "derive": ("derive", "conveyor_bracket.toml"),
     "fit": ("fit", "friction_tests.csv", "--column", "torque", "--where", "lubricant=oil"),
     "fit_many": ("fit", "friction_tests.csv"),
+    "survey": (
+        "survey",
+        "drive_line_register.csv",
+        "--template",
+        "drive_line_joint.toml",
+        "--worst",
+        "0",
+    ),
     "check": ("check", "conveyor_bracket.toml"),
     "check_inch": ("check", "pump_cover.toml"),
 }
 # Those that take more than some seconds.
-_LONG = ("run_joint", "aim_joint", "infer", "run_tests", "run_states", "compare")
+_LONG = ("run_joint", "aim_joint", "infer", "run_tests", "run_states", "compare", "survey")
 WIDTH, LINES = 80, 40
 # A check lists every assumption, however many there are.
 _OF_ANY_LENGTH = ("check", "check_inch")
@@ -46,7 +54,9 @@ _NAMES = re.compile(r"\"[^\"]*\"|\d+ % of yield|fastener \d+|`[^`]*`|\((?:\d+[,+
 )
 def test_the_screen_of_a_shipped_case(call, case_files, name):
     command, case, *options = COMMANDS[name]
-    shown = call(command, case_files[0].parent / case, *options)
+    cases = case_files[0].parent
+    files = [cases / each if (cases / each).is_file() else each for each in options]
+    shown = call(command, cases / case, *files)
     assert (shown.exit_code, shown.stderr) == (0, "")
     path = HERE / f"{name}.txt"
     if os.environ.get("PRELOADMC_WRITE_SCREENS"):

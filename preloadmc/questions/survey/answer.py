@@ -93,7 +93,7 @@ def _what_to_do(result: SurveyResult) -> str:
             if few == 1
             else f"the {few:,} joints at highest risk, which carry"
         )
-        words.append(f"look first at {joints} half of it")
+        words.append(f"look first at {joints} half of the risk")
     best = next((each for each in result.changes if each.is_advised), None)
     if best is None:
         words.append(
