@@ -8,8 +8,8 @@ from preloadmc.questions.survey.records import Spread, SurveyResult, TriedChange
 
 # Joints at highest risk are looked at first where so small a share of all carries half of the risk.
 FEW = 0.1
-# An expected number beside the window that is worth saying, and as a share of that outside it.
-WORTH_SAYING, _MATTERS = 0.01, 0.1
+# An expected number beside the window that is worth saying, where it is above that outside it.
+WORTH_SAYING = 0.01
 _ALLOWED = "allowed_under and allowed_over of [requirement]"
 
 
@@ -42,11 +42,12 @@ def _how_many(result: SurveyResult) -> str:
         return "How many: no joint of the register could be judged."
     expected = result.expected[OUTSIDE]
     spread = result.shared or result.independent
-    held = ", with what lots and tools share" if result.shared is not None else ""
+    held = " with what lots and tools share" if result.shared is not None else ""
+    beside = _beside(result)
+    limit = "" if beside else f" (upper limit {number_words(expected.high)})"
     words = (
         f"How many: of {judged:,} joints {number_words(expected.value)} are expected outside their "
-        f"preload window (upper limit {number_words(expected.high)}); nine times of ten it will "
-        f"be {spread_words(spread)}{held}{_beside(result)}."
+        f"preload window{limit}, nine times of ten {spread_words(spread)}{held}{beside}."
     )
     left = result.joints - judged
     return (
@@ -56,7 +57,7 @@ def _how_many(result: SurveyResult) -> str:
 
 def _beside(result: SurveyResult) -> str:
     """Return how many miss a limit beside the window, where that matters."""
-    if result.beside < max(WORTH_SAYING, _MATTERS * result.expected[OUTSIDE].value):
+    if result.beside < max(WORTH_SAYING, result.expected[OUTSIDE].value):
         return ""
     return f"; {number_words(result.beside)} are expected to miss a limit beside the window"
 
