@@ -6,7 +6,7 @@ differ become arrays, a value for each sample by the row it belongs to.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from typing import Any
 
@@ -118,13 +118,18 @@ def _least(name: str, law: Law) -> float:
     return 0.0 if sign == "not negative" else 1e-6 * law.mean
 
 
-def likeness(case: Case) -> Any:
-    """Return what rows that can be taken together have in common: all but their numbers."""
+def likeness(case: Case, joints: dict[int, Any] | None = None) -> Any:
+    """Return what rows that can be taken together have in common: all but their numbers.
+
+    ``joints`` keeps what was found of a joint, which rows that differ in laws alone have in common.
+    """
     laws = tuple((name, _law_likeness(law)) for name, law in case.laws.items())
     follows = tuple((name, each.leader) for name, each in case.follows.items())
     correlations = tuple(sorted(case.correlations.items()))
-    facts = _likeness(case.joint), _likeness(_window_of(case))
-    return laws, follows, correlations, facts
+    joints = {} if joints is None else joints
+    if id(case.joint) not in joints:
+        joints[id(case.joint)] = _likeness(case.joint)
+    return laws, follows, correlations, joints[id(case.joint)], _window_of(case)
 
 
 def _window_of(case: Case) -> tuple[str, str]:
@@ -179,9 +184,10 @@ def _of_rows(values: Sequence[Any]) -> Callable[[Rows], Any]:
     return made
 
 
-def together(cases: Iterable[Case]) -> dict[Any, list[int]]:
+def together(cases: Sequence[Case]) -> dict[Any, list[int]]:
     """Return the places of cases by their likeness."""
     found: dict[Any, list[int]] = {}
+    joints: dict[int, Any] = {}
     for place, case in enumerate(cases):
-        found.setdefault(likeness(case), []).append(place)
+        found.setdefault(likeness(case, joints), []).append(place)
     return found

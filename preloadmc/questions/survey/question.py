@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, KeysView, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -48,11 +48,12 @@ class MemoryStore:
     def __init__(self) -> None:
         self._rows: dict[str, Document] = {}
 
-    def finished(self) -> Iterator[Document]:
-        """Yield every row that is finished."""
-        yield from self._rows.values()
+    @property
+    def keys(self) -> KeysView[str]:
+        """Return the keys of the rows that are finished."""
+        return self._rows.keys()
 
-    def add(self, rows: list[Document]) -> None:
+    def add(self, rows: Iterable[Document]) -> None:
         """Keep rows."""
         self._rows.update((row["key"], row) for row in rows)
 
@@ -143,8 +144,7 @@ def _judge(
     store: RowStore,
     progress: Progress | None,
 ) -> None:
-    finished = {row["key"] for row in store.finished()}
-    left = [row for row in rows if row.key not in finished]
+    left = [row for row in rows if row.key not in store.keys]
     count = len(rows) - len(left)
 
     def done(batch: list[RegisterRow], found: list[Document]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, KeysView, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -16,13 +16,14 @@ Document = dict[str, Any]
 class RowStore(Protocol):
     """Where rows that are finished are kept."""
 
-    def finished(self) -> Iterator[Document]:
-        """Yield every row that is finished."""
+    @property
+    def keys(self) -> KeysView[str]:
+        """Return the keys of the rows that are finished."""
 
-    def add(self, rows: list[Document]) -> None:
+    def add(self, rows: Iterable[Document]) -> None:
         """Keep rows."""
 
-    def rows_in(self, keys: list[str]) -> Iterator[Document]:
+    def rows_in(self, keys: Iterable[str]) -> Iterator[Document]:
         """Yield rows in the order of keys."""
 
 
