@@ -151,12 +151,6 @@ class Unfinished:
         self._end += len(lines)
         self._starts.update(starts)
 
-    def finished(self) -> Iterator[dict[str, Any]]:
-        """Yield all finished rows, in the order in which they were."""
-        with (self._place / _ROWS).open("rb") as file:
-            for line in file:
-                yield json.loads(line)
-
     def rows_in(self, order: Iterable[str]) -> Iterator[dict[str, Any]]:
         """Yield rows by their keys; KeyError where one is not finished."""
         with (self._place / _ROWS).open("rb") as file:

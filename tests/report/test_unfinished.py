@@ -31,11 +31,11 @@ def rows_file(folder):
 
 def test_rows_come_back_in_any_order(folder, rows_file):
     with Unfinished.begin(folder, MARK) as store:
-        assert list(store.finished()) == []
+        assert list(store.rows_in(store.keys)) == []
         store.add(row(number) for number in (3, 1))
         store.add([])
         store.add([row(2)])
-        assert [found["joint"] for found in store.finished()] == ["µ 3", "µ 1", "µ 2"]
+        assert [found["joint"] for found in store.rows_in(store.keys)] == ["µ 3", "µ 1", "µ 2"]
         order = [row(number)["key"] for number in (1, 2, 3, 1)]
         assert list(store.rows_in(order)) == [row(1), row(2), row(3), row(1)]
         assert store.keys == {row(number)["key"] for number in (1, 2, 3)}
@@ -45,7 +45,7 @@ def test_rows_come_back_in_any_order(folder, rows_file):
             store.add([row(4), row(2)])
     assert rows_file.read_bytes().count(b"\n") == 3
     with Unfinished.resume(folder, MARK) as store:
-        assert list(store.finished()) == [row(3), row(1), row(2)]
+        assert list(store.rows_in(store.keys)) == [row(3), row(1), row(2)]
         store.add([row(4)])
         assert list(store.rows_in([row(4)["key"], row(1)["key"]])) == [row(4), row(1)]
 
@@ -78,7 +78,7 @@ def test_rows_are_not_begun_over_unless_asked(folder):
     with Unfinished.resume(folder, MARK) as store:
         assert len(store.keys) == 1
     with Unfinished.begin(folder, {"seed": 8}, overwrite=True) as store:
-        assert list(store.finished()) == []
+        assert list(store.rows_in(store.keys)) == []
     with Unfinished.resume(folder, {"seed": 8}) as store:
         assert len(store.keys) == 0
 
@@ -121,7 +121,7 @@ def test_a_line_that_was_cut_off_is_dropped(folder, rows_file, cut):
     content = rows_file.read_bytes()
     rows_file.write_bytes(content[:-cut])
     with Unfinished.resume(folder, MARK) as store:
-        assert list(store.finished()) == [row(1)]
+        assert list(store.rows_in(store.keys)) == [row(1)]
         store.add([row(2)])
     assert rows_file.read_bytes() == content
 
@@ -191,7 +191,7 @@ def test_a_full_disk_keeps_what_was_written_whole(folder, rows_file, monkeypatch
         assert len(store.keys) == 2
     monkeypatch.undo()
     with Unfinished.resume(folder, MARK) as store:
-        assert list(store.finished()) == [row(1), row(2)]
+        assert list(store.rows_in(store.keys)) == [row(1), row(2)]
 
 
 def test_the_disk_is_synced_at_most_once_a_second(folder, monkeypatch):

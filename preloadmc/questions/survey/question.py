@@ -233,7 +233,7 @@ def _tried(
     before = {
         "probability": totals.outside,
         "beside": totals.beside,
-        "misses": np.array(totals.misses, dtype=float),
+        "misses": totals.misses,
     }
     gaps = {
         name: weights

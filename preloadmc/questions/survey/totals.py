@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from array import array
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from typing import Any
+from sys import intern
 
 import numpy as np
 from numpy.random import Generator
@@ -35,7 +35,7 @@ _MOST_PARTS = 10
 
 
 class Totals:
-    """Collects rows one by one, some numbers of each."""
+    """Collects rows one by one, some numbers of each: of many rows little is held in memory."""
 
     def __init__(self) -> None:
         self.keys: list[str] = []
@@ -43,11 +43,12 @@ class Totals:
         self.verdicts: Counter[str] = Counter()
         self.alone = 0
         self.names: list[tuple[str, str, str, str]] = []
-        self._events: list[list[tuple[float, float, float]]] = []
-        self._beside: list[float] = []
-        self.misses: list[bool] = []
         self.best: list[Document | None] = []
-        self._shared: list[Mapping[str, Any]] = []
+        self._events = array("d")
+        self._beside = array("d")
+        self._misses = array("b")
+        # Of each row by side, by what is shared, and input.
+        self._cosines: dict[tuple[str, str, str], array[float]] = {}
 
     def add(self, row: Document) -> None:
         """Take a row in."""
@@ -56,18 +57,26 @@ class Totals:
             return
         self.verdicts[row["verdict"]] += 1
         self.alone += not row["together"]
+        rows = len(self.keys)
         self.keys.append(row["key"])
-        self.names.append((row["lot"], row["tool"], row["case"], row["joint"]))
-        self._events.append([miss_numbers(row, name) for name in OUTCOMES])
+        lot, tool, case = (intern(row[name]) for name in ("lot", "tool", "case"))
+        self.names.append((lot, tool, case, row["joint"]))
+        for name in OUTCOMES:
+            self._events.extend(miss_numbers(row, name))
         self._beside.append(row["beside"])
-        self.misses.append(row["verdict"] == MISSES)
+        self._misses.append(row["verdict"] == MISSES)
         self.best.append(row.get("best_setting"))
-        self._shared.append(row.get("shared", {}))
+        for side, levels in row.get("shared", {}).items():
+            for by, inputs in levels.items():
+                for name, cosine in inputs.items():
+                    column = self._cosines.setdefault((side, by, name), array("d"))
+                    column.extend([0.0] * (rows - len(column)))
+                    column.append(cosine)
 
     @property
     def events(self) -> Array:
         """Return value, low and high of each outcome of each row (r, 3, 3)."""
-        return np.array(self._events, dtype=float).reshape(len(self._events), len(OUTCOMES), 3)
+        return np.array(self._events).reshape(len(self.keys), len(OUTCOMES), 3)
 
     @property
     def outside(self) -> Array:
@@ -78,7 +87,12 @@ class Totals:
     @property
     def beside(self) -> Array:
         """Return the probability of the worst limit beside the window of each row (r,)."""
-        return np.array(self._beside, dtype=float)
+        return np.array(self._beside)
+
+    @property
+    def misses(self) -> Array:
+        """Return 1 for each row that misses what is allowed, else 0 (r,)."""
+        return np.array(self._misses, dtype=float)
 
     @property
     def risk(self) -> Array:
@@ -104,13 +118,16 @@ class Totals:
 
     def sharing(self) -> dict[str, int]:
         """Return how many joints share something by lot, and by tool."""
-        return {
-            by: sum(
-                bool(name[place]) and any(by in side for side in shared.values())
-                for name, shared in zip(self.names, self._shared, strict=True)
-            )
-            for place, by in enumerate(SHARED_BY)
-        }
+        return {by: int(self._shares(by).sum()) for by in SHARED_BY}
+
+    def _shares(self, by: str) -> NDArray[np.bool_]:
+        """Return which rows share something by lot or by tool (r,)."""
+        named = np.array([bool(name[SHARED_BY.index(by)]) for name in self.names], dtype=bool)
+        shares = np.zeros(len(self.keys), dtype=bool)
+        for (_, level, _), column in self._cosines.items():
+            if level == by:
+                shares[: len(column)] |= np.array(column) != 0.0
+        return named & shares
 
     def shared(self, rng: Generator) -> Spread | None:
         """Return how many joints will miss with what lots and tools share; None where nothing is.
@@ -119,37 +136,33 @@ class Totals:
         exact for margins that run straight in the normal numbers, and such that the mean over lots
         is that of the row.
         """
-        if not any(self.sharing().values()):
+        moves = self._shares("lot") | self._shares("tool")
+        if not moves.any():
             return None
-        index: dict[tuple[str, str, str], int] = {}
-        mean, variance = np.zeros(_DRAWS), np.zeros(_DRAWS)
-        events = self.events
-        fixed = np.zeros(2)
-        moved: list[tuple[Array, list[list[tuple[int, float]]]]] = []
-        for name, shared, event in zip(self.names, self._shared, events, strict=True):
-            levels = dict(zip(SHARED_BY, name[:2], strict=True))
-            terms: list[list[tuple[int, float]]] = []
-            for side in RANKED_SIDES:
-                own = []
-                for by, inputs in shared.get(side, {}).items():
-                    for of, cosine in inputs.items() if levels[by] else ():
-                        place = index.setdefault((by, levels[by], of), len(index))
-                        own.append((place, cosine))
-                terms.append(own)
-            p = event[: len(RANKED_SIDES), 0]
-            if any(terms) and p.max() > _NEGLIGIBLE:
-                moved.append((p, terms))
-            else:
-                fixed += (p.sum(), p.sum() * (1.0 - min(p.sum(), 1.0)))
-        numbers = rng.standard_normal((len(index), _DRAWS))
-        for p, terms in moved:
+        p = self.events[:, : len(RANKED_SIDES), 0]
+        moves &= p.max(axis=1) > _NEGLIGIBLE
+        fixed = p[~moves].sum(axis=1)
+        mean = np.full(_DRAWS, float(fixed.sum()))
+        variance = np.full(_DRAWS, float(np.sum(fixed * (1.0 - np.minimum(fixed, 1.0)))))
+        numbers: dict[tuple[str, str, str], Array] = {}
+        for row in np.flatnonzero(moves):
             outside = np.zeros(_DRAWS)
-            for value, own in zip(p, terms, strict=True):
-                outside += _given(float(value), own, numbers)
+            for side, value in zip(RANKED_SIDES, p[row].tolist(), strict=True):
+                along, part = np.zeros(_DRAWS), 0.0
+                for (of_side, by, name), column in self._cosines.items():
+                    level = self.names[row][SHARED_BY.index(by)]
+                    if of_side != side or not level or row >= len(column):
+                        continue
+                    drawn = (by, level, name)
+                    if drawn not in numbers:
+                        numbers[drawn] = rng.standard_normal(_DRAWS)
+                    along += column[row] * numbers[drawn]
+                    part += column[row] ** 2
+                outside += _given(value, along, part)
             outside = np.minimum(outside, 1.0)
             mean += outside
             variance += outside * (1.0 - outside)
-        return _spread(mean + fixed[0], variance + fixed[1], rng)
+        return _spread(mean, variance, rng)
 
     def parts(self) -> tuple[Part, ...]:
         """Return the lots, tools and templates that make most of the expected misses."""
@@ -198,14 +211,15 @@ def expected_of(numbers: Array) -> Expected:
     return Expected(total, max(total - reach, 0.0), total + reach + float(high[bounded].sum()))
 
 
-def _given(p: float, terms: Sequence[tuple[int, float]], numbers: Array) -> Array:
-    """Return the probability of a miss given what is shared, for each draw of that."""
-    if not terms or p <= 0.0 or p >= 1.0:
-        return np.full(numbers.shape[1], p)
-    cosines = np.array([cosine for _, cosine in terms])
-    along = cosines @ numbers[[place for place, _ in terms]]
-    left = max(1.0 - float(np.sum(cosines**2)), 1e-12)
-    given: Array = ndtr((float(ndtri(p)) + along) / math.sqrt(left))
+def _given(p: float, along: Array, part: float) -> Array:
+    """Return the probability of a miss given what is shared, for each draw of that.
+
+    ``along`` is how far what is shared carries a joint on its way to a miss, ``part`` its share of
+    the variance along that way.
+    """
+    if part == 0.0 or not 0.0 < p < 1.0:
+        return np.full(len(along), p)
+    given: Array = ndtr((float(ndtri(p)) + along) / math.sqrt(max(1.0 - part, 1e-12)))
     return given
 
 
