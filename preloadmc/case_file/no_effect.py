@@ -58,7 +58,10 @@ def _shared(case: Case, stated: Stated, surveyed: bool) -> Iterator[tuple[str, s
             continue
         given = stated.given(name) if name in stated else None
         if isinstance(given, Mapping) and "shared" in given:
-            yield f"{name}.shared", "the case is one fastener, without [group] and [[evidence]]"
+            words = "the case is one fastener, without [group] and [[evidence]]"
+            if shared.by != "joint":
+                words += "; a survey of many joints uses it"
+            yield f"{name}.shared", words
 
 
 def _of_the_fastener(joint: Joint, stated: Stated) -> Iterator[tuple[str, str]]:

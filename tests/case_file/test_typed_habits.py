@@ -249,7 +249,7 @@ class TestTwelveFirstHours:
         )
         assert case.warnings == (
             "friction.thread.shared has no effect here: the case is one fastener, without [group] "
-            "and [[evidence]].",
+            "and [[evidence]]; a survey of many joints uses it.",
             "fastener.plastic_strain has no effect here: 'torque' is meant to stay elastic.",
             "friction.joint has no effect here: no transverse load is stated.",
             "cost.per_joint has no effect here: it counts between alternatives, and no "

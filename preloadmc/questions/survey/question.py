@@ -133,8 +133,27 @@ def survey(
         alone=totals.alone,
         worst=tuple(answers),
         answer=("", "", ""),
+        warnings=_without_effect(register),
     )
     return replace(result, answer=survey_answer(result))
+
+
+def _without_effect(register: Register) -> tuple[str, ...]:
+    """Return a warning for each key of a template that has no effect, by a row of it."""
+    found: list[str] = []
+    tried: set[str] = set()
+    for row in register.rows:
+        if row.case in tried or row.case not in register.templates:
+            continue
+        try:
+            words = register.templates[row.case].without_effect(row)
+        except PreloadError:
+            continue  # another row may be right
+        tried.add(row.case)
+        found += (f"{row.case}: {each}" for each in words)
+        if len(tried) == len(register.templates):
+            break
+    return tuple(found)
 
 
 def _judge(
