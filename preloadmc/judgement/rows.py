@@ -118,15 +118,19 @@ def judge_cases(
     list of (JudgedRow or str, bool)
         What each is judged as, or why it cannot be; and whether it was judged among others.
     """
+
+    def streams(places: Sequence[int]) -> list[Generator]:
+        return [named_rng(seed, f"{purpose} {keys[place]}") for place in places]
+
     found: list[tuple[JudgedRow | str, bool] | None] = [None] * len(cases)
     for places in together(cases).values():
         if not can_be_together(cases[places[0]]):
             continue
-        generators = [named_rng(seed, f"{purpose} {keys[place]}") for place in places]
         try:
-            judged = _judged_together([cases[place] for place in places], generators)
-        except PreloadError:
-            continue  # one by one, it is told which
+            judged = _judged_together([cases[place] for place in places], streams(places))
+        except (TypeError, ValueError):
+            # A formula asks more of a fact than arrays can tell: each row has its own numbers then.
+            judged = [_judged_together([cases[n]], streams([n]))[0] for n in places]
         for place, each in zip(places, judged, strict=True):
             found[place] = None if each is None else (each, True)
     for place, case in enumerate(cases):
@@ -142,7 +146,7 @@ def judge_cases(
 
 def _judged_together(
     cases: Sequence[Case], generators: Sequence[Generator]
-) -> tuple[JudgedRow | None, ...]:
+) -> Sequence[JudgedRow | None]:
     """Judge cases that are alike; None where a row is to be judged by itself.
 
     Parameters
@@ -172,7 +176,7 @@ def _judged_together(
         if more.size:
             sampling.draw(more, np.minimum(_MORE * draws[more], MOST))
             found = _Found(margins, asked, seen, sampling.counts)
-    return tuple(found.judged(row) if found.is_resolved[row] else None for row in range(len(cases)))
+    return [found.judged(row) if found.is_resolved[row] else None for row in range(len(cases))]
 
 
 def judged_alone(case: Case, *, seed: int) -> JudgedRow:
