@@ -9,6 +9,7 @@ from pathlib import Path, PurePath
 
 import click
 
+from preloadmc import __version__
 from preloadmc.case_file.register import Register, load_register, register_of_cases
 from preloadmc.cli.options import EPILOG, seed_option, units_option
 from preloadmc.cli.outputs import Inputs, Outputs, output_options
@@ -102,7 +103,11 @@ def command(
     inputs = Inputs(read.source, read.files, tuple(_paths(read)), tuple(_repeated(read)))
     outputs.check(inputs, mark)
     engine: Workers = processes(workers) if address is None else cluster_at(address)
-    with _store(outputs, mark, resume=resume) as store, progress_bar("judging joints") as progress:
+    begun_with = _begun_with(read, used, aimed=aimed)
+    with (
+        _store(outputs, begun_with, resume=resume) as store,
+        progress_bar("judging joints") as progress,
+    ):
         result = survey(
             read,
             seed=used,
@@ -136,6 +141,8 @@ def command(
         )
         if isinstance(store, Unfinished):
             store.remove()
+    if not result.counts.get("judged"):
+        click.get_current_context().exit(2)
 
 
 def _check_options(
@@ -193,16 +200,27 @@ def _repeated(register: Register) -> Iterator[str]:
         yield from ("--template", f"{INPUTS}/{places[register.given]}")
 
 
+def _begun_with(register: Register, seed: int, *, aimed: bool) -> dict[str, object]:
+    """Return what finished rows depend on, in words that tell which of it has changed."""
+    return {
+        "program": __version__,
+        "register": register.sha256,
+        **{f"template {name}": each.sha256 for name, each in register.templates.items()},
+        "--seed": seed,
+        "--aim": aimed,
+    }
+
+
 @contextmanager
-def _store(outputs: Outputs, mark: dict[str, object], *, resume: bool) -> Iterator[RowStore]:
+def _store(outputs: Outputs, begun_with: dict[str, object], *, resume: bool) -> Iterator[RowStore]:
     """Yield where finished rows are kept: beside the report folder, if there is one."""
     if outputs.out is None:
         yield MemoryStore()
         return
     made = (
-        Unfinished.resume(outputs.out, mark)
+        Unfinished.resume(outputs.out, begun_with)
         if resume
-        else Unfinished.begin(outputs.out, mark, outputs.overwrite)
+        else Unfinished.begin(outputs.out, begun_with, outputs.overwrite)
     )
     with made as store:
         try:
@@ -210,4 +228,6 @@ def _store(outputs: Outputs, mark: dict[str, object], *, resume: bool) -> Iterat
         except BaseException as error:
             if store.keys:
                 error.add_note(f"{len(store.keys):,} rows, go on with --resume")
+            else:
+                store.remove()
             raise

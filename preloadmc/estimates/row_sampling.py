@@ -43,8 +43,8 @@ _STEP = 2.0**-20
 PILOT, FEWEST, MOST = 128, 512, 16_384
 # Draws of all rows that are evaluated at a time.
 _AT_A_TIME = 2**16
-# Events of which it is told what dominates them: the sides of the window, which come first.
-FOLLOWED = 2
+# From here on misses are common.
+_COMMON = 0.1
 # Draws in reserve, since the scatter of the pilot's is hardly known.
 _RESERVE = 1.3
 
@@ -136,17 +136,18 @@ class RowCounts:
     """Weighted misses by row and event, of as many draws as each row has.
 
     ``by_batch`` (r, e, b) are sums of weights, ``square`` and ``most`` (r, e) the sum of their
-    squares and the largest; ``first`` and ``second`` (r, 2, d) the weighted sums of the draws and
-    of their squares, of the first two events; ``draws`` (r,). ``finite`` (r,) says whether all
-    margins were.
+    squares and the largest; ``first`` and ``second`` (r, k, d) the weighted sums of the draws and
+    of their squares, of the events that are ``followed`` (k,); ``draws`` (r,). ``finite`` (r,) says
+    whether all margins were.
     """
 
-    def __init__(self, rows: int, events: int, d: int) -> None:
+    def __init__(self, rows: int, events: int, d: int, followed: Sequence[int] = ()) -> None:
         self.by_batch = np.zeros((rows, events, BATCHES))
         self.square = np.zeros((rows, events))
         self.most = np.zeros((rows, events))
-        self.first = np.zeros((rows, FOLLOWED, d))
-        self.second = np.zeros((rows, FOLLOWED, d))
+        self.followed = tuple(followed)
+        self.first = np.zeros((rows, len(self.followed), d))
+        self.second = np.zeros((rows, len(self.followed), d))
         self.d = d
         self.draws = np.zeros(rows, dtype=np.intp)
         self.finite = np.ones(rows, dtype=bool)
@@ -207,13 +208,14 @@ class RowCounts:
             most = np.zeros(len(rows))
             np.maximum.at(most, of_row, w)
             self.most[rows, event] = np.maximum(self.most[rows, event], most)
-            if event >= FOLLOWED:
+            if event not in self.followed:
                 continue
+            place = self.followed.index(event)
             for column, values in enumerate(z[own].T):
                 carried = w * values
-                self.first[rows, event, column] += np.bincount(of_row, carried, len(rows))
+                self.first[rows, place, column] += np.bincount(of_row, carried, len(rows))
                 carried *= values
-                self.second[rows, event, column] += np.bincount(of_row, carried, len(rows))
+                self.second[rows, place, column] += np.bincount(of_row, carried, len(rows))
         self.draws[rows] += draws
 
 
@@ -232,6 +234,8 @@ class RowSampling:
         The stream of each row.
     own_normals : callable
         From z (n, d) to the inputs' own normal numbers (n, d), whose sums are counted.
+    followed : sequence of int
+        Events whose sums of draws are counted: they tell what dominates them.
     """
 
     def __init__(
@@ -241,10 +245,16 @@ class RowSampling:
         events: Events,
         generators: Sequence[Generator],
         own_normals: Callable[[Array], Array],
+        followed: Sequence[int] = (),
     ) -> None:
         self._margins, self._mixture, self._events = margins, mixture, events
         self._generators, self._own_normals = generators, own_normals
-        self.counts = RowCounts(len(mixture.share), len(events), mixture.direction.shape[2])
+        self._followed = followed
+        self.counts = self._none()
+
+    def _none(self) -> RowCounts:
+        rows, _, d = self._mixture.direction.shape
+        return RowCounts(rows, len(self._events), d, self._followed)
 
     def draw(self, rows: Rows, draws: Rows) -> None:
         """Draw so often for each of some rows (k,), whole numbers for each batch; add to counts."""
@@ -281,7 +291,7 @@ class RowSampling:
         rows = len(self._mixture.share)
         self.draw(np.arange(rows), np.full(rows, PILOT))
         pilot = self.counts
-        self.counts = RowCounts(rows, len(self._events), pilot.d)
+        self.counts = self._none()
         return _wanted(pilot, precision, allowed)
 
 
@@ -293,6 +303,8 @@ def _wanted(pilot: RowCounts, precision: float, allowed: Array) -> Rows:
         # To tell a probability from what is allowed of it, but no finer than a case alone does.
         apart = np.abs(np.log(value / allowed))
     asked = np.where(np.isfinite(apart), np.clip(apart, 0.25 * precision, precision), precision)
+    # Misses that are common make most of what is expected of many rows.
+    asked = np.where(value > _COMMON, np.minimum(asked, 0.5 * precision), asked)
     # Far below what is allowed an estimate is not sharpened.
     asked = np.where(np.isfinite(apart) & (value < 0.1 * allowed), 5.0 * precision, asked)
     cov = np.where(np.isfinite(cov), np.minimum(cov, 2.0), 0.0)

@@ -13,9 +13,9 @@ from scipy.special import chdtrc, chdtri, ndtr
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import OUTCOMES, OUTSIDE, SIDES, sample
+from preloadmc.engine import FEWEST_MISSES, OUTCOMES, OUTSIDE, SIDES, sample
 from preloadmc.errors import PreloadError
-from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.estimates.row_sampling import (
     CONFIDENCE,
     MOST,
@@ -35,6 +35,7 @@ from preloadmc.judgement.misses import RANKED_SIDES, Unranked
 from preloadmc.judgement.verdicts import Judged, Judgement
 from preloadmc.limits import Limit, allowed_for, unjudged, unsure_strengths
 from preloadmc.row_margins import RowMargins, together
+from preloadmc.samples import Samples
 from preloadmc.units import Array
 
 # A half width this much above what is asked is still told as reached, as for one case.
@@ -48,6 +49,10 @@ _NEGLIGIBLE = 1e-10
 _BOUND, _LARGER = 1e-6, 1.01
 # Events of a joint that are judged of each one, whatever is allowed.
 _OF_JOINT = ("any_under", "any_over", "any_outside")
+# The event that any limit is missed, and those of which it is told what dominates them.
+ANY_LIMIT = "any_limit"
+_FOLLOWED = (*RANKED_SIDES, ANY_LIMIT)
+_NEARLY_ALL = 0.9
 # How many times more draws a row gets that its first ones do not resolve.
 _MORE = 8
 # An estimate that differs more from what its design points promise is left to a case alone; of
@@ -69,10 +74,14 @@ class MissedInputs:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class JudgedRow:
-    """One case of many as it is judged; ``misses`` by side."""
+    """One case of many as it is judged; ``misses`` by side and, among others, of any limit.
+
+    ``any_limit`` is how likely a joint misses any limit that is judged, with its interval.
+    """
 
     judgement: Judgement
     misses: Mapping[str, MissedInputs]
+    any_limit: tuple[float, float, float]
 
 
 def can_be_together(case: Case) -> bool:
@@ -168,7 +177,14 @@ def _judged_together(
             generators=generators,
         )
         mixture = row_mixture(seen.points, len(cases), margins.d, asked.events[: asked.sharpened])
-        sampling = RowSampling(margins, mixture, asked.events, generators, margins.own_normals)
+        sampling = RowSampling(
+            margins,
+            mixture,
+            asked.events,
+            generators,
+            margins.own_normals,
+            [asked.places[name] for name in _FOLLOWED],
+        )
         draws = sampling.plan(USUAL_PRECISION, asked.allowed[:, : asked.sharpened])
         sampling.draw(np.arange(len(cases)), draws)
         found = _Found(margins, asked, seen, sampling.counts)
@@ -206,7 +222,24 @@ def judged_alone(case: Case, *, seed: int) -> JudgedRow:
         )
     estimated = {name: each.probability for name, each in sides.items()}
     judged = judgement(case, drawn, estimated, seed=seed, bands=bands, joint=joint)
-    return JudgedRow(judged, {name: _of_sample(case, each) for name, each in sides.items()})
+    misses = {name: _of_sample(case, each) for name, each in sides.items()}
+    return JudgedRow(judged, misses, _any_limit(judged, drawn))
+
+
+def _any_limit(judged: Judgement, drawn: Samples) -> tuple[float, float, float]:
+    """Return how likely any limit is missed: by plain samples, else from that of each limit."""
+    missed = int(np.count_nonzero((drawn.kept.margins < 0.0).any(axis=1)))
+    if missed >= FEWEST_MISSES and not judged.of_joint:
+        found = from_counts(missed, len(drawn.kept.margins))
+        return found.value, found.low, found.high
+    # Rare misses of several limits are seldom those of the same fastener.
+    of_joint = [each for each in judged.of_joint if each.name == "any_outside"]
+    events = [each.known for each in (*(of_joint or [judged.outside]), *judged.beside)]
+    return (
+        min(sum(each.value for each in events), 1.0),
+        max(each.low for each in events),
+        min(sum(each.high for each in events), 1.0),
+    )
 
 
 def _of_sample(case: Case, estimate: OutcomeEstimate) -> MissedInputs:
@@ -250,6 +283,7 @@ class _Asked:
         places = {name: events.setdefault(tuple(own), len(events)) for name, own in named.items()}
         sharpened = len(events)
         places[OUTSIDE] = events.setdefault(tuple(either), len(events))
+        places[ANY_LIMIT] = events.setdefault(tuple(range(len(limits))), len(events))
         allowed = np.full((len(margins.cases), len(events)), np.nan)
         for row, case in enumerate(margins.cases):
             for name, place in places.items():
@@ -352,7 +386,7 @@ class _Found:
         outcomes[2] = Judged(OUTSIDE, SIDES[OUTSIDE], both, both, None)
         limits = []
         for name, place in asked.places.items():
-            if name in SIDES:
+            if name in SIDES or name == ANY_LIMIT:
                 continue
             limit = self._governing(row, name, place)
             found = self._probability(row, place)
@@ -371,7 +405,10 @@ class _Found:
             unknown,
             unsure_strength=unsure_strengths(case.joint, case.requirement, case.means),
         )
-        return JudgedRow(judgement, {side: self._misses(row, side) for side in RANKED_SIDES})
+        whole = self._probability(row, asked.places[ANY_LIMIT])
+        any_limit = whole.value, whole.low, max(whole.high, both.high)
+        misses = {name: self._misses(row, name) for name in _FOLLOWED}
+        return JudgedRow(judgement, misses, any_limit)
 
     def _outcome(self, row: int, name: str) -> Judged:
         found = self._probability(row, self.asked.places[name])
@@ -385,19 +422,17 @@ class _Found:
         if place < asked.sharpened and self.bounded[row, place]:
             value, low, high, bound = 0.0, 0.0, float(self._bound[row]), "upper"
             note = f"no miss found within {self.seen.radius[row]:.1f} s.d."
-        elif value == 0.0 or self._sides_are_bounded(row, place):
-            sides = [self._probability(row, asked.places[side]) for side in RANKED_SIDES]
-            value, low, bound = 0.0, 0.0, "upper"
-            high = min(sum(side.high for side in sides), 1.0)
-            note = "; ".join({side.note: None for side in sides})
+        elif place >= asked.sharpened and bool(self.bounded[row, self._within(place)].all()):
+            # No miss of any of them within the sphere: none of all of them.
+            return self._probability(row, int(self._within(place)[0]))
         return Probability(
             value, low, high, CONFIDENCE, "importance", draws, draws + PILOT, bound=bound, note=note
         )
 
-    def _sides_are_bounded(self, row: int, place: int) -> bool:
-        """Return whether an event is that of either side, of which no miss is known."""
-        sides = [self.asked.places[side] for side in RANKED_SIDES]
-        return place == self.asked.places[OUTSIDE] and bool(self.bounded[row, sides].all())
+    def _within(self, place: int) -> Rows:
+        """Return the places of the sharpened events that lie within another one."""
+        whole, events = self.asked.events[place], self.asked.events[: self.asked.sharpened]
+        return np.array([n for n, each in enumerate(events) if np.isin(each, whole).all()])
 
     def _governing(self, row: int, name: str, place: int) -> Limit:
         """Return a limit in the state with the nearest miss."""
@@ -407,15 +442,17 @@ class _Found:
         governing: Limit = limits[min(own, key=nearest.__getitem__)]
         return governing
 
-    def _misses(self, row: int, side: str) -> MissedInputs:
-        place = self.asked.places[side]
+    def _misses(self, row: int, name: str) -> MissedInputs:
+        place, followed = self.asked.places[name], _FOLLOWED.index(name)
         total = float(self._total[row, place])
         if total <= 0.0 or not self.trusted[row, place]:
             return MissedInputs({}, {})
-        mean = self.counts.first[row, place] / total
-        variance = np.maximum(self.counts.second[row, place] / total - mean**2, 1e-12)
+        mean = self.counts.first[row, followed] / total
+        variance = np.maximum(self.counts.second[row, followed] / total - mean**2, 1e-12)
         # The divergence of a normal of that mean and variance from the standard one.
         said = np.maximum(0.5 * (mean**2 + variance - 1.0 - np.log(variance)), 0.0)
         names, whole = self.margins.columns, float(said.sum())
-        share = {} if whole == 0.0 else dict(zip(names, (said / whole).tolist(), strict=True))
+        # Where nearly all miss, a miss tells nothing of the inputs.
+        is_told = whole > 0.0 and self.value[row, place] < _NEARLY_ALL
+        share = dict(zip(names, (said / whole).tolist(), strict=True)) if is_told else {}
         return MissedInputs(share, dict(zip(names, mean.tolist(), strict=True)))

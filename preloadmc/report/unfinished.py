@@ -1,7 +1,7 @@
 """The rows of a survey that are finished, kept beside its report until that stands.
 
 ``DIR.unfinished`` beside the report folder ``DIR`` holds ``mark.json``, what the survey was begun
-with, and ``rows.jsonl``, a line of JSON for each finished row.
+with, and ``rows.txt``, a line for each finished row: a checksum and JSON.
 """
 
 from __future__ import annotations
@@ -13,14 +13,15 @@ from collections.abc import Iterable, Iterator, KeysView, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any, Self
+from zlib import crc32
 
 from preloadmc.errors import PreloadError, UsageError
 from preloadmc.report.workplace import followed, locked
 
-_MARK, _NEW_MARK, _ROWS = "mark.json", "mark.json.new", "rows.jsonl"
+_MARK, _NEW_MARK, _ROWS = "mark.json", "mark.json.new", "rows.txt"
 # Rows of this long may be lost where the machine itself fails, s.
 _BETWEEN_SYNCS = 1.0
-_SHA256_DIGITS = 64
+_SHA256_DIGITS, _SUM_DIGITS = 64, 8
 
 
 class Unfinished:
@@ -134,7 +135,7 @@ class Unfinished:
                 raise ValueError(f"row {key} is finished already")
             starts[key] = self._end + len(lines)
             text = json.dumps(row, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-            lines += text.encode() + b"\n"
+            lines += _line(text.encode())
         try:
             written = 0
             while written < len(lines):
@@ -156,7 +157,7 @@ class Unfinished:
         with (self._place / _ROWS).open("rb") as file:
             for key in order:
                 file.seek(self._starts[key])
-                yield json.loads(file.readline())
+                yield self._row(file.readline(), f"row {key}")
 
     def remove(self) -> None:
         """Remove the rows, once the report stands; what else lies in the folder stays."""
@@ -233,18 +234,28 @@ class Unfinished:
                 if not line.endswith(b"\n"):
                     os.ftruncate(self._file, self._end)
                     break
-                try:
-                    key = json.loads(line)["key"]
-                except (ValueError, LookupError, TypeError):
-                    key = None
+                key = self._row(line, f"line {number}").get("key")
                 if not isinstance(key, str) or key in self._starts:
-                    what = "the same row again" if isinstance(key, str) else "no row"
-                    raise PreloadError(
-                        f"{path}: line {number} is {what}: the file is damaged; "
-                        "begin again with --overwrite"
-                    )
+                    raise self._damaged(f"line {number}")
                 self._starts[key] = self._end
                 self._end += len(line)
+
+    def _row(self, line: bytes, where: str) -> dict[str, Any]:
+        """Return the row in a line; PreloadError where it is not as it was written."""
+        text = line.rstrip(b"\n")[_SUM_DIGITS + 1 :]
+        if line != _line(text):
+            raise self._damaged(where)
+        found: dict[str, Any] = json.loads(text)
+        return found
+
+    def _damaged(self, where: str) -> PreloadError:
+        path = self._place / _ROWS
+        return PreloadError(f"{path}: {where} is damaged; begin again with --overwrite")
+
+
+def _line(text: bytes) -> bytes:
+    """Return a line with its checksum before it."""
+    return b"%0*x %b\n" % (_SUM_DIGITS, crc32(text), text)
 
 
 def _changes(before: Mapping[str, Any], now: Mapping[str, Any], within: str = "") -> Iterator[str]:

@@ -219,7 +219,7 @@ def test_headings_are_refused_all_at_once(load):
     )
     for words in (
         "unknown key; nearest: 'friction.thread'",
-        "nearest: 'tightening.torque'; see `preloadmc keys` (given: 'torque')",
+        "nearest: 'tightening.torque'; see `preloadmc keys`, or head it 'note ...'",
         "a torque is wanted (N·m or lbf·ft); 'kN' is another dimension",
         "'fastener.thread' without a unit: its cells are words",
         "each column once (given: 'lot')",
@@ -231,6 +231,40 @@ def test_headings_are_refused_all_at_once(load):
     ):
         assert sum(words in each for each in found) == 1, words
     assert len(found) == 10
+
+
+@pytest.mark.parametrize("cell", ["15.000", "1.500", "-22.500", "15.000 N"])
+def test_a_point_that_may_divide_thousands_is_refused_where_commas_stand_before_decimals(
+    load, cell
+):
+    register = load(f"joint;requirement.minimum_preload [N]\nA;{cell}\nB;15.5\nC;0.125\n")
+    (problem,) = register.rows[0].problems
+    assert "one of two" in problem.allowed
+    assert cell.split()[0].replace(".", "") in problem.allowed
+    assert not register.rows[1].problems
+    # A number that begins with 0 has no thousands.
+    assert not register.rows[2].problems
+
+
+def test_what_people_type_into_empty_cells(load):
+    register = load(f"{HEADER},tool\nA,n/a,-,-,?\nB,,0.13,,\n")
+    first, second = register.rows
+    assert (first.lot, first.tool) == ("", "")
+    assert [each.allowed for each in first.problems] == [
+        "a number; leave the cell empty for the value of the template"
+    ] * 2
+    assert not second.problems
+    assert register.empty == {"tightening.torque": 1}
+
+
+def test_a_line_that_tells_a_spreadsheet_what_divides_cells(load):
+    register = load("sep=;\njoint;tightening.torque [N·m]\nA;90\n")
+    assert [row.joint for row in register.rows] == ["A"]
+
+
+def test_a_title_above_the_header_is_told(load):
+    (problem,) = refusal(load, "Flanges of hall 3\njoint,tightening.torque [N·m]\nA,90\n")
+    assert "this is to be the header" in problem
 
 
 def test_what_is_wrong_with_a_row_stays_with_the_row(load):

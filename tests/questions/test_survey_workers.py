@@ -232,7 +232,7 @@ def test_where_all_workers_die_it_stops(monkeypatch):
 @pytest.mark.slow
 def test_a_survey_killed_again_and_again_computes_no_finished_row_twice(tmp_path):
     command = [sys.executable, str(HERE / "survey_rows.py"), str(tmp_path), "300"]
-    rows = tmp_path / "report.unfinished" / "rows.jsonl"
+    rows = tmp_path / "report.unfinished" / "rows.txt"
     wasted = 0
     for least in (20, 120):
         process = subprocess.Popen(command)
@@ -268,7 +268,9 @@ def test_a_missing_dask_is_told(monkeypatch):
 def test_what_is_no_cluster_is_told(monkeypatch, capfd):
     assert find_spec("distributed")  # it is in the extra `test`
     monkeypatch.setattr(cluster, "_LONGEST_CALL", 0.3)
-    for address in ("nonsense", "tcp://127.0.0.1:1"):
+    with pytest.raises(UsageError, match="nonsense: an address with its port"):
+        cluster_at("nonsense")
+    for address in ("nonsense:1", "tcp://127.0.0.1:1"):
         with (
             pytest.raises(UsageError, match=f"{address}: no Dask scheduler answers there"),
             cluster_at(address),

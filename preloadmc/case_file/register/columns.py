@@ -31,6 +31,13 @@ _FAILED = re.compile(r"#(?:N/A|[A-Z0-9/]+[!?])")
 _FLAGS = {"true": True, "false": False}
 
 
+# What people type into cells that they leave empty.
+BLANKS = ("-", "–", "—", "n/a", "na", "?", "none", "unknown")
+# Between these a comma may stand before decimals, and a point divide thousands.
+_NO_COMMAS = (";", "\t")
+_MAY_BE_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+(?![\d.,])")
+
+
 class Column(NamedTuple):
     """A column: what it is, or else the place of its cells with the unit of their numbers."""
 
@@ -68,6 +75,12 @@ def columns_of(path: Path, line: int, header: Sequence[Cell]) -> list[Column]:
             problems.add(where, each, "each column once")
         elif above:
             problems.add(where, each, f"this column or '{above[0]}', which replaces all below it")
+    if problems and not columns:
+        words = (
+            "this is to be the header: a path of the case file above each column, such as "
+            "'tightening.torque [N·m]'"
+        )
+        raise CaseError(str(path), (Problem(where, shown(names[0]), words),))
     if problems:
         raise CaseError(str(path), problems.sorted(lambda _: ()))
     return columns
@@ -138,6 +151,14 @@ def _number(column: Column, place: Place, cell: Value, divider: str) -> Value:
     if not isinstance(cell, str):
         return f"{cell!r} {column.unit}" if column.unit else cell
     text = cell
+    if text.casefold() in BLANKS:
+        raise ValueError("a number; leave the cell empty for the value of the template")
+    if divider in _NO_COMMAS and _MAY_BE_THOUSANDS.match(text):
+        number = text.split()[0]
+        raise ValueError(
+            f"one of two: '{number}0' if its point stands before decimals, "
+            f"'{number.replace('.', '')}' if it divides thousands"
+        )
     if has_decimal_comma(text) and split_quantity(with_decimal_point(text)) is not None:
         # Where semicolons divide the cells, a comma stands before the decimals.
         if divider != ";" and (doubt := comma_in_doubt(text)):

@@ -6,12 +6,13 @@ import hashlib
 import json
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePath
 
 from preloadmc.case_file.csv_cells import wrong_count
 from preloadmc.case_file.problems import UNPRINTABLE, shown
 from preloadmc.case_file.register.columns import (
+    BLANKS,
     CASE,
     JOINT,
     LOT,
@@ -36,6 +37,10 @@ from preloadmc.errors import CaseError, Problem
 # Cells of a column that are kept as they were read, since most registers repeat values; one with so
 # many does not.
 _MOST_KEPT = 4096
+
+
+# A line above the header that tells a spreadsheet what divides cells.
+_DIVIDER_LINE = "sep="
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +68,8 @@ class Register:
     """The joints of a register, and the cases that they change, by name.
 
     ``source`` is the file as given, ``sha256`` that of its ``content``, which is empty where it is
-    made of case files; ``given`` the name of the template of rows that name none.
+    made of case files; ``given`` the name of the template of rows that name none; ``empty`` counts
+    the rows that leave a column empty.
     """
 
     source: str
@@ -72,6 +78,7 @@ class Register:
     rows: tuple[RegisterRow, ...]
     given: str = ""
     content: bytes = b""
+    empty: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def places(self) -> dict[str, str]:
@@ -123,6 +130,8 @@ def load_register(path: str | Path, template: str | Path | None = None) -> Regis
     content = register_content(path)
     table = register_table(path, content)
     line, header = next(table.rows, (1, []))
+    if header and cell_text(header[0]).casefold().startswith(_DIVIDER_LINE):
+        line, header = next(table.rows, (1, []))
     if not header:
         words = "the file is empty; it needs a header, such as joint, tightening.torque [N·m]"
         raise unusable(path, words)
@@ -132,7 +141,15 @@ def load_register(path: str | Path, template: str | Path | None = None) -> Regis
     if not rows:
         raise unusable(path, "a row for each joint is needed below the header")
     digest = hashlib.sha256(content).hexdigest()
-    return Register(str(path), digest, templates.found, _finished(rows), templates.given, content)
+    return Register(
+        str(path),
+        digest,
+        templates.found,
+        _finished(rows),
+        templates.given,
+        content,
+        dict(reader.empty),
+    )
 
 
 def register_of_cases(paths: Iterable[str | Path]) -> Register:
@@ -192,7 +209,12 @@ class _Templates:
                 self.found[name] = load_template(path)
                 self._read[place] = name, ()
             except CaseError as error:
-                found = (replace(each, of=each.of or name) for each in error.problems)
+                found = (
+                    Problem(CASE, shown(name), each.allowed)
+                    if each.path == "file"
+                    else replace(each, of=each.of or name)
+                    for each in error.problems
+                )
                 self._read[place] = name, tuple(found)
         return self._read[place]
 
@@ -210,6 +232,7 @@ class _RowReader:
         self._divider = divider
         self._templates = templates
         self._has_joints = JOINT in self._names
+        self.empty: Counter[str] = Counter()
         self._kept: list[dict[str, tuple[str, Value] | Problem]] = [{} for _ in columns]
         self._cases: dict[str, tuple[str, tuple[Problem, ...]]] = {}
 
@@ -227,13 +250,18 @@ class _RowReader:
             problems.append(Problem(f"line {line}", shown(given), words))
         for column, cell, kept in zip(self._columns, cells, self._kept, strict=False):
             if cell in ("", None):
+                if column.place is not None:
+                    self.empty[column.path] += 1
                 continue
             if column.place is None:
-                if isinstance(cell, Unread):
+                is_note = column.path.partition(" ")[0] == NOTE
+                if isinstance(cell, Unread) and is_note:
+                    notes.append((column.path, cell.given))
+                elif isinstance(cell, Unread):
                     problems.append(Problem(column.path, cell.given, cell.words))
-                elif column.path.partition(" ")[0] == NOTE:
+                elif is_note:
                     notes.append((column.path, _note(cell)))
-                else:
+                elif column.path not in (LOT, TOOL) or cell_text(cell).casefold() not in BLANKS:
                     own[column.path] = cell_text(cell)
                 continue
             found = kept.get(cell) if isinstance(cell, str) else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -24,6 +25,10 @@ _ARCHIVE, _OLD = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 # The type of a cell that holds a formula.
 _FORMULA = "f"
 NO_RESULT = "a formula without its result: open the file in a spreadsheet and save it"
+
+
+# Parts of a number format that are shown as they stand.
+_AS_TYPED = re.compile(r'"[^"]*"|\\.|_.')
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +148,8 @@ def _cells_by_row(content: bytes, *, results: bool) -> Iterator[tuple[Any, ...]]
     from openpyxl import load_workbook
 
     book = load_workbook(io.BytesIO(content), read_only=True, data_only=results)
-    sheet = book.worksheets[0]
+    seen = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
+    sheet = (seen or book.worksheets)[0]
     sheet.reset_dimensions()  # some programs state none, or those of another sheet
     yield from sheet.iter_rows()
 
@@ -157,7 +163,8 @@ def _cell(cell: Any) -> Cell:
     if isinstance(value, bool):
         return value
     if isinstance(value, int | float):
-        if "%" in cell.number_format:
+        # A sign that is quoted or escaped is shown, but makes no per cent of the number.
+        if "%" in _AS_TYPED.sub("", cell.number_format):
             return f"{100.0 * value:.15g} %"  # as the sheet shows it
         return int(value) if float(value).is_integer() and abs(value) < 1e15 else float(value)
     words = "a number or text, no date: give its cells the format 'text' and type it again"

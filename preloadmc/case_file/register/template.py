@@ -195,7 +195,7 @@ def _unknown(written: str) -> str:
     # Those with the very key may be little like a heading that leaves out its table.
     first = nearest_words(written, sorted(near), _NEAREST, likeness=0.0)
     meant = f"; nearest: {listed(first)}" if first else ""
-    return f"unknown key{meant}; see `preloadmc keys`"
+    return f"unknown key{meant}; see `preloadmc keys`, or head it 'note ...' to carry it along"
 
 
 @cache

@@ -1,5 +1,6 @@
 """How many joints of a register will miss, which ones, and what single change helps most?"""
 
+from preloadmc.judgement.rows import ANY_LIMIT
 from preloadmc.questions.survey.answer import number_words, spread_words
 from preloadmc.questions.survey.batches import in_batches
 from preloadmc.questions.survey.cluster import cluster_at
@@ -13,11 +14,13 @@ from preloadmc.questions.survey.records import (
     SurveyResult,
     TriedChange,
 )
-from preloadmc.questions.survey.totals import miss_numbers
+from preloadmc.questions.survey.totals import EVENTS, miss_numbers
 from preloadmc.questions.survey.workers import Workers, processes
 
 __all__ = [
+    "ANY_LIMIT",
     "DEFAULT_SEED",
+    "EVENTS",
     "WORST",
     "Document",
     "Expected",

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from preloadmc.engine import OUTSIDE
+from preloadmc.judgement.rows import ANY_LIMIT
 from preloadmc.judgement.verdicts import MISSES, NOT_JUDGED, NOT_RESOLVED
 from preloadmc.questions.survey.records import Spread, SurveyResult, TriedChange
+from preloadmc.questions.survey.totals import few_at_highest_risk
 
-# Joints at highest risk are looked at first where so small a share of all carries half of the risk.
-FEW = 0.1
-# An expected number beside the window that is worth saying, where it is above that outside it.
-WORTH_SAYING = 0.01
+# Expected misses of any limit are told apart where they are so much more than those of the window.
+_APART = 1.1
 _ALLOWED = "allowed_under and allowed_over of [requirement]"
 
 
@@ -40,26 +40,26 @@ def _how_many(result: SurveyResult) -> str:
     judged = result.counts.get("judged", 0)
     if not judged:
         return "How many: no joint of the register could be judged."
-    expected = result.expected[OUTSIDE]
+    outside, any_limit = (result.expected[name] for name in (OUTSIDE, ANY_LIMIT))
+    joints = "1 joint" if judged == 1 else f"{judged:,} joints"
+    if any_limit.value > _APART * outside.value:
+        words = (
+            f"of {joints} {number_words(any_limit.value)} are expected to miss a limit, "
+            f"{number_words(outside.value)} of them outside their preload window"
+        )
+    else:
+        words = (
+            f"of {joints} {number_words(outside.value)} are expected outside their preload window "
+            f"(upper limit {number_words(outside.high)})"
+        )
     spread = result.shared or result.independent
     held = " with what lots and tools share" if result.shared is not None else ""
-    beside = _beside(result)
-    limit = "" if beside else f" (upper limit {number_words(expected.high)})"
-    words = (
-        f"How many: of {judged:,} joints {number_words(expected.value)} are expected outside their "
-        f"preload window{limit}, nine times of ten {spread_words(spread)}{held}{beside}."
-    )
     left = result.joints - judged
+    rows = "1 row was" if left == 1 else f"{left:,} rows were"
     return (
-        f"{words} {left:,} {'row was' if left == 1 else 'rows were'} not judged." if left else words
+        f"How many: {words}: nine times of ten {spread_words(spread)}{held}."
+        f"{f' {rows} not judged.' if left else ''}"
     )
-
-
-def _beside(result: SurveyResult) -> str:
-    """Return how many miss a limit beside the window, where that matters."""
-    if result.beside < max(WORTH_SAYING, result.expected[OUTSIDE].value):
-        return ""
-    return f"; {number_words(result.beside)} are expected to miss a limit beside the window"
 
 
 def _which(result: SurveyResult) -> str:
@@ -67,13 +67,14 @@ def _which(result: SurveyResult) -> str:
     if not result.counts.get("judged"):
         return "Which: none was judged."
     verb = "misses" if missed == 1 else "miss"
-    words = [f"{missed:,} {verb} a limit" if missed else "none misses a limit for sure"]
+    allowed = "what is allowed"
+    words = [f"{missed:,} {verb} {allowed}" if missed else f"none clearly misses {allowed}"]
     if open_:
         words.append(f"{open_:,} {'is' if open_ == 1 else 'are'} not resolved")
-    few = half_of_risk(result)
+    few = len(few_at_highest_risk(result.risk))
     if few > 1:
         words.append(f"the {few:,} at highest risk carry half of the whole risk")
-    elif few and len(result.risk) > 1:
+    elif few:
         words.append("one joint carries half of the whole risk or more")
     return f"Which: {'; '.join(words)}."
 
@@ -87,37 +88,29 @@ def _what_to_do(result: SurveyResult) -> str:
     if not result.counts.get(MISSES) and not result.counts.get(NOT_RESOLVED):
         return "What to do: nothing; every joint that was judged meets what is allowed of it."
     words = []
-    few = half_of_risk(result)
-    if 0 < few <= FEW * len(result.risk):
-        joints = (
-            "the joint at highest risk, which carries"
-            if few == 1
-            else f"the {few:,} joints at highest risk, which carry"
-        )
-        words.append(f"look first at {joints} half of the risk")
+    few = len(few_at_highest_risk(result.risk))
+    if few == 1:
+        words.append("look first at the joint at highest risk")
+    elif few:
+        words.append(f"look first at the {few:,} joints at highest risk")
     best = next((each for each in result.changes if each.is_advised), None)
     if best is None:
         words.append(
-            "no single change for all joints that was tried lowers the number outside for sure "
-            "without making another limit worse"
+            "no single change of all joints that was tried helps the others for sure without "
+            "another miss"
+            if few
+            else "no single change of all joints that was tried helps for sure without another miss"
         )
     else:
-        words.append(f"of changes for all joints, {change_words(result, best)}")
+        words.append(f"of changes of all joints, {change_words(result, best)}")
     return f"What to do: {'; '.join(words)}."
-
-
-def half_of_risk(result: SurveyResult) -> int:
-    """Return how many joints, those at highest risk, carry half of the sum of risks."""
-    total = float(result.risk.sum())
-    return int((result.risk.cumsum() < 0.5 * total).sum()) + 1 if total > 0.0 else 0
 
 
 def change_words(result: SurveyResult, tried: TriedChange) -> str:
     """Return what a change makes of the expected misses."""
-    before = result.expected[OUTSIDE].value
-    after = tried.expected.value
+    before, after = result.expected[ANY_LIMIT].value, tried.expected.value
     share = 100.0 * (1.0 - after / before)
     return (
-        f"{tried.change.words} lowers the number outside most, by {share:.0f} % to "
-        f"{number_words(after)}, and makes no other limit worse"
+        f"{tried.change.words} lowers the expected misses most, by {share:.0f} % to "
+        f"{number_words(after)}, and no joint misses then what it does not miss now"
     )

@@ -14,7 +14,7 @@ from preloadmc.judgement.rows import JudgedRow, judge_cases
 from preloadmc.judgement.verdicts import MISSES
 from preloadmc.questions.aim import Setting, case_at
 from preloadmc.questions.control import with_spread
-from preloadmc.questions.survey.judged import Survey, miss_of
+from preloadmc.questions.survey.judged import Survey
 
 # Settings tried for all joints alike: what is done to a whole plant comes in such steps.
 SETTINGS = (0.9, 0.95, 1.05, 1.1)
@@ -43,7 +43,7 @@ class Change:
     def words(self) -> str:
         """Return it as a noun phrase."""
         if self.kind == "own setting":
-            return "each joint at its own best setting"
+            return "each joint at the setting that suits it best, where one meets every limit"
         if self.kind == "setting":
             percent = round(100.0 * abs(self.factor - 1.0))
             return f"every setting {percent} % {'higher' if self.factor > 1.0 else 'lower'}"
@@ -71,7 +71,7 @@ class Trial:
 
 
 def tried_batch(survey: Survey, trials: Sequence[Trial]) -> list[list[dict[str, Any] | None]]:
-    """Return what each change makes of each row: chance of a miss, of limits beside, verdict.
+    """Return what each change makes of each row: the chance that any limit is missed, the verdict.
 
     A change that does not act on a row leaves it as it is: None.
     """
@@ -97,15 +97,9 @@ def tried_batch(survey: Survey, trials: Sequence[Trial]) -> list[list[dict[str, 
 
 
 def _document(judged: JudgedRow) -> dict[str, Any]:
-    found = judged.judgement
-    value, low, high = miss_of(found)
-    return {
-        "probability": value,
-        "low": low,
-        "high": high,
-        "beside": max((each.known.value for each in found.beside), default=0.0),
-        "misses": found.verdict == MISSES,
-    }
+    value, low, high = judged.any_limit
+    misses = judged.judgement.verdict == MISSES
+    return {"probability": value, "low": low, "high": high, "misses": misses}
 
 
 def _changed(case: Case, row: RegisterRow, template: Template, change: Change) -> Case | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import re
 import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     import distributed
 
 LOCAL = "local"
+_WITH_PORT = re.compile(r":\d+/?$")
 # To answer when it is called, s.
 _LONGEST_CALL = 10.0
 # Workers of a queueing system may take minutes to come, and to come back, s.
@@ -57,6 +59,10 @@ def cluster_at(address: str) -> Workers:
     """
     if find_spec("distributed") is None:
         raise UsageError(f"{address}: needs Dask: pip install 'preloadmc[cluster]'")
+    if address != LOCAL and not _WITH_PORT.search(address):
+        raise UsageError(
+            f"{address}: an address with its port, such as tcp://10.0.0.1:8786, or '{LOCAL}'"
+        )
     return _Cluster(address)
 
 

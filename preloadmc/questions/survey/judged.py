@@ -11,8 +11,9 @@ from preloadmc.case import Case
 from preloadmc.case_file.register import RegisterRow, Template
 from preloadmc.errors import CaseError, PreloadError, Problem
 from preloadmc.inputs import input_label
+from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.rows import JudgedRow, judge_cases
-from preloadmc.judgement.verdicts import MEETS, NOT_JUDGED, Judged, Judgement
+from preloadmc.judgement.verdicts import MEETS, NOT_JUDGED, Judged
 from preloadmc.questions.aim import Setting
 from preloadmc.questions.survey.settings import best_settings
 
@@ -108,7 +109,7 @@ def _document(case: Case, row: JudgedRow, is_together: bool) -> Document:
             ]
             for side, each in row.misses.items()
         },
-        "beside": max((each.known.value for each in judged.beside), default=0.0),
+        "any_limit": dict(zip(("probability", "low", "high"), row.any_limit, strict=True)),
         "unknown": dict(judged.unknown),
         "unsure_strength": dict(judged.unsure_strength),
         "warnings": list(case.warnings),
@@ -156,16 +157,6 @@ def event_document(judged: Judged) -> Document:
     return document
 
 
-def miss_of(judged: Judgement) -> tuple[float, float, float]:
-    """Return the probability that a joint misses its window, with its interval.
-
-    Of a joint of several fasteners that is that any of them does.
-    """
-    of_joint = next((each for each in judged.of_joint if each.name == "any_outside"), None)
-    known = (of_joint or judged.outside).known
-    return known.value, known.low, known.high
-
-
 def _is_close(judged: Judged) -> bool:
     """Return whether a limit is missed, or not clearly met."""
     if judged.verdict == NOT_JUDGED:
@@ -180,7 +171,8 @@ def _shared(case: Case, row: JudgedRow) -> Document:
     That is the cosine of the input with the way to a miss, times the root of the shared part.
     """
     found: Document = {}
-    for side, missed in row.misses.items():
+    for side in RANKED_SIDES:
+        missed = row.misses[side]
         length = math.sqrt(sum(mean * mean for mean in missed.mean.values()))
         if length == 0.0:
             continue

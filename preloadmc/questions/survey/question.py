@@ -12,9 +12,8 @@ from numpy.typing import NDArray
 
 from preloadmc.case_file.register import Register, RegisterRow
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.errors import PreloadError
-from preloadmc.judgement.verdicts import MISSES
+from preloadmc.judgement.rows import ANY_LIMIT
 from preloadmc.questions.run import run
 from preloadmc.questions.survey.answer import survey_answer
 from preloadmc.questions.survey.batches import in_batches
@@ -27,7 +26,12 @@ from preloadmc.questions.survey.records import (
     SurveyResult,
     TriedChange,
 )
-from preloadmc.questions.survey.totals import Totals, expected_of
+from preloadmc.questions.survey.totals import (
+    EVENTS,
+    Totals,
+    expected_of,
+    few_at_highest_risk,
+)
 from preloadmc.questions.survey.workers import Workers, processes
 from preloadmc.units import Array
 
@@ -36,8 +40,8 @@ WORST = 20
 # Rows that changes are tried on: of more, a sample by how much each may matter.
 TRIED = 300
 _NORMAL_95 = 1.96
-# Misses of limits beside the window that rise by no more than this are as they were: sampling.
-_WORSE = 1.05
+# A change that helps takes at least so much of the risk of joints beside the few at highest risk.
+_HELPS = 0.05
 
 Progress = Callable[[int, int], None]
 
@@ -123,7 +127,6 @@ def survey(
         store=store,
         counts={**totals.statuses, **totals.verdicts},
         expected=totals.expected(),
-        beside=float(totals.beside.sum()),
         independent=totals.independent(),
         shared=totals.shared(named_rng(task.seed, "what lots and tools share")),
         sharing=totals.sharing(),
@@ -133,9 +136,17 @@ def survey(
         alone=totals.alone,
         worst=tuple(answers),
         answer=("", "", ""),
-        warnings=_without_effect(register),
+        warnings=(*_left_empty(register), *_without_effect(register)),
     )
     return replace(result, answer=survey_answer(result))
+
+
+def _left_empty(register: Register) -> Iterator[str]:
+    """Yield what rows leave to the template: a cell may be empty by mistake."""
+    rows = len(register.rows)
+    for path, count in register.empty.items():
+        are = "row leaves" if count == 1 else "rows leave"
+        yield f"{path}: {count:,} of {rows:,} {are} it empty, and the template's value holds."
 
 
 def _without_effect(register: Register) -> tuple[str, ...]:
@@ -203,7 +214,7 @@ def _try_changes(
         return (), 0
     changes = changes_of([*task.templates.values()])
     rng = named_rng(task.seed, "rows that changes are tried on")
-    places, weights = _sample(totals.outside, rng)
+    places, weights = _sample(totals.risk, rng)
     found: dict[str, list[Document | None]] = {}
     chosen = np.unique(places)
 
@@ -219,20 +230,24 @@ def _try_changes(
         for m, change in enumerate(changes)
     ]
     if task.aimed:
-        best = [each and {**each, "misses": each["verdict"] == MISSES} for each in totals.best]
+        # Where no setting meets every limit none is recommended: those stay as they are.
+        best = [
+            {**each, "misses": False} if each is not None and each["to_set"] is not None else None
+            for each in totals.best
+        ]
         own = Change("own setting", "")
         tried.append(_tried(own, best, np.arange(n), np.ones(n), totals))
     acting = [each for each in tried if each.applies]
     return tuple(sorted(acting, key=lambda each: each.difference.value)), len(chosen)
 
 
-def _sample(outside: Array, rng: np.random.Generator) -> tuple[NDArray[np.intp], Array]:
+def _sample(risk: Array, rng: np.random.Generator) -> tuple[NDArray[np.intp], Array]:
     """Return places of rows to try changes on, and how many rows each stands for."""
-    n = len(outside)
+    n = len(risk)
     if n <= TRIED:
         return np.arange(n), np.ones(n)
     # Half by what they add to the misses now, half evenly: a change may spoil any of them.
-    chance = 0.5 / n + 0.5 * outside / max(float(outside.sum()), 1e-300)
+    chance = 0.5 / n + 0.5 * risk / max(float(risk.sum()), 1e-300)
     chance /= chance.sum()
     places = rng.choice(n, size=TRIED, p=chance)
     return places, 1.0 / (TRIED * chance[places])
@@ -249,43 +264,35 @@ def _tried(
 
     ``found`` is of each place; None where the change does not act on that row.
     """
-    before = {
-        "probability": totals.outside,
-        "beside": totals.beside,
-        "misses": totals.misses,
-    }
-    gaps = {
-        name: weights
-        * np.array([
-            0.0 if each is None else each[name] - own[place]
-            for each, place in zip(found, places, strict=True)
-        ])
-        for name, own in before.items()
-    }  # fmt: skip
-    after = {name: float(own.sum()) + float(gaps[name].sum()) for name, own in before.items()}
-    value, difference = max(after["probability"], 0.0), float(gaps["probability"].sum())
+    risk, misses = totals.risk, totals.misses
+    acted = np.array([each is not None for each in found])
+    gaps, more = np.zeros(len(found)), np.zeros(len(found))
+    for n, (each, place) in enumerate(zip(found, places, strict=True)):
+        if each is not None:
+            gaps[n] = weights[n] * (each["probability"] - risk[place])
+            more[n] = weights[n] * (each["misses"] - misses[place])
+    difference = float(gaps.sum())
+    value = max(float(risk.sum()) + difference, 0.0)
     if np.any(weights != 1.0):  # of a sample of rows its choice scatters
-        scatter = float(np.std(gaps["probability"], ddof=1)) * math.sqrt(len(places))
-        reach = of_all = _NORMAL_95 * scatter
+        reach = of_all = _NORMAL_95 * float(np.std(gaps, ddof=1)) * math.sqrt(len(places))
     else:  # of all rows their own estimates alone do, before the change and after it
-        own = totals.events[:, OUTCOMES.index(OUTSIDE)]
+        own = totals.events[:, EVENTS.index(ANY_LIMIT)]
         numbers = np.array([
             own[place] if each is None else (each["probability"], each["low"], each["high"])
             for each, place in zip(found, places, strict=True)
         ])  # fmt: skip
-        acted = [n for n, each in enumerate(found) if each is not None]
         reach = math.hypot(_reach(own[places[acted]]), _reach(numbers[acted]))
         of_all = _reach(numbers)
-    missed, beside = float(before["misses"].sum()), float(before["beside"].sum())
-    worse = after["misses"] > missed + 1e-9 or after["beside"] > _WORSE * beside + 1e-6
+    # A few joints far off must not decide what is done to all: it is to help the others too.
+    rest = ~np.isin(places, few_at_highest_risk(risk))
+    helped = float(gaps[rest].sum()) < -_HELPS * float(np.sum((weights * risk[places])[rest]))
     return TriedChange(
         change,
-        sum(each is not None for each in found),
+        int(acted.sum()),
         Expected(value, max(value - of_all, 0.0), value + of_all),
         Expected(difference, difference - reach, difference + reach),
-        after["misses"],
-        after["beside"],
-        difference + reach < 0.0 and not worse,
+        float(misses.sum()) + float(more.sum()),
+        difference + reach < 0.0 and helped and not np.any(more > 0.0),
     )
 
 

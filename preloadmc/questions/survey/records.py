@@ -61,10 +61,10 @@ class Part:
 class TriedChange:
     """A change of all joints: expected misses before and after, and their difference.
 
-    ``applies`` is on how many of the joints it was tried on it acts; ``missed`` how many of all
-    joints miss what is allowed after it, where ``missed_before`` do now; ``beside`` is the sum of
-    the worst limit beside the window after it. ``is_advised`` says that it lowers the misses, for
-    sure beyond sampling error, and that nothing else gets worse.
+    ``expected`` is of any limit. ``applies`` is on how many of the joints it was tried on it acts;
+    ``missed`` how many of all joints miss what is allowed after it. ``is_advised`` says that it
+    lowers the misses beyond sampling error, not of a few joints alone, and that no joint misses
+    what it does not miss now.
     """
 
     change: Change
@@ -72,7 +72,6 @@ class TriedChange:
     expected: Expected
     difference: Expected
     missed: float
-    beside: float
     is_advised: bool
 
 
@@ -80,9 +79,8 @@ class TriedChange:
 class SurveyResult(Result):
     """A register as it is judged.
 
-    ``counts`` are rows by status and by verdict; ``expected`` by outcome, ``beside`` the sum over
-    rows of the worst limit beside the window; ``risk`` (n,) is the likelier of both for each row of
-    ``order``. ``independent`` and
+    ``counts`` are rows by status and by verdict; ``expected`` by outcome and of any limit; ``risk``
+    (n,) is how likely each row of ``order`` misses any. ``independent`` and
     ``shared`` say how many will miss without and with what lots and tools share, and ``shares`` by
     what and with how many joints. ``order`` (n,) are places of judged rows, those at highest risk
     first; ``keys`` the keys of all rows in the order of the register. ``alone`` is how many rows
@@ -101,7 +99,6 @@ class SurveyResult(Result):
     store: RowStore
     counts: Mapping[str, int]
     expected: Mapping[str, Expected]
-    beside: float
     independent: Spread
     shared: Spread | None
     sharing: Mapping[str, int]

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from preloadmc.case import Case
 from preloadmc.errors import PreloadError
-from preloadmc.judgement.rows import can_be_together, judge_cases
+from preloadmc.judgement.rows import JudgedRow, can_be_together, judge_cases
 from preloadmc.judgement.verdicts import MEETS, Judgement
 from preloadmc.questions.aim import Setting, case_at, find_setting
 from preloadmc.row_margins import together
@@ -43,7 +44,7 @@ def best_settings(
     -------
     list of dict or None
         Setting, what is to be set (None where no setting meets every limit), the verdict there and
-        the probability outside the window; None where no setting can be judged.
+        the probability of missing any limit; None where no setting can be judged.
     """
     best = np.full(len(cases), np.nan)
     for places in together(cases).values():
@@ -65,7 +66,7 @@ def best_settings(
     found: list[dict[str, Any] | None] = [None] * len(cases)
     for place, (each, _) in zip(there, judged, strict=True):
         if not isinstance(each, str):
-            found[place] = _document(float(best[place]), each.judgement)
+            found[place] = _document(float(best[place]), each)
     return found
 
 
@@ -76,7 +77,7 @@ def _searched(cases: Sequence[Case], keys: Sequence[str], seed: int) -> Array:
     rows = np.arange(len(cases))
     for _ in range(_ROUNDS + 1):
         scores = _scores(cases, keys, present[:, None] * factors, seed)
-        best = factors[rows, scores.argmin(axis=1)]
+        best = factors[rows, _middle_of_least(scores)]
         step = np.log(factors[:, 1] / factors[:, 0])
         around = np.linspace(-1.0, 1.0, 2 * _FINE + 1) * step[:, None]
         factors = best[:, None] * np.exp(around)
@@ -100,9 +101,21 @@ def _scores(cases: Sequence[Case], keys: Sequence[str], settings: Array, seed: i
     return np.array(scores).reshape(rows, each)
 
 
+def _middle_of_least(scores: Array) -> NDArray[np.intp]:
+    """Return the middle of the settings with the least score of each row (r,).
+
+    Where no miss is found at several of them, the one farthest from both ends is best.
+    """
+    least = scores <= scores.min(axis=1, keepdims=True)
+    number = np.cumsum(least, axis=1)
+    middle: NDArray[np.intp] = (number > number[:, -1:] // 2).argmax(axis=1)
+    return middle
+
+
 def _score(judged: Judgement) -> float:
+    """Return how near the worst limit is to what is allowed of it; one never missed is far."""
     shares = [
-        each.known.high / each.allowed
+        each.known.value / each.allowed
         for each in judged
         if each.allowed is not None and each.allowed > 0.0
     ]
@@ -121,14 +134,14 @@ def _rounded(cases: Sequence[Case], settings: Array) -> Array:
     return np.array(found)
 
 
-def _document(at: float, judged: Judgement) -> dict[str, Any]:
-    known = judged.outside.known
+def _document(at: float, judged: JudgedRow) -> dict[str, Any]:
+    value, low, high = judged.any_limit
+    verdict = judged.judgement.verdict
     return {
         "value": at,
-        "to_set": at if judged.verdict == MEETS else None,
-        "verdict": judged.verdict,
-        "probability": known.value,
-        "low": known.low,
-        "high": known.high,
-        "beside": max((each.known.value for each in judged.beside), default=0.0),
+        "to_set": at if verdict == MEETS else None,
+        "verdict": verdict,
+        "probability": value,
+        "low": low,
+        "high": high,
     }

@@ -15,6 +15,7 @@ from scipy.special import ndtr, ndtri
 from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.estimates.row_sampling import QUANTILE
 from preloadmc.judgement.misses import RANKED_SIDES
+from preloadmc.judgement.rows import ANY_LIMIT
 from preloadmc.judgement.verdicts import MISSES
 from preloadmc.questions.survey.judged import SHARED_BY
 from preloadmc.questions.survey.records import Document, Expected, Part, Spread
@@ -25,6 +26,9 @@ _OF_JOINT = {
     "over_preload": "any_over",
     "outside_window": "any_outside",
 }
+EVENTS = (*OUTCOMES, ANY_LIMIT)
+# Joints are few where they are no more than so large a share of all.
+FEW = 0.1
 _NORMAL_95 = 1.96
 # Draws of what lots and tools share: a quantile of 5 % is then known to half a percent of rank.
 _DRAWS = 2000
@@ -45,7 +49,6 @@ class Totals:
         self.names: list[tuple[str, str, str, str]] = []
         self.best: list[Document | None] = []
         self._events = array("d")
-        self._beside = array("d")
         self._misses = array("b")
         # Of each row by side, by what is shared, and input.
         self._cosines: dict[tuple[str, str, str], array[float]] = {}
@@ -63,7 +66,7 @@ class Totals:
         self.names.append((lot, tool, case, row["joint"]))
         for name in OUTCOMES:
             self._events.extend(miss_numbers(row, name))
-        self._beside.append(row["beside"])
+        self._events.extend(row["any_limit"][key] for key in ("probability", "low", "high"))
         self._misses.append(row["verdict"] == MISSES)
         self.best.append(row.get("best_setting"))
         for side, levels in row.get("shared", {}).items():
@@ -75,19 +78,14 @@ class Totals:
 
     @property
     def events(self) -> Array:
-        """Return value, low and high of each outcome of each row (r, 3, 3)."""
-        return np.array(self._events).reshape(len(self.keys), len(OUTCOMES), 3)
+        """Return value, low and high of each of `EVENTS` of each row (r, 4, 3)."""
+        return np.array(self._events).reshape(len(self.keys), len(EVENTS), 3)
 
     @property
     def outside(self) -> Array:
         """Return the probability of a miss of each row (r,)."""
-        outside: Array = self.events[:, OUTCOMES.index(OUTSIDE), 0]
+        outside: Array = self.events[:, EVENTS.index(OUTSIDE), 0]
         return outside
-
-    @property
-    def beside(self) -> Array:
-        """Return the probability of the worst limit beside the window of each row (r,)."""
-        return np.array(self._beside)
 
     @property
     def misses(self) -> Array:
@@ -96,20 +94,21 @@ class Totals:
 
     @property
     def risk(self) -> Array:
-        """Return what rows are ranked by (r,): a miss of the window or beside it, the likelier."""
-        return np.maximum(self.outside, self.beside)
+        """Return what rows are ranked by (r,): the probability that any limit is missed."""
+        risk: Array = self.events[:, EVENTS.index(ANY_LIMIT), 0]
+        return risk
 
     def order(self) -> NDArray[np.intp]:
         """Return places of rows (r,), those at highest risk first; alike ones by name."""
         joints = np.array([name[3] for name in self.names])
-        highs = self.events[:, OUTCOMES.index(OUTSIDE), 2]
+        highs = self.events[:, EVENTS.index(ANY_LIMIT), 2]
         order: NDArray[np.intp] = np.lexsort((joints, -highs, -self.risk))
         return order
 
     def expected(self) -> dict[str, Expected]:
-        """Return how many joints are expected to miss, by outcome."""
+        """Return how many joints are expected to miss, by `EVENTS`."""
         events = self.events
-        return {name: expected_of(events[:, n]) for n, name in enumerate(OUTCOMES)}
+        return {name: expected_of(events[:, n]) for n, name in enumerate(EVENTS)}
 
     def independent(self) -> Spread:
         """Return how many joints will miss where each is tightened for itself."""
@@ -141,12 +140,13 @@ class Totals:
             return None
         p = self.events[:, : len(RANKED_SIDES), 0]
         moves &= p.max(axis=1) > _NEGLIGIBLE
-        fixed = p[~moves].sum(axis=1)
+        outside = self.outside
+        fixed = outside[~moves]
         mean = np.full(_DRAWS, float(fixed.sum()))
         variance = np.full(_DRAWS, float(np.sum(fixed * (1.0 - np.minimum(fixed, 1.0)))))
         numbers: dict[tuple[str, str, str], Array] = {}
         for row in np.flatnonzero(moves):
-            outside = np.zeros(_DRAWS)
+            given = np.zeros(_DRAWS)
             for side, value in zip(RANKED_SIDES, p[row].tolist(), strict=True):
                 along, part = np.zeros(_DRAWS), 0.0
                 for (of_side, by, name), column in self._cosines.items():
@@ -158,10 +158,11 @@ class Totals:
                         numbers[drawn] = rng.standard_normal(_DRAWS)
                     along += column[row] * numbers[drawn]
                     part += column[row] ** 2
-                outside += _given(value, along, part)
-            outside = np.minimum(outside, 1.0)
-            mean += outside
-            variance += outside * (1.0 - outside)
+                given += _given(value, along, part)
+            # A fastener that breaks in tightening is on both sides.
+            given = np.minimum(given * (outside[row] / p[row].sum()), 1.0)
+            mean += given
+            variance += given * (1.0 - given)
         return _spread(mean, variance, rng)
 
     def parts(self) -> tuple[Part, ...]:
@@ -183,6 +184,18 @@ class Totals:
                     ]
                 ]
         return tuple(found)
+
+
+def few_at_highest_risk(risk: Array) -> NDArray[np.intp]:
+    """Return the places of the joints that carry half of the whole risk; none where they are many.
+
+    Few are a tenth of all, or one of several.
+    """
+    order = np.argsort(-risk, kind="stable")
+    few = int(np.sum(np.cumsum(risk[order]) < 0.5 * risk.sum())) + 1
+    is_few = len(risk) > 1 and few <= max(1.0, FEW * len(risk)) and risk.sum() > 0.0
+    found: NDArray[np.intp] = order[: few if is_few else 0]
+    return found
 
 
 def miss_numbers(row: Document, name: str) -> tuple[float, float, float]:

@@ -8,7 +8,13 @@ from typing import Any
 
 from preloadmc import __version__
 from preloadmc.engine import OUTSIDE
-from preloadmc.questions.survey import Document, SurveyResult, TriedChange, miss_numbers
+from preloadmc.questions.survey import (
+    ANY_LIMIT,
+    Document,
+    SurveyResult,
+    TriedChange,
+    miss_numbers,
+)
 from preloadmc.report.documents.document import SCHEMA
 from preloadmc.report.text.cautions import CAUTIONS, INTERVALS
 from preloadmc.report.text.survey import NOT_KNOWN
@@ -30,7 +36,6 @@ def survey_document(result: SurveyResult, rows: SurveyRows | None = None) -> dic
         "alone": {"rows": result.alone, "methods": dict(rows.methods)},
         "not_reliable": rows.doubted,
         "expected": {name: asdict(each) for name, each in result.expected.items()},
-        "expected_beside": result.beside,
         "spread": {
             "independent": asdict(result.independent),
             "shared": None if result.shared is None else asdict(result.shared),
@@ -82,11 +87,10 @@ def _change(result: SurveyResult, each: TriedChange) -> dict[str, Any]:
         "change": each.change.words,
         **asdict(each.change),
         "applies": each.applies,
-        "before": asdict(result.expected[OUTSIDE]),
+        "before": asdict(result.expected[ANY_LIMIT]),
         "expected": asdict(each.expected),
         "difference": asdict(each.difference),
         "missed": each.missed,
-        "beside": each.beside,
         "is_advised": each.is_advised,
     }
 

@@ -11,9 +11,14 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullLocator
 
-from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_JUDGED, NOT_RESOLVED
-from preloadmc.questions.survey import Expected, SurveyResult, TriedChange, number_words
+from preloadmc.questions.survey import (
+    ANY_LIMIT,
+    Expected,
+    SurveyResult,
+    TriedChange,
+    number_words,
+)
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import (
     BACKED,
@@ -233,7 +238,7 @@ def parts_figure(result: SurveyResult) -> NamedFigure:
 
 def draw_changes(ax: Axes, result: SurveyResult) -> None:
     """Draw expected misses as it is and after each change, with 95 % intervals."""
-    before = result.expected[OUTSIDE]
+    before = result.expected[ANY_LIMIT]
     changes = result.changes[:_MOST_CHANGES]
     shown: list[tuple[Expected, TriedChange | None]] = [
         (before, None),
@@ -278,7 +283,7 @@ def draw_changes(ax: Axes, result: SurveyResult) -> None:
     else:
         ax.set_xlim(0.0, (highest or 1.0) * (1.0 + _ROOM))
         plain_numbers(ax.xaxis, 6)
-    ax.set_xlabel("joints expected outside the window")
+    ax.set_xlabel("joints expected to miss a limit")
 
 
 def _change_names(result: SurveyResult) -> list[str]:
@@ -289,7 +294,7 @@ def _change_names(result: SurveyResult) -> list[str]:
 def changes_figure(result: SurveyResult) -> NamedFigure:
     """Return the figure of the changes that were tried."""
     title = "What a change of all joints makes of the misses"
-    note = "filled: lowers the misses and makes nothing else worse; whiskers: 95 % intervals"
+    note = "filled: helps more than a few, and no joint misses anew; whiskers: 95 % intervals"
     with style():
         height = sum(row_depths(_change_names(result), _ROW))
         figure, (ax,) = new_figure(title, note, height=height, left=_LEFT)
@@ -298,6 +303,6 @@ def changes_figure(result: SurveyResult) -> NamedFigure:
         f"{each.change.words} {expected_words(each.expected)[0]}"
         for each in result.changes[:_MOST_CHANGES]
     )
-    now = expected_words(result.expected[OUTSIDE])[0]
-    alt = f"Joints expected outside the window, {now} as it is, after each change: {listed}."
+    now = expected_words(result.expected[ANY_LIMIT])[0]
+    alt = f"Joints expected to miss a limit, {now} as it is, after each change: {listed}."
     return NamedFigure("survey_changes", title, alt, figure)

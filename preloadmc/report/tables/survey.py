@@ -11,7 +11,7 @@ from typing import Any
 
 from preloadmc.engine import OUTCOMES
 from preloadmc.inputs import input_kind
-from preloadmc.questions.survey import Document, SurveyResult
+from preloadmc.questions.survey import ANY_LIMIT, Document, SurveyResult
 from preloadmc.report.tables.data_table import Cell, DataTable, data_table
 from preloadmc.report.tables.spreadsheet import csv_cell, streamed_workbook
 from preloadmc.report.text.survey_rows import (
@@ -22,7 +22,7 @@ from preloadmc.report.text.survey_rows import (
     survey_rows,
     worst_limit,
 )
-from preloadmc.units import to_unit
+from preloadmc.units import Dimension, to_unit
 
 _HEAD = ("rank", "joint", "line", "case", "lot", "tool", "notes", "status", "verdict")
 _SETTING = ("setting.input", "setting.value", "setting.unit")
@@ -45,6 +45,7 @@ def register_columns(result: SurveyResult, rows: SurveyRows) -> tuple[str, ...]:
         *_SETTING,
         *(f"{name}.{key}" for name in OUTCOMES for key in event),
         *(f"{name}.{key}" for name in group for key in event),
+        *(f"{ANY_LIMIT}.{key}" for key in _EVENT[:3]),
         *(f"worst_limit.{key}" for key in _WORST),
         "other_limits",
         *(f"dominates.{side}" for side in _SIDES),
@@ -92,9 +93,10 @@ def _cells(row: Document, rank: int, system: str) -> dict[str, Cell]:
         "rank": rank,
         "verdict": row["verdict"],
         "setting.input": setting["input"],
-        "setting.value": to_unit(setting["value"], unit, dimension),
+        "setting.value": _shown(setting["value"], unit, dimension),
         "setting.unit": unit,
         **{key: cell for name, event in events.items() for key, cell in _event(name, event)},
+        **{f"{ANY_LIMIT}.{key}": cell for key, cell in row[ANY_LIMIT].items()},
         "other_limits": 0 if worst is None else worst.more,
         **{f"dominates.{side}": dominating(row, side) for side in _SIDES},
         "together": row["together"],
@@ -107,12 +109,17 @@ def _cells(row: Document, rank: int, system: str) -> dict[str, Cell]:
     if best is not None:
         to_set = best["to_set"]
         cells |= {
-            "best_setting.to_set": None if to_set is None else to_unit(to_set, unit, dimension),
+            "best_setting.to_set": None if to_set is None else _shown(to_set, unit, dimension),
             "best_setting.verdict": best["verdict"],
             "best_setting.probability": best["probability"],
             "best_setting.high": best["high"],
         }
     return cells
+
+
+def _shown(value: float, unit: str, dimension: Dimension) -> float:
+    """Return a setting in its unit without the last digits, which conversion makes."""
+    return float(f"{to_unit(value, unit, dimension):.12g}")
 
 
 def _event(name: str, event: Mapping[str, Any]) -> Iterator[tuple[str, Cell]]:

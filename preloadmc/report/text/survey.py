@@ -81,7 +81,7 @@ def survey_screen(result: SurveyResult, system: str) -> Screen:
         shown = [
             {**row, "joint": _shortened(row["joint"], _LONGEST)} for row in rows.first[:_ON_SCREEN]
         ]
-        joints = brief_joints(shown)
+        joints = brief_joints(shown, system, aimed=result.aimed)
         parts.append(table_part(joints.header, joints.rows, words=4, least=_LEAST_JOINTS))
     if result.changes:
         changes = change_table(result, brief=True)
@@ -254,11 +254,12 @@ def _joint_blocks(
     shown = rows.first[:most]
     if not shown:
         return
-    yield joint_table(shown, system, aimed=result.aimed) if most is None else brief_joints(shown)
+    made = joint_table if most is None else brief_joints
+    yield made(shown, system, aimed=result.aimed)
     words = (
-        "Ranked by the probability of a miss of the window, or of a limit beside it where that is "
-        "likelier; its upper limit is that of the 95 % interval of sampling error. Dominated by: "
-        "the input that makes most of the misses on the likelier side of the window."
+        "Ranked by the probability of missing any limit. The chance is that of the limit named, or "
+        "of any limit; its upper limit is that of the 95 % interval of sampling error. "
+        "Dominated by: the input that makes most of the misses; none where nearly all miss."
     )
     if judged > len(shown):
         words += f" {judged - len(shown):,} more are in register.csv."
@@ -301,8 +302,9 @@ def _change_blocks(result: SurveyResult) -> Iterator[Block]:
     )
     yield Paragraph(
         f"Each change is made to all joints at once and tried on {of}. Rows: how many of those it "
-        "acts on. Advised: it lowers the expected misses beyond sampling error, no more joints "
-        "miss what is allowed, and no limit beside the window gets worse."
+        "acts on; any limit: expected misses; miss: joints that miss what is allowed. Advised: it "
+        "lowers the expected misses beyond sampling error, not of a few joints alone, and no joint "
+        "misses what it does not miss now."
     )
 
 

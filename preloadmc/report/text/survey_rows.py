@@ -19,7 +19,7 @@ from preloadmc.judgement.verdicts import (
     NOT_RESOLVED,
 )
 from preloadmc.judgement.wording import share_text
-from preloadmc.questions.survey import Document, SurveyResult, miss_numbers
+from preloadmc.questions.survey import ANY_LIMIT, Document, SurveyResult, miss_numbers
 from preloadmc.units import format_number, format_quantity
 
 VERDICTS = (MISSES, NOT_RESOLVED, NOT_JUDGED, MEETS)
@@ -163,13 +163,15 @@ def risk_words(row: Document) -> tuple[str, str]:
 
 
 def brief_risk(row: Document) -> str:
-    """Return how likely a joint ends outside its window, its upper limit behind it.
+    """Return how likely the limit named is missed, else any limit, the upper limit behind it.
 
     Per cent as far as that can be read, so that a column of them is narrow.
     """
-    value, _, high = miss_numbers(row, OUTSIDE)
+    worst = worst_limit(row)
+    numbers = known_numbers(row["any_limit"] if worst is None else worst.event)
+    value, _, high = numbers
     if value < _PER_CENT_FROM:
-        words, most = risk_words(row)
+        words, most = chance_words(numbers)
         return f"below {most}" if words == "-" else words
     return f"{format_number(100 * value, 2)} % ({format_number(100 * high, 2)})"
 
@@ -194,8 +196,16 @@ def closest_words(row: Document) -> str:
 
 
 def dominates_words(row: Document) -> str:
-    """Return the input that dominates the likelier side of the window; "-" where none is known."""
-    sides = sorted(row["dominates"], key=lambda side: -miss_numbers(row, side)[0])
+    """Return the input that dominates the misses of any limit; "-" where none is known.
+
+    Of a joint that was judged by itself it is that of the likelier side of the window.
+    """
+    sides = sorted(
+        (side for side in row["dominates"] if side != ANY_LIMIT),
+        key=lambda side: -miss_numbers(row, side)[0],
+    )
+    if ANY_LIMIT in row["dominates"]:
+        sides = [ANY_LIMIT]
     return next((words for side in sides if (words := dominating(row, side))), "-")
 
 

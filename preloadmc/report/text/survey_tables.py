@@ -6,10 +6,12 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from preloadmc.engine import OUTCOMES, OUTSIDE
+from preloadmc.engine import OUTSIDE
 from preloadmc.judgement.verdicts import MISSES
 from preloadmc.judgement.wording import round_to_interval
 from preloadmc.questions.survey import (
+    ANY_LIMIT,
+    EVENTS,
     Document,
     Expected,
     SurveyResult,
@@ -23,6 +25,7 @@ from preloadmc.report.text.survey_rows import (
     brief_risk,
     closest_words,
     dominates_words,
+    risk_words,
     setting_text,
     verdict_words,
 )
@@ -31,6 +34,7 @@ OUTCOME_WORDS = {
     "under_preload": "too little preload",
     "over_preload": "too much preload",
     OUTSIDE: "outside the window",
+    ANY_LIMIT: "any limit",
 }
 # Numbers between these are rounded to their interval, others to two figures.
 _ROUNDED = (0.01, 100.0)
@@ -46,7 +50,7 @@ def counted(n: int, noun: str) -> str:
 def expected_table(result: SurveyResult) -> Table:
     """Return how many joints are expected to miss each side."""
     rows = []
-    for name in OUTCOMES:
+    for name in EVENTS:
         found = result.expected[name]
         rows.append((OUTCOME_WORDS[name], *expected_words(found)))
     judged = counted(result.counts.get("judged", 0), "joint")
@@ -69,15 +73,16 @@ def expected_words(found: Expected) -> tuple[str, str]:
     return words[0], f"{words[1]} to {words[2]}"
 
 
-def brief_joints(rows: Sequence[Document]) -> Table:
-    """Return the table of joints for 80 columns."""
+def brief_joints(rows: Sequence[Document], system: str, *, aimed: bool) -> Table:
+    """Return the table of joints for 80 columns; where it was asked for with the best setting."""
+    third = "best setting" if aimed else "dominated by"
     return Table(
-        ("joint", "missed or close", "dominated by", "verdict", "outside (limit)"),
+        ("joint", "missed or close", third, "verdict", "chance (limit)"),
         tuple(
             (
                 row["joint"],
                 closest_words(row),
-                dominates_words(row),
+                best_words(row, system) if aimed else dominates_words(row),
                 verdict_words(row),
                 brief_risk(row),
             )
@@ -93,7 +98,8 @@ def joint_table(rows: Sequence[Document], system: str, *, aimed: bool) -> Table:
     columns: list[tuple[str, Callable[[Document], str], Sequence[int]]] = [
         ("joint", lambda row: row["joint"], _places(rows, lambda row: _natural(row["joint"]))),
         ("rank", lambda row: rank[row["key"]], [*range(len(rows))]),
-        ("outside the window (upper limit)", brief_risk, ()),
+        ("chance (upper limit)", brief_risk, ()),
+        ("outside the window", lambda row: risk_words(row)[0], ()),
         ("verdict", verdict_words, _places(rows, lambda row: VERDICTS.index(row["verdict"]))),
         ("missed or close", closest_words, ()),
         ("dominated by", dominates_words, ()),
@@ -142,16 +148,16 @@ def _natural(name: str) -> list[tuple[int, int, str]]:
 
 def change_table(result: SurveyResult, *, brief: bool = False) -> Table:
     """Return what each change makes of the misses; ``brief`` for a screen."""
-    before = result.expected[OUTSIDE]
+    before = result.expected[ANY_LIMIT]
     missing = result.counts.get(MISSES, 0)
     first = ("as it is", *expected_words(before), f"{missing:,}")
     if brief:
         return Table(
-            ("change of all joints", "outside", "95 % interval", "miss a limit"),
+            ("change of all joints", "any limit", "95 % interval", "miss"),
             (first, *(_change_cells(each) for each in result.changes)),
         )
     return Table(
-        ("change of all joints", "rows", "outside", "95 % interval", "miss a limit", "advised"),
+        ("change of all joints", "rows", "any limit", "95 % interval", "miss", "advised"),
         (
             (first[0], "", *first[1:], ""),
             *(
