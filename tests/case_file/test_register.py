@@ -155,6 +155,13 @@ def test_a_cell_shown_in_per_cent_is_what_it_shows(load, tmp_path):
     (row,) = load((tmp_path / "shown.xlsx").read_bytes(), name="again.xlsx").rows
     assert row.cells == (("tightening.tool.cov", "4 %"), ("tightening.bias", "1 %"))
     assert row.problems == ()
+    # A sign that is quoted or escaped is shown, but multiplies nothing.
+    for shown in ('0.00" %"', r"0.00\%", "0.00_%"):
+        for cell in book.active[2][1:]:
+            cell.number_format = shown
+        book.save(tmp_path / "shown.xlsx")
+        (row,) = load((tmp_path / "shown.xlsx").read_bytes(), name="again.xlsx").rows
+        assert row.cells == (("tightening.tool.cov", "0.04 %"), ("tightening.bias", 0.01))
 
 
 def test_a_sheet_and_its_text_have_the_same_keys(load):
