@@ -419,7 +419,7 @@ def test_more_rows_than_a_register_may_have(load, monkeypatch):
 def test_a_large_register_takes_little_time_and_memory(load):
     draw = random.Random(1).random
     lines = [f"{HEADER},tool,requirement.minimum_preload [kN],note"]
-    count = 20_000
+    count = 5_000
     lines += [
         f"J{n},{80 + 10 * draw():.2f},{0.1 + 0.1 * draw():.5f},L{n % 90},T{n % 7},"
         f"{30 + 2 * draw():.2f},line {n % 5}"

@@ -7,7 +7,7 @@ import pytest
 
 from preloadmc.case_file import load_case
 from preloadmc.chance.laws import Constant
-from preloadmc.judgement import rows
+from preloadmc.judgement import rows_together
 from preloadmc.judgement.rows import can_be_together, judge_cases, judged_alone
 from preloadmc.judgement.verdicts import MEETS, MISSES
 from preloadmc.questions.aim import Setting, case_at
@@ -116,14 +116,14 @@ def test_rows_whose_facts_no_formula_takes_as_arrays_are_judged_one_by_one(monke
     cases = rows_of("drive_line_joint", [0.9, 1.1])
     keys = ["a", "b"]
     whole = [told(found) for found, _ in judge_cases(cases, keys, seed=3)]
-    made = rows.RowMargins
+    made = rows_together.RowMargins
 
     def of_one(given):
         if len(given) > 1:
             raise ValueError("the truth value of an array is ambiguous")
         return made(given)
 
-    monkeypatch.setattr(rows, "RowMargins", of_one)
+    monkeypatch.setattr(rows_together, "RowMargins", of_one)
     found = judge_cases(cases, keys, seed=3)
     assert [told(each) for each, _ in found] == whole
     assert all(is_together for _, is_together in found)

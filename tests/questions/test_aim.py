@@ -217,6 +217,7 @@ def test_costs_weigh_the_sides(lognormal):
     )
 
 
+@pytest.mark.slow
 def test_the_cheapest_setting_yields_to_what_is_allowed(lognormal):
     cost = {"per_joint": 1, "per_under": 1, "per_over": 100_000, "currency": "EUR"}
     result = aim(lognormal(1e-5, 1e-3, cost=cost))
@@ -228,6 +229,7 @@ def test_the_cheapest_setting_yields_to_what_is_allowed(lognormal):
     assert result.verification.judged.verdict == result.to_set.judged.verdict == "meets"
 
 
+@pytest.mark.slow
 def test_an_end_that_is_not_resolved_anew_is_left_for_a_setting_inside(lognormal, monkeypatch):
     """At the lower end the check is made to leave 1e-5 open: a setting further inside is set."""
     sound, looked_at = question._verify, []

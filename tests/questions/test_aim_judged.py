@@ -248,6 +248,7 @@ def test_what_was_not_judged_stands_beside_a_recommendation(make_case):
     )
 
 
+@pytest.mark.slow
 def test_a_limit_that_no_setting_changes(make_case):
     """A friction this low does not hold the thread: release torque per preload falls with it.
 
@@ -308,6 +309,7 @@ def test_an_end_moves_inwards_to_where_a_limit_that_runs_both_ways_meets(make_ca
     assert slips - window > 0.5 * step
 
 
+@pytest.mark.slow
 def test_a_far_limit_does_not_forbid_a_setting_that_is_asked_for_little(lognormal):
     """Plain samples bound back-off at 28 per million; it is as far off as 6.5 standard deviations.
 

@@ -461,6 +461,7 @@ def test_an_alternative_may_ask_for_its_best_setting_alone(make_case):
     assert [each.verdict for each in result.alternatives[1:]] == ["meets", "misses"]
 
 
+@pytest.mark.slow
 def test_a_crushed_seat_is_never_chosen(make_case):
     # The lubricated joint is best inside the window; the soft seat of the same joint bears no more
     # than 190 MPa x pi/4 (16.63² - 13.5²) = 14.1 kN, and the preload is 36 kN at the median.

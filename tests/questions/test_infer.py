@@ -344,6 +344,7 @@ def test_a_suspect_that_cannot_act_is_said(make_case, load, idle):
     assert [words.partition(" has no effect")[0] for words in told] == idle
 
 
+@pytest.mark.slow
 def test_shipped_suspects_left_out_are_told_where_they_fit_as_well(make_case, with_rivals):
     # Friction as of dry threads, which nobody named.
     findings = [

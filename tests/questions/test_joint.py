@@ -190,6 +190,7 @@ AIMED = {
 }
 
 
+@pytest.mark.slow
 def test_aim_names_a_setting_at_which_the_joint_meets(make_case):
     allowed = {"any_outside": 1e-2}
     result = aim(make_case({**AIMED, "group": {"fasteners": 2, "allowed": allowed}}))
@@ -226,6 +227,7 @@ def test_aim_names_settings_at_which_the_joint_meets(make_case, allowed):
     assert alone[0] < low < high < alone[1]
 
 
+@pytest.mark.slow
 def test_another_order_is_compared_by_the_joint_and_named(make_case):
     case = make_case(
         {

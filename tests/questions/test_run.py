@@ -181,6 +181,7 @@ def test_a_table_says_nothing_beyond_its_extremes(make_case):
     )
 
 
+@pytest.mark.slow
 def test_importance_sampling_can_be_forced_on_steps(make_case):
     table = {"law": "tabulated", "values": [0.11, 0.12, 0.13, 0.14]}
     bearing = {"law": "lognormal", "mean": 0.13, "cov": "14 %"}

@@ -164,6 +164,7 @@ def test_a_worker_that_dies_once_costs_a_retry(tmp_path):
     assert results == {item: item * item for item in range(300)}
 
 
+@pytest.mark.slow
 def test_an_item_that_always_kills_its_worker_is_found():
     results, failures, _ = computed(processes(2), survey_rows.deadly, (5, None), range(40))
     assert list(failures) == [5]

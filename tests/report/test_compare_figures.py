@@ -39,6 +39,7 @@ def test_no_text_overlaps_in_the_shipped_cases(shipped, name, system):
         assert named.alt.endswith(".")
 
 
+@pytest.mark.slow
 def test_no_text_overlaps_with_many_long_names_of_like_cost(make_case):
     cost = {"per_joint": 1.0, "per_under": 1, "per_over": 1, "currency": "EUR"}
     alternatives = [{"name": f"{LONG}, {i}"} for i in range(3)]

@@ -147,6 +147,7 @@ def test_what_is_chosen_can_be_signed(result):
     assert "as today 77.4 N·m 6.48 % (6.38 to 6.57)" in text
 
 
+@pytest.mark.slow
 def test_what_is_not_chosen_cannot_be_signed(make_case):
     strict = {**SCATTER, "requirement.allowed_under": "0.001 %"}
     found = compare(make_case({**strict, "alternative": ALTERNATIVES[:1]}), threads=1)
@@ -314,6 +315,7 @@ def test_the_document_names_the_nearest_where_none_is_best(make_case):
     ]
 
 
+@pytest.mark.slow
 def test_each_at_its_own_setting_is_told_against_the_setting_of_the_first(make_case):
     case = make_case({**SCATTER, "alternative": ALTERNATIVES[:2]})
     found = compare(case, at_best=True, threads=1)

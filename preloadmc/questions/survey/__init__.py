@@ -1,6 +1,6 @@
 """How many joints of a register will miss, which ones, and what single change helps most?"""
 
-from preloadmc.judgement.rows import ANY_LIMIT
+from preloadmc.judgement.rows_together import ANY_LIMIT
 from preloadmc.questions.survey.answer import number_words, spread_words
 from preloadmc.questions.survey.batches import in_batches
 from preloadmc.questions.survey.cluster import cluster_at

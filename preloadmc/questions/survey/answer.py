@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from preloadmc.engine import OUTSIDE
-from preloadmc.judgement.rows import ANY_LIMIT
+from preloadmc.judgement.rows_together import ANY_LIMIT
 from preloadmc.judgement.verdicts import MISSES, NOT_JUDGED, NOT_RESOLVED
 from preloadmc.questions.survey.records import Spread, SurveyResult, TriedChange
 from preloadmc.questions.survey.totals import few_at_highest_risk

@@ -10,7 +10,8 @@ from preloadmc.case import Case
 from preloadmc.case_file.register import RegisterRow, Template
 from preloadmc.errors import CaseError
 from preloadmc.inputs import by_group
-from preloadmc.judgement.rows import JudgedRow, judge_cases
+from preloadmc.judgement.rows import judge_cases
+from preloadmc.judgement.rows_together import JudgedRow
 from preloadmc.judgement.verdicts import MISSES
 from preloadmc.questions.aim import Setting, case_at
 from preloadmc.questions.control import with_spread

@@ -12,7 +12,8 @@ from preloadmc.case_file.register import RegisterRow, Template
 from preloadmc.errors import CaseError, PreloadError, Problem
 from preloadmc.inputs import input_label
 from preloadmc.judgement.misses import RANKED_SIDES
-from preloadmc.judgement.rows import JudgedRow, judge_cases
+from preloadmc.judgement.rows import judge_cases
+from preloadmc.judgement.rows_together import JudgedRow
 from preloadmc.judgement.verdicts import MEETS, NOT_JUDGED, Judged
 from preloadmc.questions.aim import Setting
 from preloadmc.questions.survey.settings import best_settings

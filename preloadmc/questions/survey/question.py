@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from preloadmc.case_file.register import Register, RegisterRow
 from preloadmc.chance.streams import named_rng
 from preloadmc.errors import PreloadError
-from preloadmc.judgement.rows import ANY_LIMIT
+from preloadmc.judgement.rows_together import ANY_LIMIT
 from preloadmc.questions.run import run
 from preloadmc.questions.survey.answer import survey_answer
 from preloadmc.questions.survey.batches import in_batches

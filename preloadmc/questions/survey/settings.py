@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 
 from preloadmc.case import Case
 from preloadmc.errors import PreloadError
-from preloadmc.judgement.rows import JudgedRow, can_be_together, judge_cases
+from preloadmc.judgement.rows import can_be_together, judge_cases
+from preloadmc.judgement.rows_together import JudgedRow
 from preloadmc.judgement.verdicts import MEETS, Judgement
 from preloadmc.questions.aim import Setting, case_at, find_setting
 from preloadmc.row_margins import together

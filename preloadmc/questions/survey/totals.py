@@ -15,7 +15,7 @@ from scipy.special import ndtr, ndtri
 from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.estimates.row_sampling import QUANTILE
 from preloadmc.judgement.misses import RANKED_SIDES
-from preloadmc.judgement.rows import ANY_LIMIT
+from preloadmc.judgement.rows_together import ANY_LIMIT
 from preloadmc.judgement.verdicts import MISSES
 from preloadmc.questions.survey.judged import SHARED_BY
 from preloadmc.questions.survey.records import Document, Expected, Part, Spread
