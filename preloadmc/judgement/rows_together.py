@@ -186,6 +186,14 @@ class _Found:
         self._finite = seen.finite & counts.finite
         self.is_resolved = self._finite & self._resolved()
         self._total = counts.total
+        # The sharpened events that lie within each of the others.
+        self._within = {
+            place: np.array(
+                [n for n in range(asked.sharpened) if np.isin(asked.events[n], whole).all()]
+            )
+            for place, whole in enumerate(asked.events)
+            if place >= asked.sharpened
+        }
         nearest = np.full((len(margins.cases), len(margins.limits)), math.inf)
         np.minimum.at(nearest, (seen.points.row, seen.points.column), seen.points.beta)
         self._nearest = nearest.tolist()
@@ -283,17 +291,12 @@ class _Found:
         if place < asked.sharpened and self.bounded[row, place]:
             value, low, high, bound = 0.0, 0.0, float(self._bound[row]), "upper"
             note = f"no miss found within {self.seen.radius[row]:.1f} s.d."
-        elif place >= asked.sharpened and bool(self.bounded[row, self._within(place)].all()):
+        elif place >= asked.sharpened and bool(self.bounded[row, self._within[place]].all()):
             # No miss of any of them within the sphere: none of all of them.
-            return self._probability(row, int(self._within(place)[0]))
+            return self._probability(row, int(self._within[place][0]))
         return Probability(
             value, low, high, CONFIDENCE, "importance", draws, draws + PILOT, bound=bound, note=note
         )
-
-    def _within(self, place: int) -> Rows:
-        """Return the places of the sharpened events that lie within another one."""
-        whole, events = self.asked.events[place], self.asked.events[: self.asked.sharpened]
-        return np.array([n for n, each in enumerate(events) if np.isin(each, whole).all()])
 
     def _governing(self, row: int, name: str, place: int) -> Limit:
         """Return a limit in the state with the nearest miss."""

@@ -2,7 +2,7 @@
 """How long does a register take, and are its numbers those of a run?
 
 Run by hand from the repository: ``python tests/benchmarks/survey.py``. The rows are joints of
-`cases/benchmark.toml`: seven inputs, every limit judged, torque and mean friction of their own.
+`cases/drive_line_joint.toml`: seven inputs, every limit judged, numbers of their own.
 
 - one row: to read it, and to judge it among others, on one core (to reach: 3 ms together);
 - two processes against one (to reach: 1.8, where two cores are free);
@@ -35,17 +35,21 @@ from preloadmc.questions.survey.cluster import cluster_at
 from preloadmc.questions.survey.judged import Survey, judged_batch
 from preloadmc.questions.survey.workers import Workers, processes
 
-CASE = Path(__file__).parents[2] / "cases" / "benchmark.toml"
+CASE = Path(__file__).parents[2] / "cases" / "drive_line_joint.toml"
 SEED = 1
 
 
 def register_of(folder: Path, rows: int) -> Register:
-    """Return a register of joints whose probabilities of a miss run from 1e-12 to nearly 1."""
+    """Return a register of joints whose probabilities of a miss run from 1e-8 to 0.1."""
     rng = np.random.default_rng(11)
-    lines = ["joint,tightening.torque [N·m],friction.thread.mean,friction.bearing.mean"]
+    lines = [
+        "joint,lot,tool,tightening.torque [N·m],friction.thread.mean,friction.bearing.mean,"
+        "requirement.minimum_preload [kN]"
+    ]
     for n in range(rows):
-        torque, thread, head = rng.uniform((68, 0.105, 0.105), (92, 0.135, 0.135))
-        lines.append(f"J{n},{torque:.1f},{thread:.4f},{head:.4f}")
+        torque, thread, head, least = rng.uniform((41, 0.11, 0.11, 12), (47, 0.13, 0.13, 16))
+        numbers = f"{torque:.1f},{thread:.4f},{head:.4f},{least:.1f}"
+        lines.append(f"J{n},lot {n % 90},wrench {n % 7},{numbers}")
     path = folder / "register.csv"
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
     return load_register(path, CASE)
