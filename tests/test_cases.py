@@ -21,7 +21,17 @@ def test_cases_are_shipped():
     }
 
 
-@pytest.mark.parametrize("path", CASES, ids=lambda path: path.stem)
+# Those that take more than some seconds; other tests run both too.
+LONG = ("filter_cover", "tested_friction")
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        pytest.param(path, marks=[pytest.mark.slow] if path.stem in LONG else [], id=path.stem)
+        for path in CASES
+    ],
+)
 def test_a_shipped_case(path):
     case = load_case(path)
     assert path.read_text(encoding="utf-8").startswith("# "), "a comment that teaches"

@@ -61,6 +61,7 @@ def test_a_report_folder(call, with_alternative):
     assert call("compare", with_alternative, "--out", "report", "--overwrite").exit_code == 0
 
 
+@pytest.mark.slow
 def test_each_at_its_best_setting(call, write_case, scatter, tmp_path, monkeypatch):
     asked = {"requirement.allowed_under": "1 %", "requirement.allowed_over": "1 %"}
     path = write_case({**scatter, **asked, "name": "as today", "alternative": CHANGE})

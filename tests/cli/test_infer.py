@@ -74,6 +74,7 @@ def test_a_report_folder(call, loosened):
     assert call("infer", loosened, "--out", "report", "--overwrite").exit_code == 0
 
 
+@pytest.mark.slow
 def test_a_folder_is_a_case_of_its_own(call, loosened):
     call("infer", loosened, "--out", "report")
     first = Path("report/report.txt").read_text(encoding="utf-8")

@@ -122,6 +122,7 @@ class TestOutput:
         words = f"preloadmc: {name}: is where standard output goes; name another file\n"
         assert (code, err) == (2, words)
 
+    @pytest.mark.slow
     def test_errors_that_cannot_be_told(self, case):
         with Path("/dev/full").open("wb") as full:
             assert ended("run", "none.toml", stderr=full)[0] == 2

@@ -24,6 +24,7 @@ def test_text_alone(call, case):
     assert nothing_written(case)
 
 
+@pytest.mark.slow
 def test_all_of_it_where_asked(call, case):
     full = call("run", case, "--full")
     assert (full.exit_code, full.stderr) == (0, "")

@@ -58,6 +58,7 @@ def shipped(case_files):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHIPPED)
 @pytest.mark.parametrize("system", UNITS)
 def test_the_figures_of_the_shipped_cases_are_legible(shipped, name, system):

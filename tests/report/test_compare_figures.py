@@ -29,6 +29,7 @@ def shipped(case_files):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["tool_choice", "securing_choice"])
 @pytest.mark.parametrize("system", ["metric", "inch"])
 def test_no_text_overlaps_in_the_shipped_cases(shipped, name, system):

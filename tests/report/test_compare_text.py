@@ -280,6 +280,7 @@ def test_a_bias_has_its_row(make_case):
     assert any(line.startswith("bias of the tool") for line in lines)
 
 
+@pytest.mark.slow
 def test_what_is_not_enough_is_told_what_it_needs_besides(make_case):
     strict = {**SCATTER, "requirement.allowed_under": "0.001 %"}
     found = compare(make_case({**strict, "alternative": ALTERNATIVES[:1]}), threads=1)
@@ -301,6 +302,7 @@ def test_what_is_enough_is_explained_by_where_it_came_from(result):
     assert f'. With "{result.case.name}", ' in result.answer[2]
 
 
+@pytest.mark.slow
 def test_the_document_names_the_nearest_where_none_is_best(make_case):
     strict = {**SCATTER, "requirement.allowed_under": "0.001 %"}
     found = compare(make_case({**strict, "alternative": ALTERNATIVES[:1]}), threads=1)

@@ -119,6 +119,7 @@ def test_factors_beyond_number(everything):
     assert "x 10^434" in infer_text(result)
 
 
+@pytest.mark.slow
 def test_selected_fasteners_are_marked(make_case):
     case = make_case(
         {

@@ -149,7 +149,8 @@ def test_the_shipped_flange_is_told_as_a_joint(shipped):
     assert "order and passes star; 50 %, 100 %" in text
 
 
-@pytest.mark.parametrize("n", [26, *(pytest.param(n, marks=pytest.mark.slow) for n in (60, 200))])
+@pytest.mark.slow
+@pytest.mark.parametrize("n", [26, 60, 200])
 def test_many_fasteners_take_no_long_time_and_leave_the_text_readable(make_case, n):
     case = make_case(
         {

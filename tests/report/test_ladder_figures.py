@@ -171,6 +171,7 @@ def test_the_distributions_hold_all_joints(crane):
         assert mean == pytest.approx(crane.samples.kept.path[stage].mean() / 1e3, rel=0.005)
 
 
+@pytest.mark.slow
 def test_what_is_no_preload_is_told_with_its_probability(make_case):
     result = run(make_case(PLASTIC), samples=N)
     named = ladder_figure(result)
@@ -244,6 +245,7 @@ def test_the_likeliest_misses_as_bars(crane):
     assert labels == [input_label(name) for name in names]
 
 
+@pytest.mark.slow
 def test_rows_are_those_worth_naming(crane, make_case):
     misses = likeliest_misses(crane)
     names = named_inputs(misses)

@@ -121,6 +121,7 @@ def printed_pages(pdf):
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
 
+@pytest.mark.slow
 def test_the_longest_run_prints_on_eight_pages(browser, case_files, tmp_path):
     # A joint of eight fasteners has all figures and tables that a run can have.
     (path,) = (path for path in case_files if path.stem == "filter_cover")
