@@ -51,12 +51,12 @@ def judged_batch(survey: Survey, rows: Sequence[RegisterRow]) -> list[Document]:
     for (place, case), (row_judged, is_together), best in zip(
         made.items(), judged, aimed, strict=True
     ):
-        head = _head(rows[place])
         if isinstance(row_judged, str):
-            found[place] = {**head, "status": "failed", "problems": [_failure(row_judged)]}
+            found[place] = failed_row(rows[place], row_judged)
             continue
         aim = {"best_setting": best} if survey.aimed else {}
-        found[place] = {**head, **_document(case, row_judged, is_together), **aim}
+        judged_row = _document(case, row_judged, is_together)
+        found[place] = {**_head(rows[place]), **judged_row, **aim}
     return [each for each in found if each is not None]
 
 
@@ -68,13 +68,15 @@ def _case_of(survey: Survey, row: RegisterRow) -> Case | Document:
         except CaseError as error:
             problems = error.problems
         except PreloadError as error:
-            return {**_head(row), "status": "failed", "problems": [_failure(str(error))]}
+            return failed_row(row, str(error))
     told = [{"path": each.path, "given": each.given, "allowed": each.allowed} for each in problems]
     return {**_head(row), "status": "refused", "problems": told}
 
 
-def _failure(words: str) -> Document:
-    return {"path": "", "given": "", "allowed": words}
+def failed_row(row: RegisterRow, words: str) -> Document:
+    """Return a row that could not be computed, with what happened."""
+    problem = {"path": "", "given": "", "allowed": words}
+    return {**_head(row), "status": "failed", "problems": [problem]}
 
 
 def _head(row: RegisterRow) -> Document:

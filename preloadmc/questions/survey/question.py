@@ -18,7 +18,7 @@ from preloadmc.questions.run import run
 from preloadmc.questions.survey.answer import survey_answer
 from preloadmc.questions.survey.batches import in_batches
 from preloadmc.questions.survey.changes import Change, Trial, changes_of, tried_batch
-from preloadmc.questions.survey.judged import Survey, judged_batch
+from preloadmc.questions.survey.judged import Survey, failed_row, judged_batch
 from preloadmc.questions.survey.records import (
     Document,
     Expected,
@@ -188,21 +188,6 @@ def _judge(
         done([row], [failed_row(row, words)])
 
     in_batches(engine, judged_batch, task, iter(left), done=done, failed=failed)
-
-
-def failed_row(row: RegisterRow, words: str) -> Document:
-    """Return a row that no worker could judge, with what happened."""
-    return {
-        "key": row.key,
-        "joint": row.joint,
-        "line": row.line,
-        "case": row.case,
-        "lot": row.lot,
-        "tool": row.tool,
-        "notes": dict(row.notes),
-        "status": "failed",
-        "problems": [{"path": "", "given": "", "allowed": words}],
-    }
 
 
 def _try_changes(
