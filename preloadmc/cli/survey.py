@@ -31,6 +31,7 @@ from preloadmc.report.folder import INPUTS, Content
 from preloadmc.report.tables.spreadsheet import check_kind
 from preloadmc.report.tables.survey import register_table_file
 from preloadmc.report.text.survey import survey_screen, survey_text
+from preloadmc.report.text.survey_rows import survey_rows
 from preloadmc.report.unfinished import Unfinished
 
 _CASE = ".toml"
@@ -118,6 +119,7 @@ def command(
             progress=progress,
         )
         system = units or "metric"
+        rows = survey_rows(result)
 
         def files(document: str, command: str) -> dict[str, Content]:
             from preloadmc.report.files import survey_files
@@ -127,6 +129,7 @@ def command(
                 document,
                 system,
                 command,
+                rows=rows,
                 register=read.content or None,
                 png=outputs.png,
                 xlsx=xlsx,
@@ -134,8 +137,8 @@ def command(
 
         outputs.deliver(
             inputs,
-            Shown(survey_screen(result, system), lambda: survey_text(result, system)),
-            survey_document(result),
+            Shown(survey_screen(result, system, rows), lambda: survey_text(result, system, rows)),
+            survey_document(result, rows),
             files,
             lambda file: register_table_file(file, result, system),
         )

@@ -48,7 +48,7 @@ from preloadmc.report.text.rank import rank_report, rank_text
 from preloadmc.report.text.reproduction import reproduction_sections
 from preloadmc.report.text.run import run_report, run_text
 from preloadmc.report.text.survey import survey_report, survey_text
-from preloadmc.report.text.survey_rows import survey_rows
+from preloadmc.report.text.survey_rows import SurveyRows, survey_rows
 
 # Templates that the page of a survey shows.
 _SHOWN_TEMPLATES = 20
@@ -181,6 +181,7 @@ def survey_files(
     system: str,
     command: str,
     *,
+    rows: SurveyRows | None = None,
     register: bytes | None = None,
     png: bool = False,
     xlsx: bool = False,
@@ -197,13 +198,15 @@ def survey_files(
         Whose units are printed.
     command : str
         What makes the same report again.
+    rows : SurveyRows, optional
+        What `survey_rows` gathered; done here unless given.
     register : bytes, optional
         Content of the file of the register, of which a copy lies among the inputs; None where it
         was made of case files.
     png, xlsx : bool
         Whether figures are PNG files too, and the register a workbook (needs openpyxl).
     """
-    rows = survey_rows(result)
+    rows = survey_rows(result) if rows is None else rows
     copies = {f"{INPUTS}/{name}": text for name, text in result.files.items()}
     shown = dict(list(copies.items())[:_SHOWN_TEMPLATES])
     how, *inputs = reproduction_sections(result.seed, command, shown)
@@ -220,7 +223,7 @@ def survey_files(
         survey_figures(result, rows),
         (_all_numbers(xlsx=xlsx), how, *inputs),
     )
-    text = survey_text(result, system)
+    text = survey_text(result, system, rows)
     files: dict[str, Content] = {**_report_files(text, page, document, copies, png=png)}
     if register is not None:
         files[place] = register

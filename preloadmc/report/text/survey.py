@@ -64,9 +64,9 @@ NOT_KNOWN = (
 """What a survey does not know."""
 
 
-def survey_screen(result: SurveyResult, system: str) -> Screen:
+def survey_screen(result: SurveyResult, system: str, rows: SurveyRows | None = None) -> Screen:
     """Return the screen of a survey: expected numbers, verdicts, worst joints, changes."""
-    rows = survey_rows(result, _IN_TEXT)
+    rows = survey_rows(result) if rows is None else rows
     parts: list[Part] = []
     if rows.first:
         table = expected_table(result)
@@ -107,9 +107,11 @@ def _left(result: SurveyResult) -> int:
     return sum(result.counts.get(each, 0) for each in ("refused", "failed"))
 
 
-def survey_text(result: SurveyResult, system: str = "metric") -> str:
+def survey_text(
+    result: SurveyResult, system: str = "metric", rows: SurveyRows | None = None
+) -> str:
     """Return the report of a survey as text."""
-    return render_text(survey_report(result, system, most=_IN_TEXT))
+    return render_text(survey_report(result, system, rows=rows, most=_IN_TEXT))
 
 
 def survey_report(
