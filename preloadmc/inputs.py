@@ -273,6 +273,9 @@ _ROWS = (
     InputKind("group.minimum_total_clamp", "minimum total clamp force", FORCE, "requirement",
               meaning="least clamp force of all fasteners together, under the load of each state",
               example='"250 kN"'),
+    InputKind("fatigue.endurance_limit", "endurance limit", STRESS, "strength",
+              meaning="stress amplitude on As that the thread bears for ever",
+              example='{ law = "lognormal", mean = "50 MPa", cov = "8 %" }'),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}

@@ -192,6 +192,7 @@ _ROWS = (
     _torque("group.bending_moment", "-100 MN·m", "100 MN·m"),
     _torque("group.torsional_moment", "-100 MN·m", "100 MN·m"),
     _force("group.minimum_total_clamp", "0 N", "500 MN")._replace(smallest="50 N"),
+    _strength("fatigue.endurance_limit", "10 MPa", "500 MPa"),
     _length("group.circle", "5 mm", "20 m"),
     _length("group.row", "2 mm", "5 m"),
     PlausibleRange("investigation.breakaway_ratio", "0.5", "3", _RATIO, least="0.01", most="100"),

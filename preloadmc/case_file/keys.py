@@ -12,6 +12,7 @@ from preloadmc.case_file.sections import (
     alternatives,
     deterministic,
     fastener,
+    fatigue,
     friction,
     group,
     requirement,
@@ -36,6 +37,7 @@ _FACTS: tuple[Field, ...] = (
     *securing.FIELDS,
     *settling.FIELDS,
     *service.FIELDS,
+    *fatigue.FIELDS,
     *requirement.FIELDS,
     *group.FIELDS,
     *alternatives.COST_FIELDS,
@@ -51,6 +53,7 @@ _FORMS: tuple[Form, ...] = (
     *tool.FORMS,
     tightening.TYPICAL_PRELOAD,
     settling.EMBEDDING_BY_ROUGHNESS,
+    fatigue.ENDURANCE_BY_GUIDE,
     *requirement.FORMS,
 )
 

@@ -14,6 +14,7 @@ from preloadmc.case_file.sections import (
     acceptance,
     checks,
     fastener,
+    fatigue,
     friction,
     group,
     service,
@@ -124,6 +125,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     faces = stack.bearing_faces(draft, geometry, parts)
     stack.check_stripping(draft, geometry)
     accepted = acceptance.acceptance_of(draft, method)
+    tiring = fatigue.fatigue_of(draft)
     section = None if thread is None else weakest_section(thread, geometry.shanks)
     weak_length = None if section is None else stack.weak_length(section, geometry, parts)
     measured_share = stack.measured_share(draft, geometry, parts, material, method)
@@ -168,4 +170,5 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         softening=fastener.softening_of(draft),
         strength_is_one_figure=strength.is_one_figure(draft),
         acceptance=accepted,
+        fatigue=tiring,
     )

@@ -69,7 +69,9 @@ def _of_the_fastener(joint: Joint, stated: Stated) -> Iterator[tuple[str, str]]:
     if "fastener.plastic_strain" in stated and not method.passes_yield:
         yield "fastener.plastic_strain", f"'{method.name}' is meant to stay elastic"
     breaks = method.reads_friction or method.passes_yield
-    if "fastener.tensile_strength" in stated and not breaks and not joint.geometry.tells_stripping:
+    tires = joint.fatigue is not None and joint.fatigue.mean_stress != "none"
+    read = breaks or tires or joint.geometry.tells_stripping
+    if "fastener.tensile_strength" in stated and not read:
         yield (
             "fastener.tensile_strength",
             f"'{method.name}' does not break the fastener, and no engagement is stated for the "
@@ -89,8 +91,11 @@ def _of_loads(case: Case, stated: Stated) -> Iterator[tuple[str, str]]:
         for state in stated.each(_STATES):
             if f"{state}.joint_friction" in stated:
                 yield f"{state}.joint_friction", "no transverse load is stated"
-    if "load.load_introduction" in stated and not _has_load(case, ALONG):
-        yield "load.load_introduction", "no axial load is stated"
+    if not _has_load(case, ALONG):
+        if "load.load_introduction" in stated:
+            yield "load.load_introduction", "no axial load is stated"
+        if case.joint.fatigue is not None:
+            yield "fatigue", "no axial load is stated"
     changes = "temperature.thermal_change" in stated
     if "temperature.assembly" in stated and not case.joint.states and not changes:
         yield "temperature.assembly", "no [[temperature.state]] is stated"

@@ -7,10 +7,12 @@ from preloadmc.joint.facts import (
     BearingFace,
     ClampedPart,
     Control,
+    Fatigue,
     Joint,
     Method,
     Securing,
 )
+from preloadmc.joint.fatigue import ENDURANCE_INPUT, LoadRange, load_range
 from preloadmc.joint.geometry import Geometry
 from preloadmc.joint.group import (
     ALIKE,
@@ -57,6 +59,7 @@ __all__ = [
     "ALIKE",
     "ALL_TIGHTENED",
     "AT_ASSEMBLY",
+    "ENDURANCE_INPUT",
     "GROUP_LOADS",
     "INTERACTION",
     "METHODS",
@@ -71,10 +74,12 @@ __all__ = [
     "ClampedPart",
     "Control",
     "FastenerGroup",
+    "Fatigue",
     "Geometry",
     "Inputs",
     "Joint",
     "JudgedState",
+    "LoadRange",
     "Method",
     "Securing",
     "State",
@@ -88,6 +93,7 @@ __all__ = [
     "fastener_strength_left",
     "interaction_loss",
     "layer_strength_left",
+    "load_range",
     "mate_strength_left",
     "preload_for_no_separation",
     "preload_for_no_slip",

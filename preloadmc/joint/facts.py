@@ -65,8 +65,9 @@ class Securing:
     ``torque_ratio`` is tightening torque over that on the seat whose friction the case states.
     ``worn_torque`` [N·mm] is the prevailing torque left in self-loosening, ``breakaway_torque``
     [N·mm] that of a cured bond, ``ramp_angle`` [rad] that of wedge-locking washers, ``hardness``
-    and ``seat_hardness`` those of its teeth and of their seat on one scale; None where the case
-    does not state them. ``source`` is where they are from.
+    and ``seat_hardness`` those of its teeth and of their seat on one scale, ``play`` [rad] how far
+    a positive lock lets the fastener turn back; None where the case does not state them.
+    ``source`` is where they are from.
     """
 
     element: SecuringElement
@@ -77,6 +78,7 @@ class Securing:
     hardness: float | None
     seat_hardness: float | None
     source: str
+    play: float | None = None
 
     @property
     def bites(self) -> bool | None:
@@ -204,6 +206,22 @@ class Method:
 
 
 @dataclass(frozen=True, slots=True)
+class Fatigue:
+    """A load range that comes again and again, and how the thread bears its amplitude.
+
+    ``load_ratio`` is the axial load at the other end of the range over that of the case.
+    ``life_factor`` multiplies the endurance limit for fewer cycles than endurance takes.
+    ``mean_stress`` is "none", "Goodman" or "Gerber"; ``yield_force`` [N], the smallest yield
+    strength times the stress area, belongs to threads rolled after heat treatment, None of others.
+    """
+
+    load_ratio: float
+    life_factor: float
+    mean_stress: str
+    yield_force: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Acceptance:
     """A window of the ``monitored`` quantity, "angle" [rad] or "torque" [N·mm].
 
@@ -232,7 +250,8 @@ class Joint:
     that is. ``measured_share`` is the compliance over which an elongation is measured, the
     ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states`` come
     again and again, but for those that come ``once``. ``acceptance`` is what the tool checks of
-    each fastener, None where it checks nothing.
+    each fastener, None where it checks nothing; ``fatigue`` how the axial load comes again and
+    again, None where nothing is said of that.
     """
 
     thread: Thread
@@ -258,6 +277,7 @@ class Joint:
     grade: str = ""
     softening: Softening | None = None
     acceptance: Acceptance | None = None
+    fatigue: Fatigue | None = None
     strength_is_one_figure: bool = False
 
     @property

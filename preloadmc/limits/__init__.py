@@ -1,6 +1,7 @@
 """Limits by their records, and the margins of every sample to them."""
 
 from preloadmc.limits.beside import BACK_OFF, LOOSENING
+from preloadmc.limits.fatigue import FATIGUE
 from preloadmc.limits.margins import (
     LIMITS,
     allowed_for,
@@ -40,6 +41,7 @@ __all__ = [
     "BACK_OFF",
     "BELOW",
     "BREAKING",
+    "FATIGUE",
     "LIMITS",
     "LOOSENING",
     "MAXIMUM_PRELOAD",

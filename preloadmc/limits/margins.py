@@ -15,6 +15,7 @@ from preloadmc.limits.beside import (
     STRIPPING,
     YIELD_IN_SERVICE,
 )
+from preloadmc.limits.fatigue import FATIGUE
 from preloadmc.limits.records import ABOVE, Limit, LimitKind, Margin, Requirement
 from preloadmc.limits.window import (
     BREAKING,
@@ -44,6 +45,7 @@ LIMITS: list[LimitKind] = [
     PRESSURE,
     STRIPPING,
     BACK_OFF,
+    FATIGUE,
 ]
 
 
