@@ -13,6 +13,7 @@ from preloadmc.questions.derive.assembly import (
     strength_steps,
     torsion_step,
 )
+from preloadmc.questions.derive.fatigue import fatigue_steps
 from preloadmc.questions.derive.group import group_load_steps, interaction_steps
 from preloadmc.questions.derive.records import Derivation, NominalMargin
 from preloadmc.questions.derive.seats import face_steps, stripping_steps
@@ -69,7 +70,10 @@ def _chapters(case: Case, x: Inputs, state: State) -> Iterator[tuple[str, list[S
     yield "Settling", list(settling_steps(x, state))
     yield "Loads on one fastener", list(group_load_steps(case, x))
     for judged in state.judged:
-        yield f"State: {judged.name}", list(state_steps(case, x, state, judged))
+        yield (
+            f"State: {judged.name}",
+            [*state_steps(case, x, state, judged), *fatigue_steps(joint, x, judged)],
+        )
     yield "Seats and engaged thread", [*face_steps(joint), *stripping_steps(joint, x)]
     yield "Window", list(window_steps(case, x, state))
 

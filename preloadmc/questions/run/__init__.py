@@ -1,6 +1,7 @@
 """How likely is the joint to end outside its preload window?"""
 
 from preloadmc.questions.run.budget import Loss, LossBudget
+from preloadmc.questions.run.fatigue import FatigueByPreload
 from preloadmc.questions.run.lots import LotShares
 from preloadmc.questions.run.question import asked, run
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
@@ -8,6 +9,7 @@ from preloadmc.questions.run.whole_joint import JOINT_QUANTILES, JointResult, Or
 
 __all__ = [
     "JOINT_QUANTILES",
+    "FatigueByPreload",
     "JointResult",
     "Ladder",
     "Loss",

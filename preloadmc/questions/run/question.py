@@ -38,6 +38,7 @@ from preloadmc.questions.derive import derive
 from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
 from preloadmc.questions.run.budget import loss_budget
+from preloadmc.questions.run.fatigue import fatigue_by_preload
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
 from preloadmc.questions.run.whole_joint import (
     JointResult,
@@ -181,6 +182,9 @@ def run(
         estimates=estimates,
         preload=tuple(_stage(drawn, name) for name in drawn.moments),
         loss_budget=loss_budget(case, drawn),
+        fatigue_by_preload=fatigue_by_preload(
+            case, drawn, judged.under.probability, seed=seed, method=method
+        ),
         capability=_capability(drawn),
         window=window_edges(lying),
         pulled=pulled(case, drawn.kept.z, drawn.columns),

@@ -17,6 +17,7 @@ from preloadmc.questions.control import ControlResult
 from preloadmc.questions.derive import Derivation
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run.budget import LossBudget
+from preloadmc.questions.run.fatigue import FatigueByPreload
 from preloadmc.questions.run.whole_joint import JointResult
 from preloadmc.results import Result
 from preloadmc.samples import Samples
@@ -75,6 +76,7 @@ class RunResult(Result):
     estimates: dict[str, OutcomeEstimate]
     preload: tuple[Stage, ...]
     loss_budget: LossBudget
+    fatigue_by_preload: FatigueByPreload | None
     capability: dict[str, float]
     window: tuple[Edge, ...]
     pulled: Pulled | None

@@ -6,7 +6,7 @@ from typing import Any
 
 from preloadmc.case import Case
 from preloadmc.judgement.estimate import OutcomeEstimate
-from preloadmc.questions.run import LossBudget, RunResult, Stage
+from preloadmc.questions.run import FatigueByPreload, LossBudget, RunResult, Stage
 from preloadmc.report.documents.acceptance import acceptance_document
 from preloadmc.report.documents.bounds import bounds_document
 from preloadmc.report.documents.control import control_document
@@ -46,6 +46,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
         **_of_joint(result),
         "preload": {stage.name: _stage(stage) for stage in result.preload},
         "loss_budget": _budget(result.loss_budget),
+        **_fatigue(result.fatigue_by_preload),
         "verdict": result.judgement.verdict,
         "limits": limits_document(result.judgement),
         "acceptance": acceptance_document(result.judgement.screening),
@@ -101,6 +102,17 @@ def _estimate_document(estimate: OutcomeEstimate) -> dict[str, Any]:
         },
         "dominates": dominates_document(estimate.dominates),
     }
+
+
+def _fatigue(found: FatigueByPreload | None) -> dict[str, Any]:
+    """Return the key of fatigue by preload; none where the case does not judge fatigue."""
+    if found is None:
+        return {}
+    given = {"under_preload": found.loose, "enough_preload": found.tight}
+    documents = {
+        name: None if each is None else probability_document(each) for name, each in given.items()
+    }
+    return {"fatigue_by_preload": {**documents, "ratio": found.ratio}}
 
 
 def _stage(stage: Stage) -> dict[str, Any]:

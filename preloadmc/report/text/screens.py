@@ -29,6 +29,7 @@ from preloadmc.questions.infer import InferResult, chance_words, infer_answer
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run import RunResult
 from preloadmc.report.text.aim import setting_columns
+from preloadmc.report.text.fatigue import fatigue_line
 from preloadmc.report.text.findings import candidate_place, candidate_words
 from preloadmc.report.text.fit import fit_title
 from preloadmc.report.text.infer import told_verdicts
@@ -68,9 +69,16 @@ def run_screen(result: RunResult, system: str) -> Screen:
                     system,
                 ),
             ),
+            *_fatigue_parts(result),
         ),
         len(result.case.assumptions),
     )
+
+
+def _fatigue_parts(result: RunResult) -> Iterator[Part]:
+    """Yield fatigue with too little preload and with enough, where it is judged."""
+    if result.fatigue_by_preload is not None:
+        yield line_part(fatigue_line(result.fatigue_by_preload))
 
 
 def _preload_part(result: RunResult, system: str) -> Part:
