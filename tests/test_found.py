@@ -167,6 +167,22 @@ def test_securing_elements_enter_by_their_rule(forty, securing, turned, preload)
     assert found.turned == pytest.approx(turned)
 
 
+@pytest.mark.parametrize("play", ["12 deg", None])
+def test_a_positive_lock_turns_back_by_its_play_and_holds_no_preload(forty, play):
+    lock = {"element": "castle nut with pin", **({} if play is None else {"play": play})}
+    case = forty({**SLIPPING, "securing": lock})
+    found, before = found_on(case, math.radians(300.0)), found_on(case)
+    # 10 deg unless stated, of a thread of 1.75 mm, over 4 um/kN.
+    turned = 10.0 if play is None else 12.0
+    assert found.turned == pytest.approx(math.radians(turned))
+    lost = turned / 360 * PITCH / COMPLIANCE
+    assert found.preload == pytest.approx(before.preload - lost, rel=1e-9)
+    # Less than its play is not added to.
+    assert found_on(case, math.radians(3.0)).turned == pytest.approx(math.radians(3.0))
+    # What was loose before is loose, and still on.
+    assert found_on(case, math.radians(300.0), share=0.05).preload == 0.0
+
+
 def test_a_prevailing_torque_holds_nothing_under_axial_load(forty):
     case = forty(
         {

@@ -202,6 +202,8 @@ def _turned_back(
     floor: FloatLike = 0.0
     securing = joint.securing
     if securing is not None:
+        if securing.play is not None:
+            back_rotation = np.minimum(back_rotation, securing.play)
         if securing.ramp_angle is not None and securing.bites:
             excess = loosening.ramp_excess(securing.ramp_angle, joint.thread.lead_angle)
             turns = turns & (excess <= 0.0)

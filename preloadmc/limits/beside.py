@@ -61,7 +61,8 @@ def _held_while_slipping(
 ) -> FloatLike:
     """Return how far the joint is from loosening by slip, as a share: below zero it loosens.
 
-    Either the parts do not slip, or the securing element holds by its own rule.
+    Either the parts do not slip, or the securing element holds by its own rule. A positive lock
+    keeps the fastener on, and no preload with it.
     """
     securing = joint.securing
     assert securing is not None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from preloadmc.mechanics.names import unknown_name
@@ -129,7 +131,7 @@ def finite_life_factor(cycles: float, slope: float) -> float:
     >>> round(finite_life_factor(250_000, 3.0), 12), finite_life_factor(1e7, 3.0)
     (2.0, 1.0)
     """
-    return max(ENDURANCE_CYCLES / cycles, 1.0) ** (1.0 / slope)
+    return math.pow(max(ENDURANCE_CYCLES / cycles, 1.0), 1.0 / slope)
 
 
 def goodman_amplitude(

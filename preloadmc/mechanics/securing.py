@@ -13,6 +13,7 @@ VIBRATION_TEST = (
     "performance under vibration is decided by a standard transverse-vibration test"
     " (DIN 25201-4, ISO 16130)"
 )
+POSITIVE_LOCK = "positive lock"
 _PRACTICE = "common practice, no published source"
 
 
@@ -30,7 +31,8 @@ class SecuringElement:
         What holds the nut when the parts slip, by rule: "no slip" (nothing does:
         slip of the parts must not happen), "prevailing torque"
         (`loosening.preload_held_by_prevailing_torque`), "ramp" (`loosening.ramp_excess`),
-        "breakaway torque" (`loosening.breakaway_excess`).
+        "breakaway torque" (`loosening.breakaway_excess`), "positive lock" (it cannot come off, and
+        turns back by the play of its lock: no preload is assured).
     note : str
         What a reader must know.
     source : str
@@ -50,6 +52,16 @@ class SecuringElement:
 
 
 _JUNKER = "self-loosening by transverse slip: Junker, SAE paper 690055 (1969) (from memory)"
+
+
+def _positive_lock(name: str, how: str, interfaces: int = 0) -> SecuringElement:
+    """Return a lock by shape: it keeps the fastener on, whatever preload is left."""
+    note = (
+        f"{how}: keeps the fastener on and assures no preload, which settling and the play of the "
+        f"lock can take; {VIBRATION_TEST}"
+    )
+    return SecuringElement(name, interfaces, POSITIVE_LOCK, note, _PRACTICE)
+
 
 _ELEMENTS = (
     SecuringElement(
@@ -124,6 +136,13 @@ _ELEMENTS = (
         ),
         source=_PRACTICE,
     ),
+    _positive_lock("locking wire", "wire through drilled heads, pulled tight"),
+    _positive_lock(
+        "tab washer",
+        "tabs bent on a flat and over an edge, a soft seat",
+        1,
+    ),
+    _positive_lock("castle nut with pin", "a pin through the fastener and a slot of the nut"),
 )
 _BY_NAME = {folded(element.name): element for element in _ELEMENTS}
 

@@ -64,6 +64,15 @@ GUIDE = {
         "per_coated_interface": "4 um",
     },
 }
+TIRING = {
+    "load.axial": "6 kN",
+    "fatigue": {"endurance_limit": "50 MPa", "cycles": 500_000},
+}
+TIRING_BY_GUIDE = {
+    "load.axial": "6 kN",
+    "fatigue.endurance_limit": {"guide": "rolled before heat treatment"},
+}
+PINNED = {"securing": {"element": "castle nut with pin"}}
 READING = {"fastener": "1", "kind": "residual preload", "value": "20 kN", "sd": "1 kN"}
 GAUGE = {"name": "gauge A", "bias_sd": "3 %"}
 FOUND = {
@@ -121,6 +130,9 @@ APPLIES = {
     "temperature.state": HOT,
     "load.slip_faces": {"load.transverse": "2 kN"},
     "load.load_introduction": {"load.axial": "5 kN"},
+    "fatigue": TIRING,
+    "fatigue.endurance_limit.": TIRING_BY_GUIDE,
+    "securing.play": PINNED,
     "requirement.minimum_preload.": {
         "load.transverse": "2 kN",
         "friction.joint": 0.2,

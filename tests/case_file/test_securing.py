@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from preloadmc.engine import case_margins
 from preloadmc.errors import CaseError
 from preloadmc.report.text.changes import change_lines
 
@@ -141,3 +142,28 @@ def test_an_alternative_takes_the_element_away(make_case):
 
 def test_none_stands_in_an_alternative_alone(make_case):
     assert "securing: a table of keys" in words(make_case, "none")
+
+
+@pytest.mark.parametrize("element", ["locking wire", "tab washer", "castle nut with pin"])
+def test_a_positive_lock_keeps_the_nut_on_and_assures_no_preload(make_case, element):
+    loads = {"load.transverse": "9 kN", "friction.joint": 0.2, "load.slip_faces": 1}
+    case = make_case({**loads, "securing": {"element": element}})
+    assert case.joint.securing.element.keeps_nut
+    assert case.joint.securing.play == pytest.approx(math.radians(10.0))
+    told = {item.path: item.value for item in case.assumptions}
+    assert "keeps the fastener on and assures no preload" in told["securing.element"]
+    assert "10 deg" in told["securing.play"]
+    # The parts slip at 40 kN · 0.2 = 8 kN: the lock does not help the preload, as no element does.
+    plain = make_case({**loads, "securing": {"element": "none"}})
+    found = [
+        margin.values
+        for each in (case, plain)
+        for margin in case_margins(each, each.means, others=True)
+        if margin.limit.name == "loosening by transverse slip"
+    ]
+    assert found[0] == found[1] < 0.0
+
+
+def test_play_belongs_to_positive_locks(make_case):
+    with pytest.raises(CaseError, match=r"securing\.play"):
+        make_case({"securing": {"element": "spring washer", "play": "5 deg"}})

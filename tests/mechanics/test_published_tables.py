@@ -53,7 +53,9 @@ def test_every_nut_factor_row_is_a_band_with_a_source():
 def test_every_securing_element_has_a_rule_a_note_and_a_source():
     for name in known_securing_elements():
         element = securing_element(name)
-        assert element.loosening in {"no slip", "prevailing torque", "ramp", "breakaway torque"}
+        assert element.loosening in {
+            "no slip", "prevailing torque", "ramp", "breakaway torque", "positive lock",
+        }  # fmt: skip
         assert element.note
         assert element.source
         if name != "none":

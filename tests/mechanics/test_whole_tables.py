@@ -359,6 +359,12 @@ def test_the_largest_size_of_a_grade(name, largest):
 
 def test_interfaces_that_a_securing_element_adds():
     # Counted: each washer and each further nut adds one face, a pair of washers two.
-    added = {"spring washer": 1, "double nut": 1, "serrated washer": 1, "wedge-locking washers": 2}
+    added = {
+        "spring washer": 1,
+        "double nut": 1,
+        "serrated washer": 1,
+        "wedge-locking washers": 2,
+        "tab washer": 1,
+    }
     for name in known_securing_elements():
         assert securing_element(name).extra_interfaces == added.get(name, 0), name

@@ -156,7 +156,9 @@ def fatigue_of(draft: Draft) -> Fatigue | None:
             "strength fall with heat alike",
             f"{rules.VDI_SOURCE}; with heat: engineering judgement",
         )
-    return Fatigue(stated.known(_RATIO, float), _life_factor(draft, guide), mean_stress, yield_force)
+    return Fatigue(
+        stated.known(_RATIO, float), _life_factor(draft, guide), mean_stress, yield_force
+    )
 
 
 def _yield_force(draft: Draft) -> float | None:
@@ -179,15 +181,22 @@ def _mean_stress(draft: Draft, guide: str | None) -> str:
     stated_rule = stated.get(_MEAN, str)
     rule = stated_rule or (GOODMAN if guide == TABLE else NONE)
     if guide in (BEFORE, AFTER) and rule != NONE:
-        stated.problem(_MEAN, f"'{NONE}': '{guide}' holds at the mean stress of tightened fasteners")
+        stated.problem(_MEAN, f"'{NONE}': the rule holds at the mean stress of tightened fasteners")
     if guide == TABLE and rule == NONE:
         stated.problem(
-            _MEAN, "'Goodman' or 'Gerber': the table is for an alternating load, without mean stress"
+            _MEAN,
+            "'Goodman' or 'Gerber': the table is for an alternating load, no mean stress",
         )
     if _MEAN not in stated and guide is None and ENDURANCE_INPUT in stated:
-        draft.assume(_MEAN, "none: the endurance limit stated holds at the mean stress of the joint")
+        draft.assume(
+            _MEAN,
+            "none: the endurance limit stated holds at the joint's mean stress",
+            "engineering judgement",
+        )
     if _MEAN not in stated and guide == TABLE:
-        draft.assume(_MEAN, "Goodman: the straight line, on the safe side of Gerber")
+        draft.assume(
+            _MEAN, "Goodman: the straight line, on the safe side of Gerber", "engineering judgement"
+        )
     if rule != NONE and draft.mean(TENSILE) is None and not stated.problems.at("fastener"):
         stated.problem(_MEAN, "[fastener] property_class or tensile_strength, which the rule needs")
     return rule
@@ -212,6 +221,7 @@ def _life_factor(draft: Draft, guide: str | None) -> float:
                 _CYCLES,
                 "the endurance limit for these few cycles too, on the safe side: no slope is "
                 "stated of the line below 2e6 cycles",
+                "engineering judgement",
             )
             return 1.0
         draft.assume(_SLOPE, f"{slope:g}: the limit times (2e6/N)^(1/{slope:g})", rules.VDI_SOURCE)

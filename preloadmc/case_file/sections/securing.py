@@ -11,12 +11,18 @@ from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.word_kinds import LONGEST_NOTE, Named, Text
 from preloadmc.inputs import Default
 from preloadmc.joint import Securing
-from preloadmc.mechanics.securing import SecuringElement, known_securing_elements, securing_element
+from preloadmc.mechanics.securing import (
+    POSITIVE_LOCK,
+    SecuringElement,
+    known_securing_elements,
+    securing_element,
+)
 from preloadmc.units import ANGLE, RATIO, TORQUE
 
 _ELEMENT, _SOURCE = "securing.element", "securing.source"
 _TORQUE_RATIO, _RAMP = "securing.torque_ratio", "securing.ramp_angle"
 _HARDNESS, _SEAT_HARDNESS = "securing.hardness", "securing.seat_hardness"
+_PLAY = "securing.play"
 _WORN, _BREAKAWAY = "securing.worn_prevailing_torque", "securing.breakaway_torque"
 FIELDS = (
     Field(
@@ -55,6 +61,13 @@ FIELDS = (
         "angle of the ramps of wedge-locking washers",
         '"8 deg"',
     ),
+    Field(
+        _PLAY,
+        Quantity(ANGLE, low=0.0, high=2 * math.pi),
+        "angle by which a positive lock lets the fastener turn back",
+        '"10 deg"',
+        Default(math.radians(10.0), "10 deg: play of wire, tab or pin", "engineering judgement"),
+    ),
     Field(_HARDNESS, Quantity(RATIO, above=0.0), "hardness of its teeth", "540"),
     Field(
         _SEAT_HARDNESS,
@@ -78,6 +91,7 @@ _OF_A_RULE = {
     "prevailing torque": (_WORN,),
     "breakaway torque": (_BREAKAWAY,),
     "ramp": (_RAMP, _HARDNESS, _SEAT_HARDNESS),
+    POSITIVE_LOCK: (_PLAY,),
 }
 
 
@@ -102,12 +116,15 @@ def securing_of(draft: Draft) -> Securing | None:
         stated.get(_HARDNESS, float),
         stated.get(_SEAT_HARDNESS, float),
         stated.known(_SOURCE, str),
+        stated.known(_PLAY, float) if element.loosening == POSITIVE_LOCK else None,
     )
     _warn(securing, draft)
     words = [*_interface_words(draft, element), element.note]
     draft.assume(_ELEMENT, f"{element.name}: {'; '.join(words)}", element.source)
     if element.loosening == "ramp":
         draft.assume_default(_TORQUE_RATIO)
+    if element.loosening == POSITIVE_LOCK:
+        draft.assume_default(_PLAY)
     return securing
 
 

@@ -73,13 +73,14 @@ def _borne(joint: Joint, x: Inputs, judged: JudgedState, found: LoadRange) -> It
         STRESS,
         "k_N: cycles below 2e6; k_T: strength left with heat",
     )
-    formula, source = "{σ_A}", "the limit holds at the mean stress of the joint"
     values = [limit]
+    if facts.yield_force is None and facts.mean_stress == "none":
+        return
     if facts.yield_force is not None:
         formula, source = "{σ_A}·(2 - max({σ_m}·{A_s}/{F_0.2min}, 0.3))", fatigue.VDI_SOURCE
         most = force("F_0.2min", facts.yield_force * judged.strength_left)
         values += [mean, area("A_s", joint.thread.stress_area), most]
-    elif facts.mean_stress != "none":
+    else:
         tensile = stress("R_m", x["fastener.tensile_strength"] * judged.strength_left)
         values += [mean, tensile]
         formula = "{σ_A}·(1 - {σ_m}/{R_m})"

@@ -13,42 +13,46 @@ import numpy as np
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
-from preloadmc.engine import case_margins, on_event
+from preloadmc.engine import case_margins
 from preloadmc.estimates.probability import Probability, from_counts
 from preloadmc.estimates.tail import tail_probability
-from preloadmc.judgement.estimate import USUAL_PRECISION, least_told
-from preloadmc.limits import FATIGUE, Limit, Margin
-from preloadmc.samples import Samples
+from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables
+from preloadmc.limits import BREAKING, FATIGUE, UNDER, Limit, Margin
+from preloadmc.samples import Flags, Samples
 from preloadmc.units import Array
-
-_UNDER = "under_preload"
 
 
 @dataclass(frozen=True, slots=True)
 class FatigueByPreload:
     """The probability of fatigue given too little preload, and given enough of it.
 
-    Either is None where no sample and no search tells: it is not resolved.
+    ``share`` is the probability of too little preload in a fastener that did not break during
+    tightening; ``loose`` and ``tight`` are of fatigue, None where nothing tells: not resolved.
     """
 
+    share: Probability
     loose: Probability | None
     tight: Probability | None
 
     @property
-    def ratio(self) -> float | None:
-        """Return how many times as likely fatigue is with too little preload.
+    def ratio(self) -> tuple[float, float] | None:
+        """Return how many times as likely fatigue is with too little preload: from, to.
 
-        None where the intervals do not tell the two apart.
+        Both ends hold the intervals of both; None where these do not tell the two apart.
         """
         loose, tight = self.loose, self.tight
-        if loose is None or tight is None or tight.value == 0.0:
+        if loose is None or tight is None or not (loose.reliable and tight.reliable):
             return None
-        apart = loose.low > tight.high or loose.high < tight.low
-        return loose.value / tight.value if apart else None
+        if not (loose.low > tight.high or loose.high < tight.low):
+            return None
+        return (
+            loose.low / tight.high if tight.high > 0.0 else math.inf,
+            loose.high / tight.low if tight.low > 0.0 else math.inf,
+        )
 
 
 def fatigue_by_preload(
-    case: Case, drawn: Samples, under: Probability, *, seed: int, method: str | None = None
+    case: Case, drawn: Samples, *, seed: int, method: str | None = None
 ) -> FatigueByPreload | None:
     """Estimate the probability of fatigue given too little preload, and given enough.
 
@@ -56,8 +60,6 @@ def fatigue_by_preload(
     ----------
     case, drawn : Case, Samples
         The case and its plain samples.
-    under : Probability
-        Of too little preload.
     seed : int
         Of the streams of what plain samples do not resolve.
     method : str, optional
@@ -68,93 +70,114 @@ def fatigue_by_preload(
     FatigueByPreload or None
         None where the case does not judge fatigue.
     """
-    mine = [place for place, limit in enumerate(drawn.limits) if limit.kind is FATIGUE]
-    if not mine:
+    if not any(limit.kind is FATIGUE for limit in drawn.limits):
         return None
-    kept = drawn.kept
-    tires = (kept.margins[:, mine] < 0.0).any(axis=1)
-    found = []
-    for loose, flags in ((True, kept.under), (False, ~kept.under)):
-        n = int(np.count_nonzero(flags))
-        counted = from_counts(int(np.count_nonzero(tires & flags)), n) if n else None
-        if method != "plain" and not _resolved(case, counted):
-            counted = _by_tail(case, under, loose=loose, seed=seed) or counted
-        found.append(counted)
-    return FatigueByPreload(*found)
+    shares, given = {}, {}
+    loose, tires = _missed(drawn, _is_loose), _missed(drawn, _is_fatigue)
+    intact = ~_missed(drawn, _is_breaking)
+    for name, flags in (("loose", loose & intact), ("tight", ~loose & intact)):
+        among = int(np.count_nonzero(flags))
+        share = from_counts(among, len(flags))
+        counted = from_counts(int(np.count_nonzero(tires & flags)), among) if among else None
+        if case.uncertain and method != "plain":
+            if not _resolves(share):
+                share = _by_tail(case, name, seed, tires=False) or share
+            if not _resolves(counted):
+                counted = _quotient(_by_tail(case, name, seed, tires=True), share) or counted
+        shares[name], given[name] = share, counted
+    return FatigueByPreload(shares["loose"], given["loose"], given["tight"])
 
 
-def _resolved(case: Case, counted: Probability | None) -> bool:
-    if not case.uncertain:
-        return True
-    if counted is None:
-        return False
-    # Of a probability near 1 the rest is as good as it.
-    return counted.high - counted.low <= 2.0 * USUAL_PRECISION * counted.value
+def _is_loose(limit: Limit) -> bool:
+    return limit.sides == (UNDER,)
 
 
-def _by_tail(case: Case, under: Probability, *, loose: bool, seed: int) -> Probability | None:
-    """Return fatigue with too little preload over too little preload, or the same of the rest."""
-    share = under if loose else _complement(under)
-    if share.value == 0.0 or not share.reliable or share.bound is not None:
-        return None
-    rng = named_rng(seed, f"fatigue {'loose' if loose else 'tight'}")
-    both = tail_probability(
-        _both_missed(case, loose=loose), len(case.uncertain), rng=rng, smooth=case.is_smooth
+def _is_fatigue(limit: Limit) -> bool:
+    return limit.kind is FATIGUE
+
+
+def _is_breaking(limit: Limit) -> bool:
+    return limit.kind is BREAKING
+
+
+def _missed(drawn: Samples, of: Callable[[Limit], bool]) -> Flags:
+    """Return which of the kept samples miss any of some limits (n,)."""
+    places = [place for place, limit in enumerate(drawn.limits) if of(limit)]
+    flags: Flags = np.any(drawn.kept.margins[:, places] < 0.0, axis=1)
+    return flags
+
+
+def _resolves(counted: Probability | None) -> bool:
+    return counted is not None and counted.relative_half_width <= USUAL_PRECISION
+
+
+def _by_tail(case: Case, name: str, seed: int, *, tires: bool) -> Probability | None:
+    """Return the probability of being "loose" or "tight", and tired where ``tires``."""
+    rng = named_rng(seed, f"fatigue {name} {tires}")
+    found = tail_probability(
+        _joint_margin(case, loose=name == "loose", tires=tires),
+        len(case.uncertain),
+        rng=rng,
+        smooth=case.is_smooth,
     ).probability
-    if both.bound is not None or both.value <= least_told(case):
+    return None if found.bound is not None else limited_by_tables(case, found)
+
+
+def _quotient(both: Probability | None, share: Probability) -> Probability | None:
+    """Return the probability of both over that of a share; None where either is not known.
+
+    Errors of independent estimates add as those of logarithms.
+    """
+    if both is None or share.bound is not None or both.low == 0.0:
         return None
     value = min(both.value / share.value, 1.0)
-    lower = math.exp(-math.hypot(_log(both.value, both.low), _log(share.high, share.value)))
-    upper = math.exp(math.hypot(_log(both.high, both.value), _log(share.value, share.low)))
+    lower = math.hypot(_log(both.value, both.low), _log(share.high, share.value))
+    upper = math.hypot(_log(both.high, both.value), _log(share.value, share.low))
     return Probability(
         value,
-        value * lower,
-        min(value * upper, 1.0),
+        value * math.exp(-lower),
+        min(value * math.exp(upper), 1.0),
         both.confidence,
         both.method,
         both.samples,
         both.model_calls,
-        reliable=both.reliable,
+        reliable=both.reliable and share.reliable,
         note=both.note,
     )
 
 
 def _log(larger: float, smaller: float) -> float:
+    """Return the logarithm of a ratio, of what has no lower end the largest that has a power."""
     return math.log(larger / smaller) if smaller > 0.0 else 700.0
 
 
-def _complement(each: Probability) -> Probability:
-    return Probability(
-        1.0 - each.value,
-        1.0 - each.high,
-        1.0 - each.low,
-        each.confidence,
-        each.method,
-        each.samples,
-        each.model_calls,
-        reliable=each.reliable,
-    )
+def _joint_margin(case: Case, *, loose: bool, tires: bool) -> Callable[[Array], Array]:
+    """Return a margin that is negative where an unbroken fastener is loose, or is not, and tires.
 
-
-def _both_missed(case: Case, *, loose: bool) -> Callable[[Array], Array]:
-    """Return a margin that is negative where a fastener tires and is loose, or is not."""
+    Margins are taken over what is allowed nominally, so that they have no units.
+    """
     columns = case.uncertain
     nominal = case_margins(case, case.means, others=True)
     typical = {margin.limit: abs(float(margin.reference)) or 1.0 for margin in nominal}
 
     def function(z: Array) -> Array:
         found = case_margins(case, case.inputs(z, columns), others=True)
-        under = _least_share(on_event(found, _UNDER), typical, len(z))
-        tires = _least_share(on_event(found, FATIGUE.name), typical, len(z))
-        both: Array = np.maximum(tires, under if loose else -under)
-        return both[:, None]
+        lacks = _least(found, _is_loose, typical, len(z))
+        breaks = _least(found, _is_breaking, typical, len(z))
+        event = np.maximum(lacks if loose else -lacks, -breaks)
+        if tires:
+            event = np.maximum(event, _least(found, _is_fatigue, typical, len(z)))
+        return event[:, None]
 
     return function
 
 
-def _least_share(found: tuple[Margin, ...], typical: Mapping[Limit, float], n: int) -> Array:
-    """Return the smallest margin (n,), each over what is allowed nominally: without its unit."""
+def _least(
+    found: tuple[Margin, ...], of: Callable[[Limit], bool], typical: Mapping[Limit, float], n: int
+) -> Array:
+    """Return the smallest of some margins (n,); infinite where the case has none of them."""
     least = np.full(n, np.inf)
     for margin in found:
-        np.minimum(least, np.asarray(margin.values) / typical[margin.limit], out=least)
+        if of(margin.limit):
+            np.minimum(least, np.asarray(margin.values) / typical[margin.limit], out=least)
     return least

@@ -182,9 +182,7 @@ def run(
         estimates=estimates,
         preload=tuple(_stage(drawn, name) for name in drawn.moments),
         loss_budget=loss_budget(case, drawn),
-        fatigue_by_preload=fatigue_by_preload(
-            case, drawn, judged.under.probability, seed=seed, method=method
-        ),
+        fatigue_by_preload=fatigue_by_preload(case, drawn, seed=seed, method=method),
         capability=_capability(drawn),
         window=window_edges(lying),
         pulled=pulled(case, drawn.kept.z, drawn.columns),

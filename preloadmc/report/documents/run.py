@@ -108,11 +108,12 @@ def _fatigue(found: FatigueByPreload | None) -> dict[str, Any]:
     """Return the key of fatigue by preload; none where the case does not judge fatigue."""
     if found is None:
         return {}
-    given = {"under_preload": found.loose, "enough_preload": found.tight}
+    given = {"share": found.share, "under_preload": found.loose, "enough_preload": found.tight}
     documents = {
         name: None if each is None else probability_document(each) for name, each in given.items()
     }
-    return {"fatigue_by_preload": {**documents, "ratio": found.ratio}}
+    ratio = None if found.ratio is None else list(found.ratio)
+    return {"fatigue_by_preload": {**documents, "ratio": ratio}}
 
 
 def _stage(stage: Stage) -> dict[str, Any]:

@@ -31,8 +31,8 @@ from preloadmc.report.text.case import (
 from preloadmc.report.text.cautions import INTERVALS
 from preloadmc.report.text.control import control_sections
 from preloadmc.report.text.derive import derivation_sections
-from preloadmc.report.text.joint import joint_sections
 from preloadmc.report.text.fatigue import fatigue_sections
+from preloadmc.report.text.joint import joint_sections
 from preloadmc.report.text.judgement import doubted_words, limit_blocks, unit_of
 from preloadmc.report.text.knowledge import knowledge_sections
 from preloadmc.report.text.likeliest import likeliest_words
@@ -74,7 +74,7 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
             Section("Preload over the joint's life", (_preload_table(result, system),)),
             budget_section(result.loss_budget, system),
             _limit_section(result),
-            *fatigue_sections(result.fatigue_by_preload, result.judgement),
+            *fatigue_sections(result.fatigue_by_preload),
             *acceptance_sections(result.judgement.screening, system),
             *bounds_sections(result.deterministic.found, system, result.deterministic),
             *folded(misses),

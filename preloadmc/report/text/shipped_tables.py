@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from preloadmc.case_file.shipped_suspects import library
 from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME, ReadingKind
 from preloadmc.joint import METHODS
-from preloadmc.mechanics import losses
+from preloadmc.mechanics import fatigue, losses
 from preloadmc.mechanics.friction_table import (
     friction_class,
     known_friction_classes,
@@ -208,6 +208,35 @@ def _securing(system: str) -> tuple[str, tuple[str, ...], Rows]:
     return title, ("element", "interfaces", "holds by"), rows
 
 
+def _fatigue(system: str) -> tuple[str, tuple[str, ...], Rows]:
+    rows: Rows = [
+        (
+            "rolled before heat treatment",
+            size,
+            _number(float(fatigue.rolled_before_heat_treatment(d)), STRESS, system, 3),
+            fatigue.VDI_SOURCE,
+        )
+        for size, d in ((size, thread(size).diameter) for size in _FATIGUE_SIZES)
+    ]
+    rows += [
+        (
+            f"{name}, alternating load",
+            _from_to(least, most, system),
+            _number(limit, STRESS, system, 3),
+            fatigue.TABLE_SOURCE,
+        )
+        for name, least, most, limit in fatigue.fully_corrected_rows()
+    ]
+    header = ("guide value", "size", f"amplitude [{STRESS.unit(system)}]")
+    return "Endurance limits of threads, as amplitudes on the stress area", header, rows
+
+
+def _from_to(least: float, most: float, system: str) -> str:
+    unit = LENGTH.unit(system)
+    low, high = (_number(value, LENGTH, system, 4) for value in (least, most))
+    return f"{low} to {high} {unit}"
+
+
 def _prevailing(system: str) -> tuple[str, tuple[str, ...], Rows]:
     rows: Rows = []
     for name in known_threads():
@@ -272,6 +301,8 @@ def _suspects(system: str) -> tuple[str, tuple[str, ...], Rows]:
     return "Suspects of loosened joints", ("suspect",), rows
 
 
+# Sizes for which the rule of VDI 2230 is printed.
+_FATIGUE_SIZES = ("M6", "M8", "M10", "M12", "M16", "M20", "M24", "M30", "M36")
 # Tables whose columns hold words, not numbers.
 IN_WORDS = ("methods", "evidence", "suspects")
 # How a user tells the program things; no source outside.
@@ -288,6 +319,7 @@ TABLES: dict[str, _Table] = {
     "scatter": _scatters,
     "embedding": _embedding,
     "securing": _securing,
+    "fatigue": _fatigue,
     "prevailing": _prevailing,
     "methods": _methods,
     "evidence": _evidence,
