@@ -14,6 +14,8 @@ from preloadmc.questions.run import FatigueByPreload
 from preloadmc.report.documents.run import run_document
 from preloadmc.report.text.fatigue import ratio_words
 from preloadmc.report.text.run import run_text
+from preloadmc.report.text.screen import render_screen
+from preloadmc.report.text.screens import run_screen
 
 AS = thread("M12").stress_area
 # A load of 15 kN opens the joint below 11.25 kN of preload (Phi 1/4), which is the minimum.
@@ -110,6 +112,13 @@ def test_document_and_text_tell_both(make_case):
     assert "Fatigue by preload" not in text.split("Method")[1]
     assert "as likely with too little preload as with enough" in text
     assert "preload share of fasteners probability of fatigue (95 %)" in text
+
+
+def test_a_screen_tells_what_preload_makes_of_it(make_case):
+    words = "Fatigue with too little preload: "
+    assert words in render_screen(run_screen(of(make_case), "metric"))
+    strong = of(make_case, {"fatigue": {"endurance_limit": "400 MPa"}})
+    assert words not in render_screen(run_screen(strong, "metric"))
 
 
 def test_a_case_without_it_tells_nothing(make_case):

@@ -35,10 +35,11 @@ def fatigue_steps(joint: Joint, x: Inputs, judged: JudgedState) -> Iterator[Step
             f"{SERVICE_SOURCE}; once the parts have separated, equilibrium",
             "F_R: the preload left once the states have come again and again.",
         )
+    lower, upper = sorted(forces, key=lambda each: each.value)
     yield Step(
         "Stress amplitude",
         "σ_a",
-        "|{F_So} - {F_Su}|/(2·{A_s})",
+        f"({{{upper.symbol}}} - {{{lower.symbol}}})/(2·{{A_s}})",
         (*forces, section),
         float(found.amplitude),
         STRESS,

@@ -76,9 +76,10 @@ def run_screen(result: RunResult, system: str) -> Screen:
 
 
 def _fatigue_parts(result: RunResult) -> Iterator[Part]:
-    """Yield fatigue with too little preload and with enough, where it is judged."""
-    if result.fatigue_by_preload is not None:
-        yield line_part(fatigue_line(result.fatigue_by_preload))
+    """Yield fatigue with too little preload and with enough, where these differ."""
+    found = result.fatigue_by_preload
+    if found is not None and found.ratio is not None:
+        yield line_part(fatigue_line(found))
 
 
 def _preload_part(result: RunResult, system: str) -> Part:

@@ -270,3 +270,25 @@ def test_it_is_derived_by_hand(make_case):
     assert steps["σ_A"].value == pytest.approx(100.0)
     assert steps["σ_b"].value == pytest.approx(found.borne)
     assert steps["σ_b"].in_symbols == "σ_A·(1 - σ_m/R_m)"
+
+
+@pytest.mark.parametrize(
+    "keys",
+    [
+        {"endurance_limit": "50 MPa"},
+        {"endurance_limit": {"guide": "rolled after heat treatment"}, "load_ratio": -0.5},
+        {"endurance_limit": "50 MPa", "mean_stress": "Gerber", "cycles": 250_000, "slope": 4},
+    ],
+)
+@pytest.mark.parametrize("load", ["6 kN", "-6 kN"])
+def test_its_steps_can_be_worked_out(make_case, worked_out, keys, load):
+    case = make_case({**FORCE, "load.axial": load, "fatigue": keys})
+    steps = [
+        step
+        for chapter in derive(case).chapters
+        for step in chapter.steps
+        if step.symbol in ("F_So", "F_Su", "σ_a", "σ_m", "σ_A", "σ_b")
+    ]
+    assert len(steps) >= 5
+    for step in steps:
+        assert worked_out(step) == pytest.approx(step.value, rel=1e-9), step.symbol
