@@ -104,6 +104,15 @@ REACHED = {
         {**STEEL, **LOADED}, "pressure under head", "settled", "load__axial",
         (490 * RING - PRELOAD) / SHARE, 1,
     ),
+    "fatigue, fully open": (
+        {**LOADED, "tightening": {"method": "stated scatter", "preload": "0.1 N"},
+         "fatigue.endurance_limit": "50 MPa"},
+        "fatigue", "settled", "load__axial", 2 * A0 * 50.0 + 0.1, 1,
+    ),
+    "fatigue of closed parts": (
+        {**LOADED, "fatigue.endurance_limit": "8 MPa"},
+        "fatigue", "settled", "load__axial", 2 * A0 * 8.0 / SHARE, 1,
+    ),
     "back-off": (
         {}, "spontaneous back-off", "settled", "friction__bearing",
         D2 / 2 * math.tan(LEAD - math.atan(0.02 * 2 / math.sqrt(3))) / ((16.63 + 13.5) / 4), 0,
@@ -284,6 +293,7 @@ def test_joint_factors_of_a_cap_screw(make_case):
 
 
 MARGIN_DIMENSIONS = {
+    "fatigue": (1, -2),
     "yield in service": (1, -2),
     "spontaneous back-off": (0, 1),
 }
@@ -304,6 +314,11 @@ RICH = {
         "state": [{"name": "hot", "fastener": "60 degC", "clamped": "80 degC"}],
     },
     "load": {"axial": "6 kN", "transverse": "2 kN"},
+    "fatigue": {
+        "endurance_limit": {"law": "lognormal", "mean": "70 MPa", "cov": "8 %"},
+        "mean_stress": "Goodman",
+        "load_ratio": -0.2,
+    },
     # Stripping is left out: the tolerances of threads are in millimetres.
 }
 
@@ -373,7 +388,8 @@ MONOTONE = {
     "settling.embedding": ({"minimum preload", "slip", "separation"}, set()),
     "settling.relaxation": ({"minimum preload", "slip", "separation"}, set()),
     "load.transverse": ({"slip"}, set()),
-    "load.axial": ({"slip", "separation", "yield in service"}, set()),
+    "load.axial": ({"slip", "separation", "yield in service", "fatigue"}, set()),
+    "fatigue.endurance_limit": (set(), {"fatigue"}),
     "friction.joint": (set(), {"slip"}),
     "fastener.yield_strength": (set(), {"yield", "yield in service"}),
     "joint.clamped_compliance": (set(), {"minimum preload"}),

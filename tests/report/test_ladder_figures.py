@@ -198,6 +198,7 @@ def test_the_sentence_of_the_ladder_holds_its_numbers(crane):
     # 260 MPa of 6082 on the base of a cone of 30 deg below a washer of 6 mm: 122.8 kN.
     assert "pressure under the head's washer, assembly 123 kN" in alt
     assert "spontaneous back-off" in alt
+    assert "Fatigue goes by how far the parts open; summer, full hook: probability below" in alt
 
 
 depths = st.lists(st.tuples(st.floats(-5, 15), st.floats(0.1, 2.0)), min_size=1, max_size=8)

@@ -11,7 +11,7 @@ from matplotlib.patches import Patch
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.verdicts import Judged
 from preloadmc.judgement.wording import probability_words
-from preloadmc.limits import OVER, UNDER
+from preloadmc.limits import FATIGUE, OVER, UNDER
 from preloadmc.questions.run import RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.pieces import spread
@@ -244,13 +244,18 @@ def _note(result: RunResult, rungs: Sequence[Edge]) -> str:
 
 def _others_words(others: Sequence[Judged]) -> str:
     """Return the limits that are no rung, with their probabilities."""
-    if not others:
-        return ""
-    listed = "; ".join(
-        f"{limit.name}, {limit.governing_state}: probability {probability_words(limit.probability)}"
+    told = {
+        limit.name: f"{limit.governing_state}: probability {probability_words(limit.probability)}"
         for limit in others
-    )
-    return f"Not a matter of preload: {listed}.".replace(" %", f"{NO_BREAK}%")
+    }
+    tires = told.pop(FATIGUE.name, None)
+    words = []
+    if told:
+        listed = "; ".join(f"{name}, {each}" for name, each in told.items())
+        words.append(f"Not a matter of preload: {listed}.")
+    if tires is not None:
+        words.append(f"Fatigue goes by how far the parts open; {tires}.")
+    return " ".join(words).replace(" %", f"{NO_BREAK}%")
 
 
 def _alt(result: RunResult, rungs: Sequence[Edge], others: Sequence[Judged], system: str) -> str:
