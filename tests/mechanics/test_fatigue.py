@@ -34,6 +34,20 @@ def test_goodman_at_the_end_of_a_load_line():
     assert found == pytest.approx(amplitude, rel=1e-12)
 
 
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("rule", "amplitude", "factor"),
+    [(fatigue.goodman_amplitude, 7.55, 2.44), (fatigue.gerber_amplitude, 11.33, 3.65)],
+)
+def test_fatigue_of_a_cap_screw(rule, amplitude, factor):
+    # Shigley, 9th ed., Ex. 8-5 (these values from memory): 5 kip, C 0.280, A_t 0.226 in², preload
+    # 63.72 kpsi, S_e 18.6, S_ut 120 kpsi; sigma_a 3.10 kpsi.
+    acts = fatigue.stress_amplitude(0.280 * 5.0, 0.0, 0.226)
+    assert acts == pytest.approx(3.10, abs=0.005)
+    assert amplitude / acts == pytest.approx(factor, abs=0.01)
+    assert rule(18.6, 120.0, 63.72 + amplitude) == pytest.approx(amplitude, abs=0.01)
+
+
 def test_goodman_is_on_the_safe_side_of_gerber():
     mean = np.linspace(1.0, 829.0, 50)
     goodman = fatigue.goodman_amplitude(129.0, 830.0, mean)

@@ -21,6 +21,9 @@ from preloadmc.limits import BREAKING, FATIGUE, UNDER, Limit, Margin
 from preloadmc.samples import Flags, Samples
 from preloadmc.units import Array
 
+# Draws of an estimate at most: it is told to two figures, and a run has more to do.
+_BUDGET = 200_000
+
 
 @dataclass(frozen=True, slots=True)
 class FatigueByPreload:
@@ -75,15 +78,17 @@ def fatigue_by_preload(
     shares, given = {}, {}
     loose, tires = _missed(drawn, _is_loose), _missed(drawn, _is_fatigue)
     intact = ~_missed(drawn, _is_breaking)
+    searched = bool(case.uncertain) and method != "plain"
+    # Where no fastener at all is found to tire, none of either kind is looked for.
+    reached = searched and (tires.any() or _by_tail(case, None, seed, tires=True) is not None)
     for name, flags in (("loose", loose & intact), ("tight", ~loose & intact)):
         among = int(np.count_nonzero(flags))
         share = from_counts(among, len(flags))
         counted = from_counts(int(np.count_nonzero(tires & flags)), among) if among else None
-        if case.uncertain and method != "plain":
+        if reached and not _resolves(counted):
             if not _resolves(share):
                 share = _by_tail(case, name, seed, tires=False) or share
-            if not _resolves(counted):
-                counted = _quotient(_by_tail(case, name, seed, tires=True), share) or counted
+            counted = _quotient(_by_tail(case, name, seed, tires=True), share) or counted
         shares[name], given[name] = share, counted
     return FatigueByPreload(shares["loose"], given["loose"], given["tight"])
 
@@ -111,14 +116,15 @@ def _resolves(counted: Probability | None) -> bool:
     return counted is not None and counted.relative_half_width <= USUAL_PRECISION
 
 
-def _by_tail(case: Case, name: str, seed: int, *, tires: bool) -> Probability | None:
-    """Return the probability of being "loose" or "tight", and tired where ``tires``."""
+def _by_tail(case: Case, name: str | None, seed: int, *, tires: bool) -> Probability | None:
+    """Return the probability of being "loose", "tight" or either (None), and tired if ``tires``."""
     rng = named_rng(seed, f"fatigue {name} {tires}")
     found = tail_probability(
-        _joint_margin(case, loose=name == "loose", tires=tires),
+        _joint_margin(case, None if name is None else name == "loose", tires=tires),
         len(case.uncertain),
         rng=rng,
         smooth=case.is_smooth,
+        budget=_BUDGET,
     ).probability
     return None if found.bound is not None else limited_by_tables(case, found)
 
@@ -151,10 +157,11 @@ def _log(larger: float, smaller: float) -> float:
     return math.log(larger / smaller) if smaller > 0.0 else 700.0
 
 
-def _joint_margin(case: Case, *, loose: bool, tires: bool) -> Callable[[Array], Array]:
+def _joint_margin(case: Case, loose: bool | None, *, tires: bool) -> Callable[[Array], Array]:
     """Return a margin that is negative where an unbroken fastener is loose, or is not, and tires.
 
-    Margins are taken over what is allowed nominally, so that they have no units.
+    With None for ``loose`` it may be either. Margins are taken over what is allowed nominally, so
+    that they have no units.
     """
     columns = case.uncertain
     nominal = case_margins(case, case.means, others=True)
@@ -162,9 +169,10 @@ def _joint_margin(case: Case, *, loose: bool, tires: bool) -> Callable[[Array], 
 
     def function(z: Array) -> Array:
         found = case_margins(case, case.inputs(z, columns), others=True)
-        lacks = _least(found, _is_loose, typical, len(z))
-        breaks = _least(found, _is_breaking, typical, len(z))
-        event = np.maximum(lacks if loose else -lacks, -breaks)
+        event = -_least(found, _is_breaking, typical, len(z))
+        if loose is not None:
+            lacks = _least(found, _is_loose, typical, len(z))
+            event = np.maximum(event, lacks if loose else -lacks)
         if tires:
             event = np.maximum(event, _least(found, _is_fatigue, typical, len(z)))
         return event[:, None]
