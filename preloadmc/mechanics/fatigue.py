@@ -57,7 +57,7 @@ def stress_amplitude(
     --------
     Shigley, 9th ed., Problem 8-37: C 0.33 of 80 kN on 561 mm² beside 252.45 kN.
 
-    >>> round(stress_amplitude(252_450 + 0.33 * 80_000, 252_450, 561.0), 2)
+    >>> round(float(stress_amplitude(252_450 + 0.33 * 80_000, 252_450, 561.0)), 2)
     23.53
     """
     amplitude: FloatLike = np.abs(largest_force - smallest_force) / (2 * stress_area)

@@ -262,6 +262,30 @@ def test_without_an_axial_load_nothing_is_judged(make_case):
     assert "fatigue" not in {each.limit.name for each in found}
 
 
+def test_a_rule_for_mean_stress_reads_the_tensile_strength(make_case):
+    stated = {
+        **FORCE,
+        "tightening": {"method": "hydraulic tensioning", "pump_force": "20 kN",
+                       "transfer_ratio": 0.9},
+        "fastener.property_class": None,
+        "fastener.yield_strength": "900 MPa",
+        "fastener.tensile_strength": "1000 MPa",
+    }  # fmt: skip
+    for rule, read in (("none", False), ("Gerber", True)):
+        keys = {"endurance_limit": "50 MPa", "mean_stress": rule}
+        warned = make_case({**stated, "fatigue": keys}).warnings
+        unread = any(words.startswith("fastener.tensile_strength has no eff") for words in warned)
+        assert unread is not read
+
+
+def test_the_fastener_of_a_joint_that_carries_most_is_judged(make_case):
+    # A moment on four fasteners on a circle of 200 mm, one of them farthest from its axis: M/(2 r).
+    group = {"fasteners": 4, "circle": "200 mm", "bending_moment": "1.2 kN·m"}
+    case = make_case({**with_fatigue(), "load.axial": None, "group": group})
+    _, found = fatigue_of(case)
+    assert found.loaded - found.relieved == pytest.approx(0.25 * 1.2e6 / 200.0, rel=1e-9)
+
+
 def test_it_is_derived_by_hand(make_case):
     case = make_case(with_fatigue(mean_stress="Goodman", cycles=250_000, slope=3))
     steps = {step.symbol: step for chapter in derive(case).chapters for step in chapter.steps}
