@@ -49,7 +49,7 @@ def stress_amplitude(
     Returns
     -------
     float or ndarray
-        ``|F_So - F_Su|/(2 As)`` [MPa], Shigley, 9th ed., eq. 8-39, and VDI 2230-1:2003, step R9
+        ``|F_So - F_Su|/(2 As)`` [MPa], Shigley, 9th ed., Sec. 8-11, and VDI 2230-1:2003, step R9
         (from memory). Older rules take the core section A_d3, which makes amplitude and limit
         larger alike.
 
@@ -147,7 +147,7 @@ def goodman_amplitude(
     Returns
     -------
     float or ndarray
-        ``S_e (1 - sigma_m/S_ut)`` [MPa], Shigley, 9th ed., eq. 8-38 (1); below zero beyond S_ut.
+        ``S_e (1 - sigma_m/S_ut)`` [MPa], Shigley, 9th ed., Sec. 8-11; below zero beyond S_ut.
 
     Examples
     --------
@@ -170,7 +170,7 @@ def gerber_amplitude(
     Returns
     -------
     float or ndarray
-        ``S_e (1 - (sigma_m/S_ut)²)`` [MPa], Shigley, 9th ed., eq. 6-47; below zero beyond S_ut.
+        ``S_e (1 - (sigma_m/S_ut)²)`` [MPa], Shigley, 9th ed., Sec. 8-11; below zero beyond S_ut.
 
     Examples
     --------

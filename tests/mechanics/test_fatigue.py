@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from preloadmc.mechanics import fatigue
+from preloadmc.mechanics.service import fastener_force
 
 KPSI = 6.894757
 
@@ -20,6 +21,14 @@ def test_amplitude_of_a_pulsating_load():
 
 
 @pytest.mark.published
+def test_amplitude_without_preload():
+    # Ugural, Mechanical Design of Machine Components, Ex. 15.7: 5/8-11, 0 to 7 kip, not preloaded:
+    # 15.5 ksi.
+    force = fastener_force(0.0, 7.0, 0.188), fastener_force(0.0, 0.0, 0.188)
+    assert fatigue.stress_amplitude(*force, 0.226) == pytest.approx(15.5, abs=0.05)
+
+
+@pytest.mark.published
 def test_gerber_at_the_end_of_a_load_line():
     # The same: S_e 129, S_ut 830 MPa, preload stress 450 MPa; S_a 77.0 MPa, 3.27 times 23.53.
     assert fatigue.gerber_amplitude(129.0, 830.0, 450.0 + 77.0) == pytest.approx(77.0, abs=0.05)
@@ -28,7 +37,7 @@ def test_gerber_at_the_end_of_a_load_line():
 
 
 def test_goodman_at_the_end_of_a_load_line():
-    # Shigley, 9th ed., eq. 8-45: S_a = S_e (S_ut - sigma_i)/(S_ut + S_e), the same line by hand.
+    # Shigley, 9th ed., Sec. 8-11: S_a = S_e (S_ut - sigma_i)/(S_ut + S_e), the same line by hand.
     amplitude = 129.0 * (830.0 - 450.0) / (830.0 + 129.0)
     found = fatigue.goodman_amplitude(129.0, 830.0, 450.0 + amplitude)
     assert found == pytest.approx(amplitude, rel=1e-12)

@@ -43,7 +43,7 @@ def fatigue_steps(joint: Joint, x: Inputs, judged: JudgedState) -> Iterator[Step
         (*forces, section),
         float(found.amplitude),
         STRESS,
-        "Shigley, 9th ed., eq. 8-39; VDI 2230-1:2003, step R9 (from memory)",
+        "Shigley, 9th ed., Sec. 8-11; VDI 2230-1:2003, step R9 (from memory)",
     )
     yield Step(
         "Mean stress",
@@ -85,10 +85,10 @@ def _borne(joint: Joint, x: Inputs, judged: JudgedState, found: LoadRange) -> It
         tensile = stress("R_m", x["fastener.tensile_strength"] * judged.strength_left)
         values += [mean, tensile]
         formula = "{σ_A}·(1 - {σ_m}/{R_m})"
-        source = "Goodman: Shigley, 9th ed., eq. 8-38"
+        source = "Goodman: Shigley, 9th ed., Sec. 8-11"
         if facts.mean_stress == "Gerber":
             formula = "{σ_A}·(1 - ({σ_m}/{R_m})²)"
-            source = "Gerber: Shigley, 9th ed., eq. 6-47"
+            source = "Gerber: Shigley, 9th ed., Sec. 8-11"
     yield Step(
         "Stress amplitude that the thread bears",
         "σ_b",
