@@ -194,8 +194,7 @@ def _lifetime(tests: Sequence[VibrationRecord], question: DecayQuestion) -> Elem
 
 def _quantiles(law: LifetimeFit, confidence: float) -> tuple[LifeQuantile, ...]:
     return tuple(
-        LifeQuantile(p, law.quantile(p), *law.quantile_interval(p, confidence))
-        for p in LIFE_SHARES
+        LifeQuantile(p, law.quantile(p), *law.quantile_interval(p, confidence)) for p in LIFE_SHARES
     )
 
 

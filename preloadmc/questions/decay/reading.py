@@ -14,6 +14,7 @@ from preloadmc.case_file.test_records import TestRecords
 from preloadmc.errors import CaseError, UsageError
 from preloadmc.questions.decay.vibration_record import MOST_REMAINDER, VibrationRecord
 from preloadmc.told import percent
+from preloadmc.typed_numbers import comma_in_doubt, has_decimal_comma, with_decimal_point
 from preloadmc.units import ANGLE, FORCE, RATIO, Array, dimension_of
 
 # What laboratories head the columns with.
@@ -80,9 +81,7 @@ def vibration_records(
     return tuple(found.values()), left_out
 
 
-def _records_of(
-    file: RecordFile, where: Mapping[str, str]
-) -> tuple[list[VibrationRecord], int]:
+def _records_of(file: RecordFile, where: Mapping[str, str]) -> tuple[list[VibrationRecord], int]:
     problems = Problems()
     records = file.records
     records.check(problems)
@@ -155,7 +154,7 @@ def _tests(
         rows = found.get(test)
         if rows is None:
             stated = tuple(
-                (name, f"{said[name][line]} {units[name] or ''}".strip())
+                (name, _condition(said[name][line], units[name]))
                 for name in conditions
                 if said[name][line]
             )
@@ -216,6 +215,13 @@ def _record(
     return VibrationRecord(
         test, rows.element, cycles, preload, rotation, initial, rows.conditions, file.source
     )
+
+
+def _condition(words: str, unit: str | None) -> str:
+    """Return what a cell states, with the unit of its column; a decimal comma as a point."""
+    if has_decimal_comma(words) and not comma_in_doubt(words):
+        words = with_decimal_point(words)
+    return f"{words} {unit or ''}".strip()
 
 
 def _named(records: TestRecords, names: tuple[str, ...]) -> str | None:

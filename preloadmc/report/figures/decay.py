@@ -1,0 +1,265 @@
+"""Figures of vibration tests: preload against cycles, and cycles to the remainder."""
+
+from __future__ import annotations
+
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+
+from preloadmc.questions.decay import (
+    FROM_MEMORY,
+    DecayResult,
+    ElementDecay,
+    cycles_words,
+    whole_percent,
+)
+from preloadmc.report.figures.named_figure import NamedFigure
+from preloadmc.report.figures.style import (
+    DASHES,
+    HAIR,
+    INK,
+    LINE,
+    PREPARED,
+    QUIET,
+    SIDE_COLOUR,
+    new_figure,
+    plain_numbers,
+    style,
+    wrap,
+)
+from preloadmc.told import percent
+
+# Colour, marker and dashes of the elements, in their order; the others share the last.
+_LOOKS = (
+    (SIDE_COLOUR["under"], "o", "-"),
+    (SIDE_COLOUR["over"], "s", "--"),
+    (INK, "^", "-."),
+    (PREPARED, "D", ":"),
+    (QUIET, "x", (0, (1, 3))),
+)
+_LEGEND = 1.75
+# Readings of a record that are drawn: more lie on each other.
+_MOST_DRAWN = 400
+# Shares of lives on the upright axis of lifetimes.
+_SHARES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.9, 0.95, 0.99)
+
+
+def look_of(place: int) -> tuple[str, str, str | tuple[int, tuple[int, int]]]:
+    """Return colour, marker and line of an element by its place."""
+    return _LOOKS[min(place, len(_LOOKS) - 1)]
+
+
+def draw_records(ax: Axes, result: DecayResult) -> None:
+    """Draw every record, where rotation begins, the thresholds and the tolerance limits."""
+    for place, element in enumerate(result.elements):
+        colour, marker, line = look_of(place)
+        label = wrap(f"{element.name}, {len(element.tests)} tests", _LEGEND - 0.4)
+        for k, test in enumerate(element.tests):
+            kept = np.unique(np.linspace(0, len(test.cycles) - 1, _MOST_DRAWN).astype(np.intp))
+            ax.plot(
+                test.cycles[kept],
+                100.0 * test.share[kept],
+                color=colour,
+                linestyle=line,
+                linewidth=1.0,
+                label=label if k == 0 else None,
+            )
+        changes = [
+            (each.change.at, 100.0 * each.share_at_change)
+            for each in element.phases
+            if each.change is not None and each.share_at_change is not None
+        ]
+        if changes:
+            ax.plot(
+                *zip(*changes, strict=True),
+                linestyle="none",
+                marker=marker,
+                markersize=4.5,
+                color=colour,
+                markerfacecolor="white",
+                label=wrap("rotation begins", _LEGEND - 0.4),
+                zorder=4,
+            )
+        limits = [
+            (each.remaining.cycles, 100.0 * each.limit)
+            for each in element.remaining
+            if each.limit is not None
+        ]
+        if limits:
+            content = percent(result.question.content)
+            ax.plot(
+                *zip(*limits, strict=True),
+                linestyle="none",
+                marker="_",
+                markersize=14,
+                markeredgewidth=2.4,
+                color=colour,
+                clip_on=False,
+                label=wrap(f"{content} keep more", _LEGEND - 0.4),
+                zorder=5,
+            )
+    drawn = [each for each in result.thresholds if each.cycles <= _farthest(result)]
+    if drawn:
+        marked = any(FROM_MEMORY in each.source for each in drawn)
+        for k, each in enumerate(drawn):
+            ax.plot(
+                [0.0, each.cycles],
+                2 * [100.0 * each.share],
+                color=QUIET,
+                linewidth=0.8,
+                dashes=DASHES,
+                label=None
+                if k
+                else wrap(f"thresholds{f' ({FROM_MEMORY})' if marked else ''}", _LEGEND - 0.4),
+                zorder=1,
+            )
+    ax.set_xlim(0.0, _farthest(result))
+    ax.set_ylim(0.0, 105.0)
+    plain_numbers(ax.yaxis, 6)
+    plain_numbers(ax.xaxis, 6)
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.10g}"))
+    ax.grid(axis="y", color=HAIR, linewidth=0.4)
+    ax.set_xlabel("load cycles")
+    ax.set_ylabel("preload left (% of initial)")
+    _legend(ax)
+
+
+def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
+    """Draw the tests that fell below the remainder at their median ranks, with the law taken.
+
+    The upright axis makes a Weibull law a straight line. Ranks of tests after a censored one are
+    adjusted for it (Johnson's order numbers); their medians by ``(i - 0.3)/(n + 0.4)``.
+    """
+    shares = []
+    for place, element in enumerate(result.elements):
+        life = element.lifetime
+        if life.chosen is None:
+            continue
+        colour, marker, line = look_of(place)
+        times, ranks = median_ranks(element)
+        shares += [*ranks]
+        ax.plot(
+            times,
+            _upright(ranks),
+            linestyle="none",
+            marker=marker,
+            markersize=4.5,
+            color=colour,
+            label=wrap(f"{element.name}, {life.fell} of {len(life.cycles)} fell", _LEGEND - 0.4),
+        )
+        p = np.linspace(0.02, 0.98, 97)
+        ax.plot(
+            [life.chosen.quantile(float(each)) for each in p],
+            _upright(p),
+            color=colour,
+            linestyle=line,
+            linewidth=1.2,
+            label=f"{life.chosen.kind} law",
+        )
+        for each in life.quantiles:
+            low = each.low if each.low is not None else ax.get_xlim()[0]
+            high = each.high if each.high is not None else ax.get_xlim()[1]
+            ax.plot(
+                [low, high],
+                2 * [_upright(np.array([each.share]))[0]],
+                color=colour,
+                lw=2.4,
+                alpha=0.35,
+                solid_capstyle="butt",
+            )
+    ax.set_xscale("log")
+    ax.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0), numticks=12))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.10g}"))
+    ax.xaxis.set_minor_formatter(NullFormatter())
+    low = min([0.02, *shares])
+    ticks = [each for each in _SHARES if each >= 0.9 * low]
+    ax.set_yticks(_upright(np.array(ticks)), [f"{100.0 * each:g}" for each in ticks])
+    ax.set_ylim(*_upright(np.array([low, 0.985])))
+    ax.grid(axis="y", color=HAIR, linewidth=0.4)
+    ax.set_xlabel(f"load cycles to {percent(result.question.remainder)}")
+    ax.set_ylabel("tests below (%)")
+    _legend(ax)
+
+
+def median_ranks(element: ElementDecay) -> tuple[list[float], np.ndarray]:
+    """Return cycles of the tests that fell, in rising order, and the share that fell by then.
+
+    Source: L. G. Johnson, The Statistical Treatment of Fatigue Experiments, Elsevier 1964;
+    A. Benard, E. C. Bos-Levenbach, Statistica Neerlandica 7 (1953) 163 (from memory).
+    """
+    # Of equal cycles those that fell come first.
+    ordered = sorted(element.lifetime.cycles.values(), key=lambda each: (each[0], not each[1]))
+    n = len(ordered)
+    times, ranks, rank = [], [], 0.0
+    for k, (cycles, fell) in enumerate(ordered):
+        if fell:
+            rank += (n + 1.0 - rank) / (n - k + 1.0)
+            times.append(cycles)
+            ranks.append((rank - 0.3) / (n + 0.4))
+    return times, np.array(ranks)
+
+
+def _upright(shares: np.ndarray) -> np.ndarray:
+    """Return shares as logarithms of a Weibull law's cumulative hazard."""
+    return np.log(-np.log1p(-shares))
+
+
+def _farthest(result: DecayResult) -> float:
+    return max(test.last_cycles for each in result.elements for test in each.tests)
+
+
+def _legend(ax: Axes) -> None:
+    ax.legend(
+        loc="center left",
+        bbox_to_anchor=(1.02, 0.5),
+        frameon=False,
+        handlelength=1.8,
+        borderaxespad=0.0,
+    )
+
+
+def decay_figures(result: DecayResult) -> tuple[NamedFigure, ...]:
+    """Return the figure of the records, and that of lifetimes where a law was found."""
+    found = [_records_figure(result)]
+    if any(each.lifetime.chosen is not None for each in result.elements):
+        found.append(_lifetimes_figure(result))
+    return tuple(found)
+
+
+def _records_figure(result: DecayResult) -> NamedFigure:
+    title = "Preload against load cycles"
+    note = "each line a test; holds for the tested joint, amplitude and clamp length"
+    with style():
+        figure, (ax,) = new_figure(title, note, height=_height(result), right=_LEGEND + 0.1)
+        draw_records(ax, result)
+    parts = [
+        f"{each.name} keeps {whole_percent(each.remaining[-1].remaining.mean)} after "
+        f"{cycles_words(each.remaining[-1].remaining.cycles)} on average"
+        for each in result.elements
+        if each.remaining
+    ]
+    tests = sum(len(each.tests) for each in result.elements)
+    alt = f"Preload of {tests} vibration tests against load cycles: {'; '.join(parts)}."
+    return NamedFigure("decay", title, alt, figure)
+
+
+def _lifetimes_figure(result: DecayResult) -> NamedFigure:
+    remainder = percent(result.question.remainder)
+    title = f"Cycles until {remainder} of the preload is left"
+    note = f"bars: {percent(result.question.confidence)} intervals by likelihood"
+    with style():
+        figure, (ax,) = new_figure(title, note, height=_height(result), right=_LEGEND + 0.1)
+        draw_lifetimes(ax, result)
+    told = [each for each in result.elements if each.lifetime.chosen is not None]
+    parts = [
+        f"half of {each.name} has fallen below {remainder} by "
+        f"{cycles_words(each.lifetime.quantiles[-1].cycles)}"
+        for each in told
+    ]
+    return NamedFigure("lifetimes", title, f"{'; '.join(parts)}.", figure)
+
+
+def _height(result: DecayResult) -> float:
+    """Return a height that the legend fits in."""
+    return max(3.0, LINE * (4.0 + 5.0 * min(len(result.elements), len(_LOOKS) + 3)))
