@@ -1,4 +1,4 @@
-"""The question of vibration tests: how much preload is left, for how long, and with which element?"""
+"""The question of vibration tests: what preload is left, for how long, with which element?"""
 
 from preloadmc.questions.decay.answer import cycles_words, whole_percent
 from preloadmc.questions.decay.question import decay

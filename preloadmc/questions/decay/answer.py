@@ -247,4 +247,7 @@ def _to_do(
         return f"{planned[0]} tests of each would separate the elements in four of five series"
     if all(not each.ratings for each in elements):
         return "test up to the cycles of the rating"
-    return "no element meets a threshold in every test: secure the joint against slip, or test another element"
+    return (
+        "no element meets a threshold in every test: keep the parts from slipping, or test another "
+        "element"
+    )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import betaincinv, stdtrit
 
 from preloadmc.case_file import RecordFile
@@ -198,7 +199,7 @@ def _quantiles(law: LifetimeFit, confidence: float) -> tuple[LifeQuantile, ...]:
     )
 
 
-def _laws(times: Array, fell: Array) -> tuple[LifetimeFit, ...]:
+def _laws(times: Array, fell: NDArray[np.bool_]) -> tuple[LifetimeFit, ...]:
     """Return the laws that the runs allow, the likelier first."""
     fits = []
     for kind in LIFETIME_KINDS:

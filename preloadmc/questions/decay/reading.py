@@ -205,15 +205,20 @@ def _record(
         words = f"{percent(MOST_REMAINDER)} or more at 0 cycles: shares are of the initial preload"
         problems.add(at, percent(preload[0]), words)
         return None
-    rotation: Array | None = np.array(rows.rotation)
+    rotation: Array = np.array(rows.rotation)
     if cycles[0] > 0.0:
         # Whatever was read first, all the preload was there before the first cycle.
         cycles, preload = np.append(0.0, cycles), np.append(1.0, preload)
         rotation = np.append(np.nan, rotation)
-    if np.all(np.isnan(rotation)):
-        rotation = None
     return VibrationRecord(
-        test, rows.element, cycles, preload, rotation, initial, rows.conditions, file.source
+        test,
+        rows.element,
+        cycles,
+        preload,
+        None if np.all(np.isnan(rotation)) else rotation,
+        initial,
+        rows.conditions,
+        file.source,
     )
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from preloadmc.case_file import RecordFile
-from preloadmc.chance.change_point import ChangePoint
 from preloadmc.chance.censored_lifetimes import LifetimeFit
+from preloadmc.chance.change_point import ChangePoint
 from preloadmc.chance.two_means import MeanDifference
 from preloadmc.questions.decay.rating import Rating, Threshold
 from preloadmc.questions.decay.vibration_record import VibrationRecord

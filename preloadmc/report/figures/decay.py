@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -29,6 +30,7 @@ from preloadmc.report.figures.style import (
     wrap,
 )
 from preloadmc.told import percent
+from preloadmc.units import Array
 
 # Colour, marker and dashes of the elements, in their order; the others share the last.
 _LOOKS = (
@@ -41,6 +43,8 @@ _LOOKS = (
 _LEGEND = 1.75
 # Readings of a record that are drawn: more lie on each other.
 _MOST_DRAWN = 400
+# Largest over smallest cycles from which the ticks are powers of ten.
+_DECADES = 30.0
 # Shares of lives on the upright axis of lifetimes.
 _SHARES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.9, 0.95, 0.99)
 
@@ -78,7 +82,6 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
                 markersize=4.5,
                 color=colour,
                 markerfacecolor="white",
-                label=wrap("rotation begins", _LEGEND - 0.4),
                 zorder=4,
             )
         limits = [
@@ -87,7 +90,6 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
             if each.limit is not None
         ]
         if limits:
-            content = percent(result.question.content)
             ax.plot(
                 *zip(*limits, strict=True),
                 linestyle="none",
@@ -96,9 +98,9 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
                 markeredgewidth=2.4,
                 color=colour,
                 clip_on=False,
-                label=wrap(f"{content} keep more", _LEGEND - 0.4),
                 zorder=5,
             )
+    _explain(ax, result)
     drawn = [each for each in result.thresholds if each.cycles <= _farthest(result)]
     if drawn:
         marked = any(FROM_MEMORY in each.source for each in drawn)
@@ -123,6 +125,20 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
     ax.set_xlabel("load cycles")
     ax.set_ylabel("preload left (% of initial)")
     _legend(ax)
+
+
+def _explain(ax: Axes, result: DecayResult) -> None:
+    """Say once in the legend what marks of any colour mean."""
+    content = percent(result.question.content)
+    marks: list[tuple[str, dict[str, Any]]] = []
+    if any(each.change is not None for element in result.elements for each in element.phases):
+        marks.append(("rotation begins", {"marker": "o", "markerfacecolor": "white"}))
+    if any(each.limit is not None for element in result.elements for each in element.remaining):
+        words = f"{content} keep more, {percent(result.question.confidence)} confidence"
+        marks.append((words, {"marker": "_", "markersize": 14, "markeredgewidth": 2.4}))
+    for words, mark in marks:
+        label = wrap(words, _LEGEND - 0.4)
+        ax.plot([], [], linestyle="none", color=QUIET, label=label, **{"markersize": 4.5, **mark})
 
 
 def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
@@ -169,7 +185,9 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
                 solid_capstyle="butt",
             )
     ax.set_xscale("log")
-    ax.xaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0), numticks=12))
+    low, high = ax.get_xlim()
+    subs = (1.0, 2.0, 5.0) if high < _DECADES * low else (1.0,)
+    ax.xaxis.set_major_locator(LogLocator(subs=subs, numticks=8))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.10g}"))
     ax.xaxis.set_minor_formatter(NullFormatter())
     low = min([0.02, *shares])
@@ -182,7 +200,7 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
     _legend(ax)
 
 
-def median_ranks(element: ElementDecay) -> tuple[list[float], np.ndarray]:
+def median_ranks(element: ElementDecay) -> tuple[list[float], Array]:
     """Return cycles of the tests that fell, in rising order, and the share that fell by then.
 
     Source: L. G. Johnson, The Statistical Treatment of Fatigue Experiments, Elsevier 1964;
@@ -200,9 +218,10 @@ def median_ranks(element: ElementDecay) -> tuple[list[float], np.ndarray]:
     return times, np.array(ranks)
 
 
-def _upright(shares: np.ndarray) -> np.ndarray:
+def _upright(shares: Array) -> Array:
     """Return shares as logarithms of a Weibull law's cumulative hazard."""
-    return np.log(-np.log1p(-shares))
+    hazards: Array = np.log(-np.log1p(-shares))
+    return hazards
 
 
 def _farthest(result: DecayResult) -> float:
@@ -212,7 +231,7 @@ def _farthest(result: DecayResult) -> float:
 def _legend(ax: Axes) -> None:
     ax.legend(
         loc="center left",
-        bbox_to_anchor=(1.02, 0.5),
+        bbox_to_anchor=(1.05, 0.5),
         frameon=False,
         handlelength=1.8,
         borderaxespad=0.0,

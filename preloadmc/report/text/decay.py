@@ -91,7 +91,7 @@ def decay_screen(result: DecayResult) -> Screen:
     parts.append(table_part(ratings.header, ratings.rows, words=2, least=3))
     if any(each.lifetime.chosen is not None for each in result.elements):
         lifetimes = _lifetimes(result)
-        parts.append(table_part(lifetimes.header, lifetimes.rows, words=1, least=2))
+        parts.append(table_part(lifetimes.header, lifetimes.rows, words=2, least=2))
     if any(each.source != "typed in" for each in result.thresholds):
         parts.append(line_part(f"*: {FROM_MEMORY}; type in that of your edition by --threshold."))
     return Screen(decay_title(result), result.answer, result.warnings, tuple(parts), 0)
@@ -186,22 +186,19 @@ def _rating_words(result: DecayResult) -> tuple[Block, ...]:
 
 
 def _lifetimes(result: DecayResult) -> Table:
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for element in result.elements:
         life = element.lifetime
         fell = f"{life.fell} of {len(life.cycles)}"
         if life.chosen is None:
-            rows.append((element.name, fell, _NO_LIMIT, *(6 * ("",))))
-            continue
-        cells = []
+            rows.append((element.name, _NO_LIMIT, fell, *(4 * (_NO_LIMIT,))))
         for each in life.quantiles:
-            ends = (each.low, each.high)
-            cells.append(f"{_cycles(each.cycles)}")
-            cells += ["open" if end is None else _cycles(end) for end in ends]
-        rows.append((element.name, fell, life.chosen.kind, *cells))
-    names = [f"{percent(share)} fell by" for share in LIFE_SHARES]
-    header = ("element", f"below {percent(result.question.remainder)}", "law")
-    return Table((*header, *(h for name in names for h in (name, "from", "to"))), tuple(rows))
+            ends = ("open" if end is None else _cycles(end) for end in (each.low, each.high))
+            law = _NO_LIMIT if life.chosen is None else life.chosen.kind
+            rows.append((element.name, law, fell, percent(each.share), _cycles(each.cycles), *ends))
+    below = f"below {percent(result.question.remainder)}"
+    header = ("element", "law", f"tests {below}", f"share {below}", "by cycles", "from", "to")
+    return Table(header, tuple(rows), words=2)
 
 
 def _cycles(cycles: float) -> str:
