@@ -172,7 +172,8 @@ def _remaining_words(elements: Sequence[ElementDecay]) -> str:
     if not parts:
         return "no test reaches the cycles asked about"
     more = len(best_first) - _NAMED
-    of = " of the initial preload, on average"
+    several = any(each.remaining[-1].remaining.n > 1 for each in best_first)
+    of = f" of the initial preload{', on average' if several else ''}"
     return f"{', '.join(parts)}{f', and {more} more' if more > 0 else ''}{of}"
 
 
@@ -199,7 +200,7 @@ def _sure_words(
     elif at_last:
         count = f"{len(at_last) - len(open_pairs)} of {len(at_last)}"
         parts.append(f"{count} differences between elements are resolved")
-    return "; ".join(parts) or "one test tells no scatter"
+    return "; ".join(parts) or "no two tests reach the cycles asked about, so no scatter is known"
 
 
 def _difference_words(each: ElementDifference) -> str:

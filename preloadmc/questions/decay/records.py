@@ -152,7 +152,7 @@ class ElementDecay:
     @property
     def name(self) -> str:
         """Return the element, or words for tests that state none."""
-        return self.element or "all tests"
+        return self.element or "tested element"
 
     def remaining_at(self, cycles: float) -> RemainingPreload:
         """Return the share of the initial preload left after some load cycles.

@@ -29,6 +29,8 @@ from preloadmc.report.figures.style import (
     style,
     wrap,
 )
+from preloadmc.report.text.signs import NO_BREAK
+from preloadmc.report.text.tables import glued
 from preloadmc.told import percent
 from preloadmc.units import Array
 
@@ -58,7 +60,7 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
     """Draw every record, where rotation begins, the thresholds and the tolerance limits."""
     for place, element in enumerate(result.elements):
         colour, marker, line = look_of(place)
-        label = wrap(f"{element.name}, {len(element.tests)} tests", _LEGEND - 0.4)
+        label = _entry(f"{element.name}, {len(element.tests)}{NO_BREAK}tests")
         for k, test in enumerate(element.tests):
             kept = np.unique(np.linspace(0, len(test.cycles) - 1, _MOST_DRAWN).astype(np.intp))
             ax.plot(
@@ -111,9 +113,7 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
                 color=QUIET,
                 linewidth=0.8,
                 dashes=DASHES,
-                label=None
-                if k
-                else wrap(f"thresholds{f' ({FROM_MEMORY})' if marked else ''}", _LEGEND - 0.4),
+                label=None if k else _entry(f"thresholds{f' ({FROM_MEMORY})' if marked else ''}"),
                 zorder=1,
             )
     ax.set_xlim(0.0, _farthest(result))
@@ -129,15 +129,15 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
 
 def _explain(ax: Axes, result: DecayResult) -> None:
     """Say once in the legend what marks of any colour mean."""
-    content = percent(result.question.content)
+    content, confidence = map(percent, (result.question.content, result.question.confidence))
     marks: list[tuple[str, dict[str, Any]]] = []
     if any(each.change is not None for element in result.elements for each in element.phases):
         marks.append(("rotation begins", {"marker": "o", "markerfacecolor": "white"}))
     if any(each.limit is not None for element in result.elements for each in element.remaining):
-        words = f"{content} keep more, {percent(result.question.confidence)} confidence"
+        words = f"{glued(content)} keep more, {glued(confidence)} confidence"
         marks.append((words, {"marker": "_", "markersize": 14, "markeredgewidth": 2.4}))
     for words, mark in marks:
-        label = wrap(words, _LEGEND - 0.4)
+        label = _entry(words)
         ax.plot([], [], linestyle="none", color=QUIET, label=label, **{"markersize": 4.5, **mark})
 
 
@@ -155,6 +155,7 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
         colour, marker, line = look_of(place)
         times, ranks = median_ranks(element)
         shares += [*ranks]
+        fell = (f"{life.fell}", "of", f"{len(life.cycles)}", "fell")
         ax.plot(
             times,
             _upright(ranks),
@@ -162,7 +163,7 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
             marker=marker,
             markersize=4.5,
             color=colour,
-            label=wrap(f"{element.name}, {life.fell} of {len(life.cycles)} fell", _LEGEND - 0.4),
+            label=_entry(f"{element.name}, {NO_BREAK.join(fell)}"),
         )
         p = np.linspace(0.02, 0.98, 97)
         ax.plot(
@@ -226,6 +227,11 @@ def _upright(shares: Array) -> Array:
 
 def _farthest(result: DecayResult) -> float:
     return max(test.last_cycles for each in result.elements for test in each.tests)
+
+
+def _entry(words: str) -> str:
+    """Return words of the legend in lines that fit beside the axes."""
+    return wrap(words, _LEGEND - 0.6)
 
 
 def _legend(ax: Axes) -> None:

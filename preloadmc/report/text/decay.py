@@ -84,8 +84,11 @@ def decay_screen(result: DecayResult) -> Screen:
     for element, each in _all_remaining(result):
         cycles = f"{each.remaining.cycles:,.0f}"
         limit = _share(each.limit)
-        rows.append((element.name, cycles, f"{each.remaining.n}", _mean(each)[0], limit))
-    header = ("element", "cycles", "tests", "left", f"{percent(question.content)} keep")
+        fell = f"{element.lifetime.fell} of {len(element.tests)}"
+        left = _mean(each)[0]
+        rows.append((element.name, cycles, f"{each.remaining.n}", left, limit, fell))
+    below = f"fell below {percent(question.remainder)}"
+    header = ("element", "cycles", "tests", "left", f"{percent(question.content)} keep", below)
     parts = [table_part(header, rows, least=2)]
     ratings = _ratings(result)
     parts.append(table_part(ratings.header, ratings.rows, words=2, least=3))
@@ -197,7 +200,7 @@ def _lifetimes(result: DecayResult) -> Table:
             law = _NO_LIMIT if life.chosen is None else life.chosen.kind
             rows.append((element.name, law, fell, percent(each.share), _cycles(each.cycles), *ends))
     below = f"below {percent(result.question.remainder)}"
-    header = ("element", "law", f"tests {below}", f"share {below}", "by cycles", "from", "to")
+    header = ("element", "law", "tests fell", f"share {below}", "by cycles", "from", "to")
     return Table(header, tuple(rows), words=2)
 
 
