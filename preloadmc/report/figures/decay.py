@@ -45,6 +45,8 @@ _LOOKS = (
 _LEGEND = 1.75
 # Readings of a record that are drawn: more lie on each other.
 _MOST_DRAWN = 400
+# Letters of an element in the legend.
+_LONGEST = 32
 # Largest over smallest cycles from which the ticks are powers of ten.
 _DECADES = 30.0
 # Shares of lives on the upright axis of lifetimes.
@@ -60,7 +62,7 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
     """Draw every record, where rotation begins, the thresholds and the tolerance limits."""
     for place, element in enumerate(result.elements):
         colour, marker, line = look_of(place)
-        label = _entry(f"{element.name}, {len(element.tests)}{NO_BREAK}tests")
+        label = _named(result, place, f"{len(element.tests)}{NO_BREAK}tests")
         for k, test in enumerate(element.tests):
             kept = np.unique(np.linspace(0, len(test.cycles) - 1, _MOST_DRAWN).astype(np.intp))
             ax.plot(
@@ -163,7 +165,7 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
             marker=marker,
             markersize=4.5,
             color=colour,
-            label=_entry(f"{element.name}, {NO_BREAK.join(fell)}"),
+            label=_named(result, place, NO_BREAK.join(fell)),
         )
         p = np.linspace(0.02, 0.98, 97)
         ax.plot(
@@ -172,7 +174,7 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
             color=colour,
             linestyle=line,
             linewidth=1.2,
-            label=f"{life.chosen.kind} law",
+            label=None if place >= len(_LOOKS) else f"{life.chosen.kind} law",
         )
         for each in life.quantiles:
             low = each.low if each.low is not None else ax.get_xlim()[0]
@@ -227,6 +229,15 @@ def _upright(shares: Array) -> Array:
 
 def _farthest(result: DecayResult) -> float:
     return max(test.last_cycles for each in result.elements for test in each.tests)
+
+
+def _named(result: DecayResult, place: int, count: str) -> str | None:
+    """Return the entry of an element; the last look is that of all further ones, told once."""
+    others = len(result.elements) - len(_LOOKS) + 1
+    if others > 1 and place >= len(_LOOKS) - 1:
+        return _entry(f"{others}{NO_BREAK}other elements") if place == len(_LOOKS) - 1 else None
+    name = result.elements[place].name
+    return _entry(f"{name if len(name) <= _LONGEST else f'{name[: _LONGEST - 1]}…'}, {count}")
 
 
 def _entry(words: str) -> str:

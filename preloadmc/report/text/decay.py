@@ -89,12 +89,12 @@ def decay_screen(result: DecayResult) -> Screen:
         rows.append((element.name, cycles, f"{each.remaining.n}", left, limit, fell))
     below = f"fell below {percent(question.remainder)}"
     header = ("element", "cycles", "tests", "left", f"{percent(question.content)} keep", below)
-    parts = [table_part(header, rows, least=2)]
+    parts = [table_part(header, rows)]
     ratings = _ratings(result)
-    parts.append(table_part(ratings.header, ratings.rows, words=2, least=3))
+    parts.append(table_part(ratings.header, ratings.rows, words=2))
     if any(each.lifetime.chosen is not None for each in result.elements):
         lifetimes = _lifetimes(result)
-        parts.append(table_part(lifetimes.header, lifetimes.rows, words=2, least=2))
+        parts.append(table_part(lifetimes.header, lifetimes.rows, words=2))
     if any(each.source != "typed in" for each in result.thresholds):
         parts.append(line_part(f"*: {FROM_MEMORY}; type in that of your edition by --threshold."))
     return Screen(decay_title(result), result.answer, result.warnings, tuple(parts), 0)
