@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
+from matplotlib.ticker import FuncFormatter, LogLocator, MaxNLocator, NullFormatter
 
 from preloadmc.questions.decay import (
     FROM_MEMORY,
@@ -47,8 +47,8 @@ _LEGEND = 1.75
 _MOST_DRAWN = 400
 # Letters of an element in the legend.
 _LONGEST = 32
-# Largest over smallest cycles from which the ticks are powers of ten.
-_DECADES = 30.0
+# Largest over smallest cycles up to which ticks are even, and from which they are powers of ten.
+_NARROW, _DECADES = 6.0, 30.0
 # Shares of lives on the upright axis of lifetimes.
 _SHARES = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 0.8, 0.9, 0.95, 0.99)
 
@@ -174,7 +174,7 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
             color=colour,
             linestyle=line,
             linewidth=1.2,
-            label=None if place >= len(_LOOKS) else f"{life.chosen.kind} law",
+            label=f"{life.chosen.kind} law" if _has_own_look(result, place) else None,
         )
         for each in life.quantiles:
             low = each.low if each.low is not None else ax.get_xlim()[0]
@@ -189,8 +189,11 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
             )
     ax.set_xscale("log")
     low, high = ax.get_xlim()
-    subs = (1.0, 2.0, 5.0) if high < _DECADES * low else (1.0,)
-    ax.xaxis.set_major_locator(LogLocator(subs=subs, numticks=8))
+    if high < _NARROW * low:
+        ax.xaxis.set_major_locator(MaxNLocator(5))
+    else:
+        subs = (1.0, 2.0, 5.0) if high < _DECADES * low else (1.0,)
+        ax.xaxis.set_major_locator(LogLocator(subs=subs, numticks=8))
     ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.10g}"))
     ax.xaxis.set_minor_formatter(NullFormatter())
     low = min([0.02, *shares])
@@ -231,11 +234,16 @@ def _farthest(result: DecayResult) -> float:
     return max(test.last_cycles for each in result.elements for test in each.tests)
 
 
+def _has_own_look(result: DecayResult, place: int) -> bool:
+    return place < len(_LOOKS) - 1 or len(result.elements) == len(_LOOKS)
+
+
 def _named(result: DecayResult, place: int, count: str) -> str | None:
     """Return the entry of an element; the last look is that of all further ones, told once."""
-    others = len(result.elements) - len(_LOOKS) + 1
-    if others > 1 and place >= len(_LOOKS) - 1:
-        return _entry(f"{others}{NO_BREAK}other elements") if place == len(_LOOKS) - 1 else None
+    last = len(_LOOKS) - 1
+    if not _has_own_look(result, place):
+        others = f"{len(result.elements) - last}{NO_BREAK}other elements"
+        return _entry(others) if place == last else None
     name = result.elements[place].name
     return _entry(f"{name if len(name) <= _LONGEST else f'{name[: _LONGEST - 1]}…'}, {count}")
 
