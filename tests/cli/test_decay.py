@@ -28,8 +28,11 @@ def test_the_shipped_records(call, shipped):
     result = call("fit", "--decay", shipped)
     assert (result.exit_code, result.stderr) == (0, "")
     text = " ".join(result.stdout.split())
-    assert text.startswith("What remains: wedge washer 86 % after 2,000 cycles (7 tests), nylon ")
-    assert "wedge washer DIN 25201-4, secured* 80 % 2,000 5 of 7 missed" in text
+    assert text.startswith(
+        "What remains: wedge washer keeps 86 % of the initial preload after 2000 "
+    )
+    assert "limit too, and misses 'secured by DIN 25201-4' in 2 of 7 tests; all of this" in text
+    assert "wedge washer secured by DIN 25201-4* 80 % 2000 5 of 7 missed" in text
     assert "*: value from memory; type in that of your edition by --threshold." in text
     lines = result.stdout.splitlines()
     assert len(lines) <= 40
@@ -43,7 +46,7 @@ def test_typed_thresholds_are_not_from_memory(call, here):
     result = call("fit", "--decay", "one.csv", "two.csv", "--threshold", "good=84 % at 1500")
     assert result.exit_code == 0
     assert "memory" not in result.stdout
-    assert "tested element good 84 % 1,500 2 of 2" in " ".join(result.stdout.split())
+    assert "tested element good 84 % 1500 2 of 2" in " ".join(result.stdout.split())
     full = call("fit", "--decay", "one.csv", "--threshold", "good=84 % at 1500", "--full").stdout
     assert "good: typed in." in full
     assert "memory" not in full

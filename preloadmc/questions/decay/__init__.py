@@ -1,6 +1,6 @@
 """The question of vibration tests: what preload is left, for how long, with which element?"""
 
-from preloadmc.questions.decay.answer import cycles_words, whole_percent
+from preloadmc.questions.decay.answer import count_of, cycles_words, whole_percent
 from preloadmc.questions.decay.question import decay
 from preloadmc.questions.decay.rating import FROM_MEMORY, Rating, Threshold
 from preloadmc.questions.decay.records import (
@@ -38,6 +38,7 @@ __all__ = [
     "TestPhases",
     "Threshold",
     "VibrationRecord",
+    "count_of",
     "cycles_words",
     "decay",
     "whole_percent",

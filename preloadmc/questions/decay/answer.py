@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from preloadmc.questions.decay.rating import Rating, Threshold
 from preloadmc.questions.decay.records import (
-    DecayQuestion,
     ElementDecay,
     ElementDifference,
 )
@@ -30,22 +29,32 @@ def whole_percent(share: float) -> str:
     return f"{100.0 * share:.{0 if share >= 0.0095 or share <= 0.0 else 1}f} %"
 
 
+def count_of(cycles: float) -> str:
+    """Return load cycles as a number: thousands are divided from five digits on.
+
+    Examples
+    --------
+    >>> count_of(2000.0), count_of(120_000.0)
+    ('2000', '120,000')
+    """
+    return f"{cycles:.0f}" if cycles < 9999.5 else f"{cycles:,.0f}"
+
+
 def cycles_words(cycles: float) -> str:
     """Return load cycles in words.
 
     Examples
     --------
     >>> cycles_words(2000.0), cycles_words(1.0)
-    ('2,000 cycles', '1 cycle')
+    ('2000 cycles', '1 cycle')
     """
-    return f"{cycles:,.0f} cycle{'s' * (round(cycles) != 1)}"
+    return f"{count_of(cycles)} cycle{'s' * (round(cycles) != 1)}"
 
 
 def decay_answer(
     elements: Sequence[ElementDecay],
     differences: Sequence[ElementDifference],
     thresholds: Sequence[Threshold],
-    question: DecayQuestion,
     conditions: str,
 ) -> tuple[str, str, str]:
     """Return what remains, how sure, and what to do, each in a line.
@@ -54,8 +63,8 @@ def decay_answer(
     """
     return (
         f"What remains: {_remaining_words(elements)}.",
-        f"How sure: {_sure_words(elements, differences, question)}.",
-        f"What to do: {_to_do(elements, differences, thresholds, question)}; all of this holds for "
+        f"How sure: {_sure_words(elements, differences)}.",
+        f"What to do: {_to_do(elements, differences, thresholds)}; all of this holds for "
         f"{conditions}.",
     )
 
@@ -157,31 +166,27 @@ def _rating(element: ElementDecay, threshold: Threshold) -> Rating | None:
 
 
 def _remaining_words(elements: Sequence[ElementDecay]) -> str:
-    parts = []
-    best_first = sorted(
+    """Return what the best element keeps, and the worst, at the last cycles of each."""
+    told = sorted(
         (each for each in elements if each.remaining),
         key=lambda each: -each.remaining[-1].remaining.mean,
     )
-    last = None
-    for each in best_first[:_NAMED]:
-        remaining = each.remaining[-1].remaining
-        after = "" if remaining.cycles == last else f" after {cycles_words(remaining.cycles)}"
-        last = remaining.cycles
-        tests = "1 test" if remaining.n == 1 else f"{remaining.n} tests"
-        parts.append(f"{each.name} {whole_percent(remaining.mean)}{after} ({tests})")
-    if not parts:
+    if not told:
         return "no test reaches the cycles asked about"
-    more = len(best_first) - _NAMED
-    several = any(each.remaining[-1].remaining.n > 1 for each in best_first)
-    of = f" of the initial preload{', on average' if several else ''}"
-    return f"{', '.join(parts)}{f', and {more} more' if more > 0 else ''}{of}"
+    best, worst = told[0], told[-1]
+    remaining = [each.remaining[-1].remaining for each in (best, worst)]
+    means = [f"{whole_percent(each.mean)} of the initial preload" for each in remaining]
+    after = [cycles_words(each.cycles) for each in remaining]
+    said = f"{best.name} keeps {means[0]} after {after[0]}"
+    if worst is not best:
+        at = f" after {after[1]}" if after[1] != after[0] else ""
+        said += f", {worst.name} {whole_percent(remaining[1].mean)}{at}"
+    between = f"; {len(told) - 2} elements lie between" if len(told) > 3 else ""
+    between = "; 1 element lies between" if len(told) == 3 else between
+    return f"{said}{', on average' if any(each.n > 1 for each in remaining) else ''}{between}"
 
 
-def _sure_words(
-    elements: Sequence[ElementDecay],
-    differences: Sequence[ElementDifference],
-    question: DecayQuestion,
-) -> str:
+def _sure_words(elements: Sequence[ElementDecay], differences: Sequence[ElementDifference]) -> str:
     told = [each for each in elements if each.remaining and each.remaining[-1].limit is not None]
     parts = []
     if told:
@@ -189,17 +194,15 @@ def _sure_words(
         limit = best.remaining[-1].limit
         assert limit is not None, "filtered above"
         parts.append(
-            f"with {percent(question.confidence)} confidence {percent(question.content)} of "
-            f"{best.name} keep {whole_percent(limit)} or more, if shares are normal"
+            f"all but few of {best.name} keep {whole_percent(limit)} or more, if shares are normal"
         )
     last = max((each.cycles for each in differences), default=None)
     at_last = [each for each in differences if each.cycles == last]
-    open_pairs = [each for each in at_last if not each.difference.is_resolved]
     if len(at_last) == 1:
         parts.append(_difference_words(at_last[0]))
     elif at_last:
-        count = f"{len(at_last) - len(open_pairs)} of {len(at_last)}"
-        parts.append(f"{count} differences between elements are resolved")
+        resolved = sum(each.difference.is_resolved for each in at_last)
+        parts.append(f"{resolved} of {len(at_last)} differences between elements are resolved")
     return "; ".join(parts) or "no two tests reach the cycles asked about, so no scatter is known"
 
 
@@ -208,16 +211,26 @@ def _difference_words(each: ElementDifference) -> str:
     if not found.is_resolved:
         return f"the difference between {each.first} and {each.second} is not resolved"
     more, less = (each.second, each.first) if found.value > 0.0 else (each.first, each.second)
-    low, high = sorted((abs(found.low), abs(found.high)))
-    ends = f"{whole_percent(low).removesuffix(' %')} to {whole_percent(high)}"
-    return f"{more} keeps more than {less}, by {ends} of the initial preload"
+    least = min(abs(found.low), abs(found.high))
+    return (
+        f"{less} keeps less than {more}, by {whole_percent(least)} of the initial preload or more"
+    )
+
+
+def _missed_above(shown: Sequence[ElementDecay], rated: Sequence[Threshold]) -> str:
+    """Return the least threshold that the only element shown misses in some tests."""
+    for threshold in reversed(rated):
+        rating = _rating(shown[0], threshold)
+        if len(shown) == 1 and rating is not None and not rating.all_reach:
+            tests = f"{rating.n - rating.reach} of {rating.n} tests"
+            return f", and misses '{threshold.name}' in {tests}"
+    return ""
 
 
 def _to_do(
     elements: Sequence[ElementDecay],
     differences: Sequence[ElementDifference],
     thresholds: Sequence[Threshold],
-    question: DecayQuestion,
 ) -> str:
     """Return what to do: the element that shows the highest threshold, else more tests."""
     rated = sorted(thresholds, key=lambda each: -each.share)
@@ -228,7 +241,7 @@ def _to_do(
             return (
                 f"{and_words([each.name for each in shown])} {verb} '{threshold.name}' "
                 f"({percent(threshold.share)} after {cycles_words(threshold.cycles)}, "
-                f"{threshold.source}), and so do {percent(question.content)} of all by the limit"
+                f"{threshold.source}), by the tolerance limit too{_missed_above(shown, rated)}"
             )
     for threshold in rated:
         near = [e for e in elements if (r := _rating(e, threshold)) is not None and r.all_reach]
@@ -236,7 +249,7 @@ def _to_do(
             return (
                 f"test more of {and_words([each.name for each in near])}: every test meets "
                 f"'{threshold.name}' ({percent(threshold.share)}, {threshold.source}), but so few "
-                f"do not show it for {percent(question.content)} of all"
+                "do not show it for all but few"
             )
     last = max((each.cycles for each in differences), default=None)
     planned = [

@@ -88,7 +88,7 @@ def decay(
         differences,
         thresholds,
         conditions,
-        decay_answer(elements, differences, thresholds, question, conditions),
+        decay_answer(elements, differences, thresholds, conditions),
         decay_warnings(elements, at, thresholds, left_out),
     )
 

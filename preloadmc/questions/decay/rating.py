@@ -26,9 +26,9 @@ class Threshold:
 
 # Thresholds of the open standards, from memory of DIN 25201-4:2010 and ISO 16130:2015.
 REMEMBERED = (
-    Threshold("DIN 25201-4, secured", 0.80, RATED_CYCLES, FROM_MEMORY),
-    Threshold("ISO 16130, good", 0.85, RATED_CYCLES, FROM_MEMORY),
-    Threshold("ISO 16130, acceptable", 0.40, RATED_CYCLES, FROM_MEMORY),
+    Threshold("secured by DIN 25201-4", 0.80, RATED_CYCLES, FROM_MEMORY),
+    Threshold("good by ISO 16130", 0.85, RATED_CYCLES, FROM_MEMORY),
+    Threshold("acceptable by ISO 16130", 0.40, RATED_CYCLES, FROM_MEMORY),
 )
 
 
@@ -74,7 +74,7 @@ def thresholds_of(typed: Sequence[str]) -> tuple[Threshold, ...]:
     >>> thresholds_of(["good=85 % at 1500"])
     (Threshold(name='good', share=0.85, cycles=1500.0, source='typed in'),)
     >>> thresholds_of(["good=85 %"])[0].source
-    'typed in; 2,000 cycles: value from memory'
+    'typed in; 2000 cycles: value from memory'
     """
     found: dict[str, Threshold] = {}
     for given in typed:
@@ -88,7 +88,7 @@ def thresholds_of(typed: Sequence[str]) -> tuple[Threshold, ...]:
         if cycles_words:
             cycles = _number(given, cycles_words)
         else:
-            source = f"{TYPED}; {RATED_CYCLES:,.0f} cycles: {FROM_MEMORY}"
+            source = f"{TYPED}; {RATED_CYCLES:.0f} cycles: {FROM_MEMORY}"
         if not 0.0 < share <= 1.0:
             raise UsageError(f"--threshold {given!r}: a share above 0 and at most 100 %")
         if not cycles >= 1.0:

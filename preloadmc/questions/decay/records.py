@@ -182,7 +182,7 @@ def remaining_of(
     found = {each.test: each.share_at(cycles) for each in tests}
     shares = {test: share for test, share in found.items() if share is not None}
     if not shares:
-        raise ValueError(f"no test of {element or 'the records'} reaches {cycles:,.0f} cycles")
+        raise ValueError(f"no test of {element or 'the records'} reaches {cycles:.0f} cycles")
     return RemainingPreload(cycles, shares, tuple(t for t, share in found.items() if share is None))
 
 

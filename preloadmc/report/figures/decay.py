@@ -12,6 +12,7 @@ from preloadmc.questions.decay import (
     FROM_MEMORY,
     DecayResult,
     ElementDecay,
+    count_of,
     cycles_words,
     whole_percent,
 )
@@ -122,7 +123,7 @@ def draw_records(ax: Axes, result: DecayResult) -> None:
     ax.set_ylim(0.0, 105.0)
     plain_numbers(ax.yaxis, 6)
     plain_numbers(ax.xaxis, 6)
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.10g}"))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: count_of(x)))
     ax.grid(axis="y", color=HAIR, linewidth=0.4)
     ax.set_xlabel("load cycles")
     ax.set_ylabel("preload left (% of initial)")
@@ -194,7 +195,7 @@ def draw_lifetimes(ax: Axes, result: DecayResult) -> None:
     else:
         subs = (1.0, 2.0, 5.0) if high < _DECADES * low else (1.0,)
         ax.xaxis.set_major_locator(LogLocator(subs=subs, numticks=8))
-    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: f"{x:,.10g}"))
+    ax.xaxis.set_major_formatter(FuncFormatter(lambda x, _: count_of(x)))
     ax.xaxis.set_minor_formatter(NullFormatter())
     low = min([0.02, *shares])
     ticks = [each for each in _SHARES if each >= 0.9 * low]

@@ -12,6 +12,7 @@ from preloadmc.questions.decay import (
     ElementDecay,
     RemainingLimit,
     VibrationRecord,
+    count_of,
     cycles_words,
     whole_percent,
 )
@@ -82,7 +83,7 @@ def decay_screen(result: DecayResult) -> Screen:
     question = result.question
     rows = []
     for element, each in _all_remaining(result):
-        cycles = f"{each.remaining.cycles:,.0f}"
+        cycles = count_of(each.remaining.cycles)
         limit = _share(each.limit)
         fell = f"{element.lifetime.fell} of {len(element.tests)}"
         left = _mean(each)[0]
@@ -129,7 +130,7 @@ def _remaining(result: DecayResult) -> tuple[Block, ...]:
         rows.append(
             (
                 element.name,
-                f"{remaining.cycles:,.0f}",
+                count_of(remaining.cycles),
                 f"{remaining.n}",
                 *_mean(each),
                 sd,
@@ -162,7 +163,7 @@ def _ratings(result: DecayResult) -> Table:
                     element.name,
                     f"{threshold.name}{mark}",
                     percent(threshold.share),
-                    f"{threshold.cycles:,.0f}",
+                    count_of(threshold.cycles),
                     f"{each.reach} of {each.n}",
                     words,
                 )
@@ -209,7 +210,7 @@ def _cycles(cycles: float) -> str:
     if not 1.0 <= cycles < 1e7:
         return format_number(cycles, 3)
     digits = max(math.floor(math.log10(cycles)) - 2, 0)
-    return f"{round(cycles, -digits):,.0f}"
+    return count_of(round(cycles, -digits))
 
 
 def _life_words(result: DecayResult) -> tuple[Block, ...]:
@@ -272,7 +273,7 @@ def _differences(result: DecayResult) -> tuple[Section, ...]:
         rows.append(
             (
                 f"{each.second} less {each.first}",
-                f"{each.cycles:,.0f}",
+                count_of(each.cycles),
                 f"{100.0 * found.value:+.1f}",
                 f"{100.0 * found.low:+.1f}",
                 f"{100.0 * found.high:+.1f}",
@@ -302,9 +303,9 @@ def _phases(result: DecayResult) -> tuple[Section, ...]:
                 (
                     each.test,
                     element.name,
-                    f"{change.at:,.0f}",
-                    f"{change.low:,.0f}",
-                    f"{change.high:,.0f}",
+                    count_of(change.at),
+                    count_of(change.low),
+                    count_of(change.high),
                     whole_percent(max(1.0 - share, 0.0)),
                     whole_percent(max(share - each.share_at_end, 0.0)),
                     format_number(math.degrees(change.slope) * 1000.0, 2),
@@ -335,7 +336,7 @@ def _tests(result: DecayResult) -> Table:
             element.name,
             _NO_LIMIT if each.initial is None else format_quantity(each.initial, FORCE, digits=3),
             f"{len(each.cycles):,}",
-            f"{each.last_cycles:,.0f}",
+            count_of(each.last_cycles),
             _end(each),
         )
         for element in result.elements
