@@ -222,8 +222,7 @@ def _missed_above(shown: Sequence[ElementDecay], rated: Sequence[Threshold]) -> 
     for threshold in reversed(rated):
         rating = _rating(shown[0], threshold)
         if len(shown) == 1 and rating is not None and not rating.all_reach:
-            tests = f"{rating.n - rating.reach} of {rating.n} tests"
-            return f", and misses '{threshold.name}' in {tests}"
+            return f", and misses '{threshold.name}' in some tests"
     return ""
 
 
