@@ -167,10 +167,10 @@ def fitted_lifetimes(kind: str, times: Array, has_ended: Flags) -> LifetimeFit:
     scaled = (logs - zero) / unit
 
     def loss(p: Array) -> float:
-        return -_log_likelihood(kind, float(p[0]), math.exp(p[1]), scaled, has_ended)
+        return -_log_likelihood(kind, float(p[0]), _scale(p), scaled, has_ended)
 
     def slope(p: Array) -> Array:
-        return -_slope(kind, float(p[0]), math.exp(p[1]), scaled, has_ended)
+        return -_slope(kind, float(p[0]), _scale(p), scaled, has_ended)
 
     start = np.array([float(np.mean(scaled[has_ended])), 0.0])
     found = minimize(loss, start, jac=slope, method="BFGS", options={"gtol": 1e-9, "maxiter": 500})
@@ -185,6 +185,11 @@ def fitted_lifetimes(kind: str, times: Array, has_ended: Flags) -> LifetimeFit:
         logs,
         has_ended,
     )
+
+
+def _scale(p: Array) -> float:
+    """Return the scale of a point of the search, which may step far out."""
+    return math.exp(min(max(float(p[1]), -_FARTHEST), _FARTHEST))
 
 
 def _standard_quantile(kind: str, share: float) -> float:

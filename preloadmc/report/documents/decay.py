@@ -31,6 +31,7 @@ def decay_document(result: DecayResult) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "preloadmc": __version__,
+        "sources": [each.source for each in result.sources],
         **decay_mark(result.sources, result.question),
         "answer": list(result.answer),
         "holds_for": result.holds_for,
@@ -57,7 +58,6 @@ def decay_mark(sources: Sequence[RecordFile], question: DecayQuestion) -> dict[s
     digest = hashlib.sha256("".join(each.sha256 for each in sources).encode()).hexdigest()
     return {
         "question": "decay",
-        "tests": [each.source for each in sources],
         "tests_sha256": digest,
         "asked": {**asdict(question), "where": dict(question.where)},
     }
