@@ -186,6 +186,10 @@ def test_a_test_that_lost_all_counts_and_one_that_was_stopped_does_not(asked):
     at_end = result.elements[0].remaining_at(2000.0)
     assert at_end.shares == pytest.approx({"A": 0.9, "B": 0.0})
     assert at_end.ended_before == ("C",)
+    ratings = {each.threshold.name: each for each in result.elements[0].ratings}
+    # The stopped test had 60 % left: it has missed the upper thresholds, and tells nothing of 40 %.
+    upper, lower = ratings["secured by DIN 25201-4"], ratings["acceptable by ISO 16130"]
+    assert [(each.reach, each.n) for each in (upper, lower)] == [(1, 3), (1, 2)]
     assert any("1 of 3 tests ended before 2000 cycles" in each for each in result.warnings)
 
 

@@ -248,7 +248,7 @@ def _to_do(
             return (
                 f"test more of {and_words([each.name for each in near])}: every test meets "
                 f"'{threshold.name}' ({percent(threshold.share)}, {threshold.source}), but so few "
-                "do not show it for all but few"
+                "tests do not show it of nearly all"
             )
     last = max((each.cycles for each in differences), default=None)
     planned = [
@@ -256,8 +256,9 @@ def _to_do(
         for each in differences
         if each.cycles == last and not each.difference.is_resolved
     ]
-    if planned and planned[0] is not None:
-        return f"{planned[0]} tests of each would separate the elements in four of five series"
+    tests = max((n for n in planned if n is not None), default=None)
+    if tests is not None:
+        return f"{tests} tests of each would separate the elements in four of five series"
     if all(not each.ratings for each in elements):
         return "test up to the cycles of the rating"
     return (

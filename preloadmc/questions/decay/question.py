@@ -118,24 +118,33 @@ def _element(
         for cycles in dict.fromkeys((*at, *(each.cycles for each in thresholds)))
         if (remaining := _remaining(name, tests, cycles)) is not None
     }
-    ratings = tuple(
-        Rating(
-            each,
-            sum(kept >= each.share for kept in there.remaining.shares.values()),
-            there.remaining.n,
-            there.limit,
-        )
-        for each in thresholds
-        if (there := found.get(each.cycles)) is not None
-    )
+    ratings = (_rated(each, tests, found.get(each.cycles)) for each in thresholds)
     return ElementDecay(
         name,
         tests,
         tuple(found[cycles] for cycles in at if cycles in found),
         _lifetime(tests, question),
         tuple(_phases(each, question.confidence) for each in tests if each.rotation is not None),
-        ratings,
+        tuple(each for each in ratings if each is not None),
     )
+
+
+def _rated(
+    threshold: Threshold, tests: Sequence[VibrationRecord], there: RemainingLimit | None
+) -> Rating | None:
+    """Return how the tests stand to a threshold; None where none tells.
+
+    A test that was stopped earlier and was below it already misses it: preload does not grow.
+    """
+    shares = {} if there is None else there.remaining.shares
+    missed = sum(
+        each.test not in shares and float(each.share[-1]) < threshold.share for each in tests
+    )
+    n = len(shares) + missed
+    if n == 0:
+        return None
+    reach = sum(kept >= threshold.share for kept in shares.values())
+    return Rating(threshold, reach, n, None if there is None else there.limit)
 
 
 def _remaining(

@@ -36,7 +36,8 @@ REMEMBERED = (
 class Rating:
     """How the tests of one element stand to one threshold.
 
-    ``reach`` of ``n`` tests keep that share or more. ``limit`` is the tolerance limit there, or
+    ``reach`` of ``n`` tests keep that share or more; tests that were stopped earlier count among
+    them only where they had missed it by then. ``limit`` is the tolerance limit there, or
     None; the tests show the threshold for the asked share of all where it is not below.
     """
 
