@@ -176,8 +176,8 @@ def _ratings(result: DecayResult) -> Table:
 def _rating_words(result: DecayResult) -> tuple[Block, ...]:
     words = (
         "'Shown': all tests keep it, and so does the tolerance limit. 'Not shown': all tests keep "
-        "it, the limit does not. 'Missed': a test misses it; one that was stopped earlier counts if it "
-        "was below by then."
+        "it, the limit does not. 'Missed': a test misses it; one stopped earlier counts if it was "
+        "below by then."
     )
     found: list[Block] = [Paragraph(words, hangs=True)]
     sources: dict[str, list[str]] = {}
