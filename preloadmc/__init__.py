@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from preloadmc.questions.check import check
     from preloadmc.questions.compare import compare
     from preloadmc.questions.control import control
+    from preloadmc.questions.decay import decay
     from preloadmc.questions.derive import derive
     from preloadmc.questions.fit import fit
     from preloadmc.questions.infer import infer
@@ -33,6 +34,7 @@ __all__ = [
     "check",
     "compare",
     "control",
+    "decay",
     "derive",
     "fit",
     "infer",

@@ -8,10 +8,12 @@ import click
 
 from preloadmc.case_file import load_case, load_records
 from preloadmc.chance.fitting import FITTED_KINDS
+from preloadmc.cli.decay import answer_decay
 from preloadmc.cli.options import EPILOG, Share, seed_option
 from preloadmc.cli.outputs import Inputs, Outputs, output_options
 from preloadmc.cli.terminal import Shown
 from preloadmc.errors import UsageError
+from preloadmc.questions.decay import REMAINDER, DecayQuestion
 from preloadmc.questions.fit import (
     CONFIDENCE,
     CONTENT,
@@ -23,10 +25,11 @@ from preloadmc.questions.fit import (
 from preloadmc.report.documents.fit import fit_document, fit_mark, plan_document
 from preloadmc.report.text.fit import fit_text, plan_text
 from preloadmc.report.text.screens import fit_screen, plan_screen
+from preloadmc.told import and_words, percent
 
 
 @click.command("fit", epilog=EPILOG)
-@click.argument("file", required=False, type=click.Path(path_type=Path))
+@click.argument("files", metavar="[FILE]...", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--column", metavar="NAME", help="One column, or friction that follows from several.")
 @click.option("--law", type=click.Choice(FITTED_KINDS), help="Take this law.")
 @click.option(
@@ -59,10 +62,32 @@ from preloadmc.report.text.screens import fit_screen, plan_screen
     help="Tests that may miss the limit, for a --claim without FILE.",
 )
 @click.option("--tolerance", type=Share(), help="Of a tool about its set value: capability.")
+@click.option(
+    "--decay", is_flag=True, help="FILES are records of vibration tests: what preload is left?"
+)
+@click.option(
+    "--at",
+    multiple=True,
+    type=click.IntRange(1),
+    metavar="CYCLES",
+    help="With --decay: preload left after so many load cycles. Repeatable.",
+)
+@click.option(
+    "--remainder",
+    type=Share(),
+    help=f"With --decay: cycles until this is left, as a lifetime; {percent(REMAINDER)} unless "
+    "given.",
+)
+@click.option(
+    "--threshold",
+    multiple=True,
+    metavar="NAME=SHARE",
+    help="With --decay: rate by this, such as 'good=85 % at 2000'. Repeatable.",
+)
 @output_options
 @seed_option
 def command(
-    file: Path | None,
+    files: tuple[Path, ...],
     column: str | None,
     law: str | None,
     where: tuple[str, ...],
@@ -75,6 +100,10 @@ def command(
     at_most: str | None,
     misses: int | None,
     tolerance: float | None,
+    decay: bool,
+    at: tuple[int, ...],
+    remainder: float | None,
+    threshold: tuple[str, ...],
     outputs: Outputs,
     seed: int | None,
 ) -> None:
@@ -84,6 +113,9 @@ def command(
     'preload' and 'thread torque' with --case give friction by ISO 16047; 'set' and 'reading' give
     bias and repeatability of a tool. Without FILE, --claim tells how many tests show it.
 
+    With --decay each FILE has columns 'load cycles' and 'preload', and may have 'rotation',
+    'element', 'amplitude', 'joint', 'clamp length' and, for several tests in one file, 'test'.
+
     Example: preloadmc fit cases/friction_tests.csv --case cases/conveyor_bracket.toml
     --where lubricant=oil
     """
@@ -91,6 +123,31 @@ def command(
     for option, given in shares.items():
         if not 0.5 <= given < 1.0:
             raise UsageError(f"{option} {given:g}: from 50 % to below 100 %")
+    if decay:
+        others = {
+            "--column": column, "--lot": lot, "--unit": unit, "--case": geometry, "--seed": seed,
+            "--at-least": at_least, "--at-most": at_most, "--misses": misses,
+            "--tolerance": tolerance,
+        }  # fmt: skip
+        refused = [option for option, given in others.items() if given is not None]
+        if refused:
+            raise UsageError(f"{and_words(refused)}: not with --decay")
+        asked = DecayQuestion(
+            tuple(map(float, at)),
+            REMAINDER if remainder is None else remainder,
+            law,
+            threshold,
+            _words_by_column(where),
+            shares["--claim"],
+            confidence,
+        )
+        answer_decay(files, asked, outputs)
+        return
+    if at or remainder is not None or threshold:
+        raise UsageError("--at, --remainder and --threshold: with --decay alone")
+    if len(files) > 1:
+        raise UsageError(f"one FILE, not {len(files)}; several are for --decay")
+    file = files[0] if files else None
     if file is None:
         of_tests = (column, law, lot, unit, geometry, at_least, at_most, tolerance)
         if claim is None or where or any(each is not None for each in of_tests):
@@ -134,13 +191,16 @@ def command(
     outputs.check(read, fit_mark(records, question, case, seed))
     result = fit(records, question, case=case, seed=seed)
 
-    def files(document: str, command: str) -> dict[str, bytes]:
+    def report_files(document: str, command: str) -> dict[str, bytes]:
         from preloadmc.report.files import fit_files
 
         return fit_files(result, document, command, png=outputs.png)
 
     outputs.deliver(
-        read, Shown(fit_screen(result), lambda: fit_text(result)), fit_document(result), files
+        read,
+        Shown(fit_screen(result), lambda: fit_text(result)),
+        fit_document(result),
+        report_files,
     )
 
 

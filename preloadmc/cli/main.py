@@ -25,7 +25,7 @@ COMMANDS = {
     "aim": "the setting that suits the window, and the scatter it bears",
     "survey": "many joints at once: how many will miss, and which",
     "infer": "why joints came loose: odds of causes from field evidence",
-    "fit": "laws from test records, and how many tests show a claim",
+    "fit": "laws from test records, preload left by vibration tests, tests for a claim",
     "keys": "the keys of the case file: meaning, units, values, defaults, examples",
     "schema": "the JSON Schema of the case file, for editors",
     "tables": "the shipped tables with their sources",

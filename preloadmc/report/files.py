@@ -11,6 +11,7 @@ from preloadmc.case import Case
 from preloadmc.case_file import AS_FOUND
 from preloadmc.questions.aim import AimResult
 from preloadmc.questions.compare import CompareResult
+from preloadmc.questions.decay import DecayResult
 from preloadmc.questions.fit import DERIVED, FitResult
 from preloadmc.questions.infer import InferResult
 from preloadmc.questions.rank import RankResult
@@ -20,6 +21,7 @@ from preloadmc.report.documents.page import Page, page_html
 from preloadmc.report.documents.survey import survey_document
 from preloadmc.report.figures.aim import aim_figures
 from preloadmc.report.figures.compare import compare_figures
+from preloadmc.report.figures.decay import decay_figures
 from preloadmc.report.figures.fit import fit_figures
 from preloadmc.report.figures.flange import flange_figure
 from preloadmc.report.figures.indices import ranking_figure
@@ -34,6 +36,7 @@ from preloadmc.report.text.as_found import as_found_text
 from preloadmc.report.text.blocks import Paragraph, Report, Section, folded
 from preloadmc.report.text.case import assumption_section, input_section, story
 from preloadmc.report.text.compare import compare_report, compare_text
+from preloadmc.report.text.decay import decay_report, decay_text
 from preloadmc.report.text.derive import derivation_sections
 from preloadmc.report.text.fit import fit_report, fit_text
 from preloadmc.report.text.fit_table import derived_table
@@ -173,6 +176,20 @@ def fit_files(
     files = _report_files(fit_text(result), page, document, copies, png=png)
     table = derived_table(result)
     return {**files, DERIVED: table.encode()} if table else files
+
+
+def decay_files(
+    result: DecayResult, document: str, command: str, *, png: bool = False
+) -> dict[str, bytes]:
+    """Return name and content of each file; nothing of it is drawn, so that there is no seed."""
+    copies = {f"{INPUTS}/{name}": text for name, text in result.files.items()}
+    page = Page(
+        "How much preload is left after vibration, and for how long?",
+        decay_report(result),
+        decay_figures(result),
+        reproduction_sections(None, command, copies),
+    )
+    return _report_files(decay_text(result), page, document, copies, png=png)
 
 
 def survey_files(

@@ -26,6 +26,7 @@ COMMANDS = {
     "derive": ("derive", "conveyor_bracket.toml"),
     "fit": ("fit", "friction_tests.csv", "--column", "torque", "--where", "lubricant=oil"),
     "fit_many": ("fit", "friction_tests.csv"),
+    "fit_decay": ("fit", "vibration_tests.csv", "--decay"),
     "survey": (
         "survey",
         "drive_line_register.csv",

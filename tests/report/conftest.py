@@ -1,13 +1,23 @@
 """Pages of every kind, made once."""
 
 import pytest
-from page_cases import ALTERNATIVES, COMMAND, HOSTILE_TESTS, SAMPLES, SCATTER, STATES, TABULATED
+from page_cases import (
+    ALTERNATIVES,
+    COMMAND,
+    HOSTILE_RECORDS,
+    HOSTILE_TESTS,
+    SAMPLES,
+    SCATTER,
+    STATES,
+    TABULATED,
+)
 
-from preloadmc import aim, compare, fit, infer, load_case, load_records, rank, run
+from preloadmc import aim, compare, decay, fit, infer, load_case, load_records, rank, run
 from preloadmc.case_file import Rivals
 from preloadmc.report.files import (
     aim_files,
     compare_files,
+    decay_files,
     fit_files,
     infer_files,
     rank_files,
@@ -77,6 +87,9 @@ def folders(page_cases, loosened_alone, tmp_path_factory):
     tests = tmp_path_factory.mktemp("tests") / "<i>tests & more.csv"
     tests.write_text(HOSTILE_TESTS, encoding="utf-8")
     made["fit"] = fit_files(fit(load_records(tests)), "{}", COMMAND)
+    records = tests.with_name("<b>records.csv")
+    records.write_text(HOSTILE_RECORDS, encoding="utf-8")
+    made["decay"] = decay_files(decay(load_records(records)), "{}", COMMAND)
     return made
 
 

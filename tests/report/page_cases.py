@@ -3,7 +3,9 @@
 # Of a run: enough for figures and words.
 SAMPLES = 8192
 # Every kind of page; the cases and the folders behind them are made in conftest.py.
-KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer", "fit")
+KINDS = ("run", "tabulated", "rank", "compare", "aim", "infer", "fit", "decay")
+# Kinds of which the input is tests, and no case.
+OF_TESTS = ("fit", "decay")
 
 HOSTILE = """<script>alert("1")</script> 'x' & </pre> ]]> --> </svg> <img src=x onerror=y> &lt;"""
 STATE = '<b>hot</b> "x" & ]]> --> of a summer\'s day'
@@ -52,5 +54,11 @@ HOSTILE_TESTS = (
     'lot,"thread <i>&amp;</i> ]]>"\n'
     + "".join(f"<b>A</b> --> & 'x',{0.12 + 0.004 * i:.3f}\n" for i in range(6))
     + "".join(f"{'W' * 60},{0.15 - 0.003 * i:.3f}\n" for i in range(6))
+)
+# Records of invented vibration tests of two elements, one of them named to break out.
+HOSTILE_RECORDS = "test,element,cycles,preload [kN]\n" + "".join(
+    f"T{i},{'<b>wedge</b> --> &' if i % 2 else ''},{cycles},{40 - (4 + i % 3) * cycles / 900}\n"
+    for i in range(6)
+    for cycles in (0, 900, 2000)
 )
 COMMAND = "preloadmc ask inputs/joint.toml"

@@ -6,7 +6,7 @@ from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
-from page_cases import COMMAND, HOSTILE, HOSTILE_TESTS, KINDS, STATE
+from page_cases import COMMAND, HOSTILE, HOSTILE_RECORDS, HOSTILE_TESTS, KINDS, OF_TESTS, STATE
 
 from preloadmc.report.documents.page import answer_parts, words
 from preloadmc.report.text.cautions import CAUTIONS
@@ -199,7 +199,9 @@ def test_every_page_has_answer_figures_laws_assumptions_cautions_and_the_way_bac
     found = sections(tree)
     assert found[0] == "The answer"
     assert "Figures" in found
-    if kind == "fit":  # of tests, and of no case
+    if kind == "decay":  # of tests, and of no case
+        assert "Preload that remains" in found
+    elif kind == "fit":
         assert any(title.startswith("Laws of ") for title in found)
     else:
         assert any(title.startswith("Inputs") and "laws" in title for title in found)
@@ -219,7 +221,13 @@ def test_the_way_back_of_tests_holds_command_seed_and_the_file(trees, folders):
     assert f"inputs/<i>tests & more.csv, SHA-256 {digest}" in text
 
 
-@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "fit"])
+def test_the_way_back_of_vibration_tests_has_no_seed(trees):
+    verbatim = [block["text"] for block in trees["decay"].all("pre")]
+    assert verbatim[-2:] == [COMMAND, HOSTILE_RECORDS]
+    assert "seed" not in flat(" ".join(element["text"] for element in trees["decay"].all("p")))
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind not in OF_TESTS])
 def test_the_way_back_holds_command_seed_and_every_file(kind, trees, folders, page_cases):
     case = page_cases[kind]
     verbatim = [block["text"] for block in trees[kind].all("pre")]
@@ -242,7 +250,9 @@ def test_hostile_names_are_text(trees):
         (title,) = [each for each in trees[name].all("title") if "head" in each["path"]]
         assert title["text"].startswith(HOSTILE)
         assert not trees[name].all("img", "script", "b", "i")
-    assert not trees["fit"].all("img", "script", "b", "i")
+    for name in OF_TESTS:
+        assert not trees[name].all("img", "script", "b", "i")
+    assert any("<b>wedge</b> --> &" in head["text"] for head in trees["decay"].all("th"))
     assert any("<b>A</b> --> & 'x'" in head["text"] for head in trees["fit"].all("th"))
     cells = [head["text"] for head in trees["run"].all("th")]
     assert any(STATE in cell for cell in cells)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from preloadmc.errors import PreloadError
 from preloadmc.questions.aim import AimResult
 from preloadmc.questions.compare import CompareResult
+from preloadmc.questions.decay import DecayResult
 from preloadmc.questions.fit import FitResult
 from preloadmc.questions.infer import InferResult
 from preloadmc.questions.rank import RankResult
@@ -17,6 +18,7 @@ from preloadmc.questions.run import RunResult
 from preloadmc.questions.survey import SurveyResult
 from preloadmc.report.documents.aim import aim_document
 from preloadmc.report.documents.compare import compare_document
+from preloadmc.report.documents.decay import decay_document
 from preloadmc.report.documents.document import as_json
 from preloadmc.report.documents.fit import fit_document
 from preloadmc.report.documents.infer import infer_document
@@ -29,6 +31,7 @@ from preloadmc.report.tables.survey import register_table
 from preloadmc.report.text.aim import aim_report
 from preloadmc.report.text.blocks import Report
 from preloadmc.report.text.compare import compare_report
+from preloadmc.report.text.decay import decay_report
 from preloadmc.report.text.fit import fit_report
 from preloadmc.report.text.infer import infer_report
 from preloadmc.report.text.rank import rank_report
@@ -46,6 +49,7 @@ _DOCUMENTS: dict[type[Result], Callable[[Any], dict[str, Any]]] = {
     CompareResult: compare_document,
     InferResult: infer_document,
     FitResult: fit_document,
+    DecayResult: decay_document,
     SurveyResult: survey_document,
 }
 _REPORTS: dict[type[Result], Callable[[Any], Report]] = {
@@ -55,6 +59,7 @@ _REPORTS: dict[type[Result], Callable[[Any], Report]] = {
     CompareResult: lambda result: compare_report(result, result.case.unit_system),
     InferResult: lambda result: infer_report(result, result.case.unit_system),
     FitResult: fit_report,
+    DecayResult: decay_report,
     SurveyResult: survey_report,
 }
 

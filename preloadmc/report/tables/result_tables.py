@@ -11,6 +11,7 @@ from preloadmc.inputs import input_label
 from preloadmc.report.tables.aim import aim_tables
 from preloadmc.report.tables.compare import compare_tables
 from preloadmc.report.tables.data_table import DataTable, Row, data_table, flat
+from preloadmc.report.tables.decay import decay_tables
 from preloadmc.report.tables.fit import fit_tables
 from preloadmc.report.tables.infer import infer_tables
 from preloadmc.report.tables.input_units import unit_of_input
@@ -26,6 +27,7 @@ _TABLES: Mapping[str, Callable[[Document], Iterator[DataTable]]] = {
     "compare": compare_tables,
     "infer": infer_tables,
     "fit": fit_tables,
+    "decay": decay_tables,
 }
 # What a document says once, of all that it holds.
 _LISTS = ("answer", "warnings", "cautions")

@@ -16,14 +16,18 @@ _MOST_SHOWN = 500
 
 
 def reproduction_sections(
-    seed: int, command: str, copies: Mapping[str, str]
+    seed: int | None, command: str, copies: Mapping[str, str]
 ) -> tuple[Section, ...]:
-    """Return versions, seed and the command, then each file that it reads: its content by name."""
+    """Return versions, seed and the command, then each file that it reads: its content by name.
+
+    ``seed`` is None where nothing is drawn.
+    """
+    seeded = "" if seed is None else f"; seed {seed}"
     blocks: list[Block] = [
         Paragraph(
             f"preloadmc {__version__} with numpy {np.__version__}, Python "
-            f"{platform.python_version()}; seed {seed}. The same versions on the same kind of "
-            "machine give the same numbers, to the last digit."
+            f"{platform.python_version()}{seeded}. The same versions on the same kind of machine "
+            "give the same numbers, to the last digit."
         ),
         Verbatim(command),
     ]
