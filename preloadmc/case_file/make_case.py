@@ -16,6 +16,7 @@ from preloadmc.case_file.sections import (
     fastener,
     friction,
     group,
+    over_time,
     service,
     stack,
     strength,
@@ -121,6 +122,8 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     shares = stack.take_compliances(draft, geometry, parts, material)
     states, once = service.take_states(draft)
     slip_faces, load_introduction = service.load_facts(draft)
+    direct = "temperature.thermal_change" in stated
+    planned, tightened_before = over_time.take_over_time(draft, states, method, direct=direct)
     faces = stack.bearing_faces(draft, geometry, parts)
     stack.check_stripping(draft, geometry)
     accepted = acceptance.acceptance_of(draft, method)
@@ -158,7 +161,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         part_shares=shares,
         states=states,
         once=once,
-        direct_thermal_change="temperature.thermal_change" in stated,
+        direct_thermal_change=direct,
         seat_factor=fastener.seat_factor(stated),
         slip_faces=slip_faces,
         load_introduction=load_introduction,
@@ -168,4 +171,6 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         softening=fastener.softening_of(draft),
         strength_is_one_figure=strength.is_one_figure(draft),
         acceptance=accepted,
+        service=planned,
+        tightened_before=tightened_before,
     )
