@@ -297,6 +297,8 @@ class Joint:
         """Return the names of the states in which preload is judged, in order of life."""
         if self.service is not None and self.service.times:
             later = (instant.named(state) for instant, state in self.service.judged)
+            if self.service.only_end:
+                return tuple(later)
             return (SETTLED, *self.service.first_states, *later)
         return (SETTLED, *self.all_states)
 

@@ -121,6 +121,8 @@ def evaluate(joint: Joint, x: Inputs) -> State:
     if plan is None or not followed:
         return State(made, held, settled, judged)
     later, retightened, checks = later_states(joint, plan, x, made, settled, stretched)
+    if plan.only_end:
+        return State(made, held, settled, tuple(later[-len(plan.judged) :]), (), tuple(checks))
     return State(made, held, settled, (*judged, *later), tuple(retightened), tuple(checks))
 
 

@@ -71,6 +71,7 @@ class Action:
     """What is done ``at`` a time of service [s]: one of `ACTIONS`; ``place`` counts from 1.
 
     A check turns the fastener on up to ``pass_torque`` [N·mm]: one that moves is retightened.
+    Without it, the torque at which the fastener turns is read, and nothing is done.
     ``redrawn`` are the inputs that are new in the tightening that may follow, each of which has a
     law of its own under `again_input`.
     """
@@ -115,7 +116,8 @@ class Service:
     """The service of a joint: ``times`` [s] at which its preload is asked for, the last its end.
 
     Without times the joint is judged as settled. ``states`` are the names of its states, ``spells``
-    say when they hold; one without a spell may come at any time.
+    say when they hold; one without a spell may come at any time. Where ``only_end``, no moment
+    before the last one is judged.
     """
 
     times: tuple[float, ...]
@@ -123,6 +125,7 @@ class Service:
     spells: tuple[Spell, ...]
     states: tuple[str, ...]
     actions: tuple[Action, ...]
+    only_end: bool = False
 
     def until(self, time: float) -> Service:
         """Return the service up to a time [s]: what is done then, or later, is left out."""
@@ -169,7 +172,8 @@ class Service:
     @property
     def judged(self) -> tuple[tuple[Instant, str], ...]:
         """Return every state at every moment that decides."""
-        return tuple((instant, state) for instant in self.instants for state in instant.states)
+        judged = self.instants[-1:] if self.only_end else self.instants
+        return tuple((instant, state) for instant in judged for state in instant.states)
 
 
 @lru_cache(maxsize=256)
@@ -197,4 +201,4 @@ def _instants(service: Service) -> tuple[Instant, ...]:
 @lru_cache(maxsize=256)
 def states_by_name(service: Service) -> dict[str, str]:
     """Return the state that each name of a judged state means, of those later than the first."""
-    return {instant.named(state): state for instant, state in service.judged}
+    return {instant.named(state): state for instant in service.instants for state in instant.states}

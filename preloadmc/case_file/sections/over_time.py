@@ -7,8 +7,8 @@ from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table, Whole
 from preloadmc.case_file.list_kinds import Row
 from preloadmc.case_file.word_kinds import Named, Text, Word
-from preloadmc.chance.laws import Constant, LogNormal
-from preloadmc.inputs import Default, again_input, input_kind
+from preloadmc.chance.laws import LogNormal
+from preloadmc.inputs import Default, again_input
 from preloadmc.joint import (
     ACTIONS,
     CHECK,
@@ -21,12 +21,13 @@ from preloadmc.joint import (
     Spell,
 )
 from preloadmc.mechanics.creep import CreepRow, creep_row, known_creep
+from preloadmc.over_time import CHANGE, redrawn, tightens_again
 from preloadmc.told import percent
 from preloadmc.units import TEMPERATURE, TEMPERATURE_DIFFERENCE, TIME, TORQUE, time_words
 
 _CREEP, _STATE, _ACTION = "settling.over_time", "temperature.state", "service.action"
 _TIMES = "service.times"
-BEFORE, _CHANGE = "tightening.tightened_before", "friction.change_per_tightening"
+BEFORE = "tightening.tightened_before"
 _TIME = Quantity(TIME, above=0.0)
 FIELDS = (
     Field(
@@ -44,8 +45,8 @@ FIELDS = (
     Field(
         f"{_CREEP}[].reference",
         _TIME,
-        "time from which the loss grows, by rate x log10(1 + t/reference); relaxation of [settling] "
-        "is the loss up to it",
+        "time from which the loss grows, by rate x log10(1 + t/reference); relaxation is the loss "
+        "up to it",
         '"1 h"',
     ),
     Field(
@@ -86,6 +87,7 @@ FIELDS = (
         Quantity(TORQUE, above=0.0),
         "torque of a check at which the fastener must not turn yet; one that does is retightened",
         '"70 N·m"',
+        Default(None, "none: it is read, and nothing is done"),
     ),
     Field(
         BEFORE,
@@ -95,8 +97,6 @@ FIELDS = (
         Default(0, "0: it is new"),
     ),
 )
-# What is new where a fastener is replaced; of the setting itself nothing is.
-_NEW = ("tool", "friction", "strength", "settling")
 
 
 def take_over_time(
@@ -230,8 +230,6 @@ def _actions(draft: Draft, method: Method | None) -> tuple[Action, ...]:
             stated.problem(f"{path}.at", f"later than the one before, {time_words(found[-1].at)}")
             continue
         limit = stated.get(f"{path}.pass_torque", float)
-        if does == CHECK and f"{path}.pass_torque" not in stated:
-            stated.missing(f"{path}.pass_torque", "torque at which the fastener must not turn yet")
         for key in ("pass_torque", "reading", "breakaway_ratio"):
             if does != CHECK and f"{path}.{key}" in stated:
                 stated.problem(f"{path}.{key}", "remove it: only a check reads a torque")
@@ -255,7 +253,7 @@ def _check_method(draft: Draft, path: str, does: str, method: Method | None) -> 
     """Only some methods tighten what is tight already."""
     if method is None or does == REPLACE:
         return
-    if method.stops_at_angle or method.holds_friction:
+    if not tightens_again(method):
         draft.stated.problem(
             f"{path}.do",
             f"replace: '{method.name}' tells nothing of a fastener that is tight already",
@@ -268,18 +266,7 @@ def _redraw(draft: Draft, place: int, does: str, method: Method | None) -> tuple
     """Give each input that an action draws anew a law of its own, as that of assembly."""
     if method is None:
         return ()
-    groups = _NEW if does == REPLACE else ("tool",)
-    kept = {method.setting_input, "tightening.bias", _CHANGE}
-    if method.holds_friction:
-        kept.remove(method.setting_input)
-    names = [
-        name
-        for name, law in draft.laws.items()
-        if input_kind(name).group in groups
-        and name not in kept
-        and not name.startswith(("again.", _CREEP))
-        and not isinstance(law, Constant)
-    ]
+    names = redrawn(draft.laws, method, does)
     for name in names:
         draft.laws[again_input(place, name)] = draft.laws[name]
         if name in draft.shared:
@@ -287,13 +274,13 @@ def _redraw(draft: Draft, place: int, does: str, method: Method | None) -> tuple
     for (first, second), rho in [*draft.correlations.items()]:
         if first in names and second in names:
             draft.correlations[again_input(place, first), again_input(place, second)] = rho
-    return tuple(names)
+    return names
 
 
 def _ask_for_change(draft: Draft, before: int, actions: tuple[Action, ...]) -> None:
     """Ask how friction changes, where a fastener is tightened more than once."""
     again = before > 0 or any(each.does in (RETIGHTEN, CHECK) for each in actions)
-    if again and _CHANGE not in draft.stated:
+    if again and CHANGE not in draft.stated:
         draft.stated.missing(
-            _CHANGE, 'how each tightening changes the friction ("0 %" where it does not)'
+            CHANGE, 'how each tightening changes the friction ("0 %" where it does not)'
         )
