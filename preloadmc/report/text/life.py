@@ -16,8 +16,8 @@ from preloadmc.units import TORQUE, format_quantity, time_words
 HEADING = "Over the years of service"
 _EXPLAINED = (
     "At that time: in any state that the joint may be in then. By then: in any state up to then, "
-    "so that what was loose once counts, also where it is tight again. Creep follows the logarithm of "
-    "time without end: beyond the time of the tests behind its rate it is a guess."
+    "so that what was loose once counts, also where it is tight again. Creep follows the logarithm "
+    "of time without end: beyond the time of the tests behind its rate it is a guess."
 )
 _AUDIT = (
     "Readings are torques at which the fastener starts to turn on. Good joints hold enough preload "
