@@ -77,8 +77,9 @@ class Follows:
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """What a joint costs, and what each miss and each rejected tightening costs, in ``currency``.
+    """What a joint costs, and what each miss, rejected tightening and action costs.
 
+    All in ``currency``.
     ``tool_price`` is spread over the joints made: ``quantity`` of them, with a new tool after every
     ``tool_life`` joints; either may be None, which is no bound.
     """
@@ -92,6 +93,9 @@ class Cost:
     quantity: float | None
     currency: str
     per_reject: float = 0.0
+    per_check: float = 0.0
+    per_retightening: float = 0.0
+    per_replacement: float = 0.0
 
     @property
     def tool_per_joint(self) -> float:

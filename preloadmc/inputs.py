@@ -276,6 +276,21 @@ _ROWS = (
     InputKind("fatigue.endurance_limit", "endurance limit", STRESS, "strength",
               meaning="stress amplitude on As that the thread bears for ever",
               example='{ law = "lognormal", mean = "50 MPa", cov = "8 %" }'),
+    InputKind("settling.over_time.*.rate", "creep", RATIO, "settling", "not negative",
+              is_share=True, meaning="share of the preload lost in each decade of time",
+              example='{ law = "lognormal", mean = "3 %", cov = "40 %" }'),
+    InputKind("friction.change_per_tightening", "change of friction per tightening", RATIO,
+              "friction", "any",
+              meaning="share by which each tightening changes the friction of thread and bearing",
+              example='"5 %"'),
+    InputKind("service.action.*.reading", "reading of the check", RATIO, "", about=1.0,
+              meaning="error of the torque wrench that checks",
+              example='{ law = "normal", sd = "3 %" }',
+              default=Default(1.0, "none: the wrench reads exactly")),
+    InputKind("service.action.*.breakaway_ratio", "friction at rest over sliding, in the check",
+              RATIO, "", meaning="friction at rest over sliding friction, where a torque checks",
+              example='{ law = "normal", mean = 1.05, sd = 0.05 }',
+              default=Default(1.0, "1: as in tightening")),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}
@@ -293,6 +308,9 @@ INSTRUMENT_ERROR = InputKind(
 
 _STATE_PREFIX = "temperature.state."
 _INSTRUMENT_PREFIX = "instrument."
+_AGAIN_PREFIX = "again."
+# Inputs of tables in arrays: what stands between both is a name, or a place.
+_IN_ARRAYS = {"settling.over_time.": "creep", "service.action.": "action"}
 
 
 def state_input(state: str, quantity: str) -> str:
@@ -329,6 +347,17 @@ def instrument_input(instrument: str) -> str:
     return f"{_INSTRUMENT_PREFIX}{instrument}"
 
 
+def again_input(action: int, name: str) -> str:
+    """Return the name of an input that is drawn anew in an action of service; these count from 1.
+
+    Examples
+    --------
+    >>> again_input(2, "tightening.tool"), input_label("again.2.tightening.tool")
+    ('again.2.tightening.tool', 'tool scatter, action 2')
+    """
+    return f"{_AGAIN_PREFIX}{action}.{name}"
+
+
 def input_kind(name: str) -> InputKind:
     """Return the kind of the input ``name``; KeyError if the list has none.
 
@@ -347,6 +376,11 @@ def input_kind(name: str) -> InputKind:
         return INPUT_KINDS[state_input("*", ".".join([quantity, *("*" for _ in layer)]))]
     if name.startswith(_INSTRUMENT_PREFIX):
         return INSTRUMENT_ERROR
+    if name.startswith(_AGAIN_PREFIX):
+        return input_kind(name.split(".", 2)[2])
+    for prefix in _IN_ARRAYS:
+        if name.startswith(prefix):
+            return INPUT_KINDS[f"{prefix}*.{name.rpartition('.')[2]}"]
     return INPUT_KINDS[name]
 
 
@@ -397,9 +431,18 @@ def input_label(name: str) -> str:
         return f"{' '.join([label, *layer])}, {state}"
     if name.startswith(_INSTRUMENT_PREFIX):
         return f"{label} {name.removeprefix(_INSTRUMENT_PREFIX)}"
+    if name.startswith(_AGAIN_PREFIX):
+        _, action, again = name.split(".", 2)
+        return f"{input_label(again)}, action {action}"
+    for prefix, what in _IN_ARRAYS.items():
+        if name.startswith(prefix):
+            own = name[len(prefix) :].rpartition(".")[0]
+            return f"{label}, {own}" if what == "creep" else f"{label}, action {own}"
     return label
 
 
 def input_order(name: str) -> tuple[int, str]:
     """Return the sort key of an input: its place in the fixed list, then the state's name."""
-    return list(INPUT_KINDS).index(input_kind(name).name), name
+    place = list(INPUT_KINDS).index(input_kind(name).name)
+    # What is drawn anew comes behind all else.
+    return (place + len(INPUT_KINDS) if name.startswith(_AGAIN_PREFIX) else place), name

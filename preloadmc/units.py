@@ -341,3 +341,37 @@ def format_quantity(
     unit = dimension.unit(system)
     text = format_number(to_unit(value, unit, dimension), digits)
     return f"{text} {unit}" if unit else text
+
+
+# From long to short: what a time is told in.
+_TOLD_IN = (("year", "years"), ("d", "days"), ("h", "h"), ("min", "min"), ("s", "s"))
+_ONE = {"year": "year", "d": "day"}
+
+
+def time_words(seconds: float) -> str:
+    """Return a time in words, in the longest unit that tells it in three figures.
+
+    Parameters
+    ----------
+    seconds : float
+        Time [s], not negative.
+
+    Examples
+    --------
+    >>> time_words(5 * 365.25 * 86400.0), time_words(86400.0), time_words(5400.0)
+    ('5 years', '1 day', '1.5 h')
+    """
+    if seconds == 0.0:
+        return "0 h"
+    longest = None
+    for unit, many in _TOLD_IN:
+        number = to_unit(seconds, unit, TIME)
+        if number < 1.0 - 1e-9 and unit != "s":
+            continue
+        text = format_number(number, 3)
+        words = f"{text} {_ONE.get(unit, many) if text == '1' else many}"
+        if abs(float(text) - number) <= 1e-6 * number:
+            return words
+        longest = longest or words
+    assert longest is not None, "any time has seconds"
+    return longest

@@ -17,6 +17,7 @@ from preloadmc.case_file.sections import (
     fatigue,
     friction,
     group,
+    over_time,
     service,
     stack,
     strength,
@@ -122,6 +123,8 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     shares = stack.take_compliances(draft, geometry, parts, material)
     states, once = service.take_states(draft)
     slip_faces, load_introduction = service.load_facts(draft)
+    direct = "temperature.thermal_change" in stated
+    planned, tightened_before = over_time.take_over_time(draft, states, method, direct=direct)
     faces = stack.bearing_faces(draft, geometry, parts)
     stack.check_stripping(draft, geometry)
     accepted = acceptance.acceptance_of(draft, method)
@@ -160,7 +163,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         part_shares=shares,
         states=states,
         once=once,
-        direct_thermal_change="temperature.thermal_change" in stated,
+        direct_thermal_change=direct,
         seat_factor=fastener.seat_factor(stated),
         slip_faces=slip_faces,
         load_introduction=load_introduction,
@@ -171,4 +174,6 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         strength_is_one_figure=strength.is_one_figure(draft),
         acceptance=accepted,
         fatigue=tiring,
+        service=planned,
+        tightened_before=tightened_before,
     )

@@ -10,7 +10,7 @@ import click
 
 from preloadmc.case import MOST_SAMPLES
 from preloadmc.report.text.cautions import CAUTIONS
-from preloadmc.units import RATIO, parse_quantity
+from preloadmc.units import RATIO, TIME, parse_quantity
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 # Older click has no generic parameter types.
@@ -38,6 +38,24 @@ class Share(_ParamType):
             self.fail(
                 f"{value!r}: a share above 0 and at most 1, such as 0.05 or '5 %'", param, ctx
             )
+        return number
+
+
+class Time(_ParamType):
+    """A time above 0, with its unit."""
+
+    name = "time"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Return the time [s]."""
+        try:
+            number = parse_quantity(str(value), TIME)
+        except ValueError as error:
+            self.fail(f"{value!r}: {error}", param, ctx)
+        if not number > 0.0:
+            self.fail(f"{value!r}: a time above 0, such as '5 years'", param, ctx)
         return number
 
 

@@ -10,6 +10,7 @@ from preloadmc.case_file import load_case
 from preloadmc.cli.options import (
     EPILOG,
     Share,
+    Time,
     case_argument,
     sampling_options,
     seed_option,
@@ -37,6 +38,12 @@ from preloadmc.report.text.screens import run_screen
     type=click.Choice(list(METHODS)),
     help="Force an estimator; the program chooses unless given.",
 )
+@click.option(
+    "--until",
+    type=Time(),
+    help="Time of service up to which the joint is judged, such as '5 years'; the last of "
+    "[service] times unless given.",
+)
 @threads_option
 @units_option
 @click.option(
@@ -52,6 +59,7 @@ def command(
     samples: int | None,
     precision: float | None,
     method: str | None,
+    until: float | None,
     threads: int | None,
     units: str | None,
     fail_above: float | None,
@@ -63,7 +71,7 @@ def command(
     if samples is not None and precision is not None:
         raise UsageError("--samples and --precision: give one of them")
     loaded = load_case(case)
-    outputs.check(loaded, run_mark(loaded, *asked(loaded, seed, samples, precision), method))
+    outputs.check(loaded, run_mark(loaded, *asked(loaded, seed, samples, precision), method, until))
     with progress_bar("sampling") as progress:
         result = run(
             loaded,
@@ -74,6 +82,7 @@ def command(
             threads=threads,
             progress=progress,
             ranking=outputs.out is not None,
+            until=until,
         )
     system = units or loaded.unit_system
 

@@ -34,16 +34,28 @@ from preloadmc.joint.heat import (
     temperature_of_layer,
     temperature_of_mate,
 )
-from preloadmc.joint.life import (
+from preloadmc.joint.in_service import Checked, age_of
+from preloadmc.joint.judged_state import (
     JudgedState,
-    State,
-    evaluate,
     preload_for_no_separation,
     preload_for_no_slip,
 )
+from preloadmc.joint.life import State, evaluate
 from preloadmc.joint.methods import METHODS
 from preloadmc.joint.methods.angle import SEATING
 from preloadmc.joint.path import ALL_TIGHTENED, preload_path
+from preloadmc.joint.plan import (
+    ACTIONS,
+    CHECK,
+    REPLACE,
+    RETIGHTEN,
+    SETTLED,
+    Action,
+    Creep,
+    Instant,
+    Service,
+    Spell,
+)
 from preloadmc.joint.quantities import (
     THREAD_ARM,
     control_factor,
@@ -56,37 +68,49 @@ from preloadmc.joint.quantities import (
 from preloadmc.joint.tightened import Assembly, Inputs
 
 __all__ = [
+    "ACTIONS",
     "ALIKE",
     "ALL_TIGHTENED",
     "AT_ASSEMBLY",
+    "CHECK",
     "ENDURANCE_INPUT",
     "GROUP_LOADS",
     "INTERACTION",
     "METHODS",
     "MONITORED",
+    "REPLACE",
+    "RETIGHTEN",
     "SEATING",
+    "SETTLED",
     "TAKEN",
     "THREAD_ARM",
     "TYPICAL",
     "Acceptance",
+    "Action",
     "Assembly",
     "BearingFace",
+    "Checked",
     "ClampedPart",
     "Control",
+    "Creep",
     "FastenerGroup",
     "Fatigue",
     "Geometry",
     "Inputs",
+    "Instant",
     "Joint",
     "JudgedState",
     "LoadRange",
     "Method",
     "Securing",
+    "Service",
+    "Spell",
     "State",
     "acceptance_steps",
     "accepts",
     "after_all_passes",
     "after_each_pass",
+    "age_of",
     "assemble",
     "control_factor",
     "evaluate",

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from preloadmc.chance.laws import Law
 from preloadmc.inputs import NOT_GIVEN
 from preloadmc.joint.geometry import Geometry
+from preloadmc.joint.plan import SETTLED, Service, states_by_name
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics.fastener import Section
 from preloadmc.mechanics.materials import Material
@@ -251,7 +252,8 @@ class Joint:
     ``gauge_length`` [mm] or all between the ends, over that of the fastener. The ``states`` come
     again and again, but for those that come ``once``. ``acceptance`` is what the tool checks of
     each fastener, None where it checks nothing; ``fatigue`` how the axial load comes again and
-    again, None where nothing is said of that.
+    again, ``service`` what becomes of the joint with time, None where nothing is said of either.
+    The fastener has been ``tightened_before`` so many times.
     """
 
     thread: Thread
@@ -279,6 +281,8 @@ class Joint:
     acceptance: Acceptance | None = None
     fatigue: Fatigue | None = None
     strength_is_one_figure: bool = False
+    service: Service | None = None
+    tightened_before: int = 0
 
     @property
     def has_no_upper_end(self) -> bool:
@@ -311,5 +315,20 @@ class Joint:
     @property
     def judged_states(self) -> tuple[str, ...]:
         """Return the names of the states in which preload is judged, in order of life."""
-        later = ("service",) if self.direct_thermal_change else self.states
-        return ("settled", *later)
+        if self.service is not None and self.service.times:
+            later = (instant.named(state) for instant, state in self.service.judged)
+            if self.service.only_end:
+                return tuple(later)
+            return (SETTLED, *self.service.first_states, *later)
+        return (SETTLED, *self.all_states)
+
+    @property
+    def all_states(self) -> tuple[str, ...]:
+        """Return the names of the states beside the settled one."""
+        return ("service",) if self.direct_thermal_change else self.states
+
+    def state_of(self, name: str) -> str:
+        """Return the state that a judged state is at some time: "hot" of "hot after 5 years"."""
+        if self.service is None or not self.service.times:
+            return name
+        return states_by_name(self.service).get(name, name)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from preloadmc.joint.facts import Joint
-from preloadmc.joint.life import JudgedState
+from preloadmc.joint.judged_state import JudgedState
 from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import fatigue, service
 from preloadmc.units import FloatLike

@@ -11,15 +11,15 @@ from numpy.typing import NDArray
 
 from preloadmc.evidence import OBSERVATIONS
 from preloadmc.joint.facts import Joint
-from preloadmc.joint.life import State, preload_for_no_slip
+from preloadmc.joint.judged_state import preload_for_no_slip
+from preloadmc.joint.life import State
 from preloadmc.joint.quantities import (
-    thread_friction,
-    thread_torque_per_preload,
     torque_per_preload,
+    torques_at_rest,
     total_compliance,
 )
 from preloadmc.joint.tightened import Inputs
-from preloadmc.mechanics import loosening, losses, tightening
+from preloadmc.mechanics import loosening, losses
 from preloadmc.units import Array, FloatLike
 
 # A mark shows a turn of the nut from this angle on [rad]: engineering judgement.
@@ -160,7 +160,7 @@ def as_found(
     back: FloatLike | None = None
     per_preload = torque_per_preload(joint, x)
     if per_preload is not None:
-        on_per_preload, back_per_preload = _torques_at_rest(joint, x, per_preload, breakaway_ratio)
+        on_per_preload, back_per_preload = torques_at_rest(joint, x, per_preload, breakaway_ratio)
         pressed = np.where(jammed, preload + full * (torque_share - tightened_share), preload)
         bond: FloatLike = 0.0
         if joint.securing is not None and joint.securing.breakaway_torque is not None:
@@ -170,27 +170,6 @@ def as_found(
     may_slip = any(judged.may_slip for judged in state.judged)
     return Found(
         preload, turned, on, back, slips if may_slip else None, jammed, recorded, joint.grade
-    )
-
-
-def _torques_at_rest(
-    joint: Joint, x: Inputs, per_preload: FloatLike, breakaway_ratio: FloatLike
-) -> tuple[FloatLike, FloatLike]:
-    """Return the torques that turn the nut on and back again, for each newton of preload [mm].
-
-    All friction is so many times that of tightening. Where a nut factor does not tell that of the
-    thread, the pitch term is added and taken off.
-    """
-    thread, friction = joint.thread, thread_friction(joint, x)
-    if friction is None:
-        pitch = thread.pitch / (2 * math.pi)
-        rubs = breakaway_ratio * (per_preload - pitch)
-        return rubs + pitch, rubs - pitch
-    at_rest = breakaway_ratio * friction
-    seat = breakaway_ratio * (per_preload - thread_torque_per_preload(joint, friction))
-    on = seat + thread_torque_per_preload(joint, at_rest)
-    return on, tightening.release_torque_per_preload(
-        on, thread.pitch, thread.pitch_diameter, at_rest
     )
 
 

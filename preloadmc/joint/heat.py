@@ -14,6 +14,7 @@ AT_ASSEMBLY = "assembly"
 
 def temperature_of_fastener(joint: Joint, x: Inputs, state: str) -> FloatLike:
     """Return the temperature [K] of the fastener in a state; that of assembly in most."""
+    state = joint.state_of(state)
     if state not in joint.states:
         return x.get("temperature.assembly", ROOM)
     return x[state_input(state, "fastener")]
@@ -21,6 +22,7 @@ def temperature_of_fastener(joint: Joint, x: Inputs, state: str) -> FloatLike:
 
 def temperature_of_layer(joint: Joint, x: Inputs, state: str, place: int) -> FloatLike:
     """Return the temperature [K] of a layer in a state; layers count from 1."""
+    state = joint.state_of(state)
     if state not in joint.states:
         return x.get("temperature.assembly", ROOM)
     common = x.get(state_input(state, "clamped"))

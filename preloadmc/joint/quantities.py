@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import tightening
+from preloadmc.mechanics.reuse import friction_of_reused
 from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import Step, Value, length, ratio
 from preloadmc.units import LENGTH, FloatLike
@@ -42,9 +45,9 @@ def torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
 def _plain_torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
     if joint.uses_nut_factor:
         return tightening.torque_per_preload_from_nut_factor(
-            x["friction.nut_factor"], joint.thread.diameter
+            friction_now(joint, x, "friction.nut_factor"), joint.thread.diameter
         )
-    frictions = _frictions(x)
+    frictions = _frictions(joint, x)
     if frictions is None or "fastener.bearing_diameter" not in x:
         return None
     thread_friction, bearing_friction = frictions
@@ -57,13 +60,21 @@ def _plain_torque_per_preload(joint: Joint, x: Inputs) -> FloatLike | None:
     )
 
 
-def _frictions(x: Inputs) -> tuple[FloatLike, FloatLike] | None:
+def _frictions(joint: Joint, x: Inputs) -> tuple[FloatLike, FloatLike] | None:
     """Return friction in the thread and under the turned side; None where either is not stated."""
     if "friction.total" in x:
-        return x["friction.total"], x["friction.total"]
+        total = friction_now(joint, x, "friction.total")
+        return total, total
     if "friction.bearing" in x:
-        return x["friction.thread"], x["friction.bearing"]
+        return friction_now(joint, x, "friction.thread"), friction_now(joint, x, "friction.bearing")
     return None
+
+
+def friction_now(joint: Joint, x: Inputs, name: str) -> FloatLike:
+    """Return a friction, or the nut factor, of a fastener tightened so many times before."""
+    if not joint.tightened_before:
+        return x[name]
+    return friction_of_reused(x[name], x["friction.change_per_tightening"], joint.tightened_before)
 
 
 def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
@@ -75,10 +86,13 @@ def torque_per_preload_step(joint: Joint, x: Inputs) -> Step:
     note = ""
     if joint.uses_nut_factor:
         formula = "{K}·{d}"
-        values = [ratio("K", x["friction.nut_factor"]), length("d", thread.diameter)]
+        values = [
+            ratio("K", friction_now(joint, x, "friction.nut_factor")),
+            length("d", thread.diameter),
+        ]
         source = "Shigley, 9th ed., eq. 8-27"
     else:
-        frictions = _frictions(x)
+        frictions = _frictions(joint, x)
         assert frictions is not None, "asked only where it is known"
         formula = f"{THREAD_ARM} + {{mu_b}}·{{D_b}}/2"
         values = [
@@ -106,11 +120,11 @@ def thread_friction(joint: Joint, x: Inputs) -> FloatLike | None:
     """Return thread friction, solved from the nut factor where none is given (equal frictions)."""
     for name in ("friction.total", "friction.thread"):
         if name in x:
-            return x[name]
+            return friction_now(joint, x, name)
     if "friction.nut_factor" not in x or "fastener.bearing_diameter" not in x:
         return None
     per_preload = tightening.torque_per_preload_from_nut_factor(
-        x["friction.nut_factor"], joint.thread.diameter
+        friction_now(joint, x, "friction.nut_factor"), joint.thread.diameter
     )
     return tightening.equal_friction_from_torque_per_preload(
         per_preload,
@@ -127,3 +141,24 @@ def thread_torque_per_preload(joint: Joint, friction: FloatLike) -> FloatLike:
     """
     thread = joint.thread
     return tightening.thread_torque_per_preload(thread.pitch, thread.pitch_diameter, friction)
+
+
+def torques_at_rest(
+    joint: Joint, x: Inputs, per_preload: FloatLike, breakaway_ratio: FloatLike
+) -> tuple[FloatLike, FloatLike]:
+    """Return the torques that turn the nut on and back again, for each newton of preload [mm].
+
+    All friction is so many times that of tightening. Where a nut factor does not tell that of the
+    thread, the pitch term is added and taken off.
+    """
+    thread, friction = joint.thread, thread_friction(joint, x)
+    if friction is None:
+        pitch = thread.pitch / (2 * math.pi)
+        rubs = breakaway_ratio * (per_preload - pitch)
+        return rubs + pitch, rubs - pitch
+    at_rest = breakaway_ratio * friction
+    seat = breakaway_ratio * (per_preload - thread_torque_per_preload(joint, friction))
+    on = seat + thread_torque_per_preload(joint, at_rest)
+    return on, tightening.release_torque_per_preload(
+        on, thread.pitch, thread.pitch_diameter, at_rest
+    )

@@ -291,7 +291,7 @@ def _stripping(joint: Joint, requirement: Requirement, x: Inputs, state: State) 
         return
     cold = _strips_at(joint, x, AT_ASSEMBLY)
     for name, force in _fastener_forces(joint, state, at_mate=True):
-        most = _strips_at(joint, x, name) if name in joint.states else cold
+        most = _strips_at(joint, x, name) if joint.state_of(name) in joint.states else cold
         yield Found(name, most - force, most)
 
 

@@ -206,13 +206,16 @@ def _maximum(joint: Joint, requirement: Requirement, x: Inputs, state: State) ->
         most = x["requirement.maximum_preload"]
         name = "maximum preload, on the pump force" if state.assembly.pulls_harder else ""
         yield Found("assembly", most - state.assembly.peak, most, name)
+        for each in state.retightened:
+            yield Found(each.name, most - each.reached, most, name)
         for judged in _later(state):
             yield Found(judged.name, most - judged.largest, most)
 
 
 def _later(state: State) -> list[JudgedState]:
-    """Return the states after the joint has settled."""
-    return [judged for judged in state.judged if judged.name != "settled"]
+    """Return the states after the joint has settled, but for those right after a tightening."""
+    tightened = {"settled", *(each.name for each in state.retightened)}
+    return [judged for judged in state.judged if judged.name not in tightened]
 
 
 MAXIMUM_PRELOAD = LimitKind(
@@ -262,9 +265,13 @@ def _yield(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> I
         name = "" if fraction == 1.0 else f"{100 * fraction:g} % of yield"
         most = fraction * assembly.yield_preload
         yield Found("assembly", most - reached, most, name)
-        if assembly.later_yield is not None:
-            for judged in _later(state):
-                most = fraction * assembly.later_yield * judged.strength_left
+        for each in state.retightened:
+            if each.yield_preload is not None:
+                most = fraction * each.yield_preload
+                yield Found(each.name, most - each.reached, most, name)
+        for judged in _later(state):
+            if judged.later_yield is not None:
+                most = fraction * judged.later_yield * judged.strength_left
                 yield Found(judged.name, most - judged.largest, most, name)
 
 

@@ -43,6 +43,9 @@ COST_FIELDS = (
         "3.50",
         _FREE,
     ),
+    Field("cost.per_check", _COST, "cost of each check in service", "2", _FREE),
+    Field("cost.per_retightening", _COST, "cost of each retightening in service", "4", _FREE),
+    Field("cost.per_replacement", _COST, "cost of each fastener replaced", "15", _FREE),
     Field("cost.tool_price", _COST, "price of the tool", "2400", _FREE),
     Field("cost.tool_life", _JOINTS, "fasteners that one tool tightens", "200000"),
     Field("cost.quantity", _JOINTS, "fasteners to be tightened in all", "5000"),
@@ -106,4 +109,7 @@ def cost_of(draft: Draft) -> Cost | None:
         quantity,
         stated.known("cost.currency", str),
         stated.known("cost.per_reject", float),
+        stated.known("cost.per_check", float),
+        stated.known("cost.per_retightening", float),
+        stated.known("cost.per_replacement", float),
     )

@@ -16,6 +16,7 @@ from preloadmc.inputs import INPUT_KINDS, Default, input_label
 from preloadmc.joint import Method
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.thread import Thread
+from preloadmc.over_time import CHANGE
 from preloadmc.units import RATIO
 
 _THREAD, _BEARING, _FACTOR = "friction.thread", "friction.bearing", "friction.nut_factor"
@@ -83,7 +84,7 @@ def relate_frictions(draft: Draft, method: Method | None) -> bool:
 def _frictions() -> tuple[str, ...]:
     """Return the frictions that a tightening torque meets, and the nut factor for them."""
     names = (name for name in INPUT_KINDS if name.startswith("friction."))
-    return tuple(name for name in names if INPUT_KINDS[name].group == "friction")
+    return tuple(name for name in names if INPUT_KINDS[name].group == "friction" and name != CHANGE)
 
 
 def _hold(draft: Draft) -> None:

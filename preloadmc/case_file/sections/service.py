@@ -53,6 +53,8 @@ FIELDS = (
 )
 # Names that states of every joint's life have already.
 _TAKEN = ("settled", "assembled", "assembly", "service", "residual")
+# What names of later states have between state and time.
+_AFTER = " after "
 
 
 def take_states(draft: Draft) -> tuple[tuple[str, ...], frozenset[str]]:
@@ -83,8 +85,8 @@ def take_states(draft: Draft) -> tuple[tuple[str, ...], frozenset[str]]:
             )
         elif name in names:
             stated.problem(f"{state}.name", "a unique name")
-        elif "." in name:
-            stated.problem(f"{state}.name", "a name without a full stop")
+        elif "." in name or _AFTER in name:
+            stated.problem(f"{state}.name", "a name without a full stop and without 'after'")
         else:
             names[name] = None
             _take_state(draft, state, name)

@@ -15,6 +15,7 @@ from preloadmc.questions.derive.assembly import (
 )
 from preloadmc.questions.derive.fatigue import fatigue_steps
 from preloadmc.questions.derive.group import group_load_steps, interaction_steps
+from preloadmc.questions.derive.over_time import over_time_steps
 from preloadmc.questions.derive.records import Derivation, NominalMargin
 from preloadmc.questions.derive.seats import face_steps, stripping_steps
 from preloadmc.questions.derive.states import load_share_steps, state_steps, window_steps
@@ -68,6 +69,7 @@ def _chapters(case: Case, x: Inputs, state: State) -> Iterator[tuple[str, list[S
     )
     yield "Neighbours", list(interaction_steps(case, x, state))
     yield "Settling", list(settling_steps(x, state))
+    yield "Over time", list(over_time_steps(case, x, state))
     yield "Loads on one fastener", list(group_load_steps(case, x))
     for judged in state.judged:
         yield (

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from preloadmc.case import Case
 from preloadmc.joint import (
+    SETTLED,
     Inputs,
     Joint,
     JudgedState,
@@ -16,7 +17,7 @@ from preloadmc.joint import (
     temperature_of_layer,
 )
 from preloadmc.joint.assembly import LATER_TORSION
-from preloadmc.joint.life import warmed
+from preloadmc.joint.judged_state import warmed
 from preloadmc.limits import MINIMUM_CLAMP, MINIMUM_CLAMP_INPUT, LimitKind, minimum_kinds
 from preloadmc.mechanics import service, stress
 from preloadmc.steps import (
@@ -42,22 +43,23 @@ SERVICE_SOURCE = "Shigley, 9th ed., eqs. 8-24 and 8-25"
 def state_steps(case: Case, x: Inputs, state: State, judged: JudgedState) -> Iterator[Step]:
     """From the settled preload to that of one state, and what its loads make of it."""
     joint = case.joint
-    if judged.name == "settled":
-        first = force("F_V", state.settled)
+    before = _before(joint, state, judged)
+    if joint.state_of(judged.name) == SETTLED:
+        first = before
     else:
         first = force("F" if judged.lost == 0.0 else "F_1", judged.largest)
         if joint.direct_thermal_change:
             yield Step(
                 "Preload in service",
                 first.symbol,
-                "{F_V} + {ΔF}",
-                (force("F_V", state.settled), force("ΔF", x["temperature.thermal_change"])),
+                f"{{{before.symbol}}} + {{ΔF}}",
+                (before, force("ΔF", x["temperature.thermal_change"])),
                 first.value,
                 FORCE,
                 "change with temperature as stated in the case file",
             )
         else:
-            yield from _thermal(joint, x, state, judged, first)
+            yield from _thermal(joint, x, before, judged, first)
     yield from _what_yields(state, judged, first, judged.name in joint.once)
     yield from _loads(joint, x, state, judged, first)
 
@@ -126,8 +128,14 @@ def _yields_step(state: State, judged: JudgedState, yields: Value) -> Step:
     )
 
 
+def _before(joint: Joint, state: State, judged: JudgedState) -> Value:
+    """Return the preload at the temperature of assembly that a state comes from."""
+    is_later = joint.state_of(judged.name) != judged.name
+    return force("F_t", judged.from_) if is_later else force("F_V", state.settled)
+
+
 def _thermal(
-    joint: Joint, x: Inputs, state: State, judged: JudgedState, first: Value
+    joint: Joint, x: Inputs, before: Value, judged: JudgedState, first: Value
 ) -> Iterator[Step]:
     warm = warmed(joint, x, judged.name)
     cold = temperature("t_0", x["temperature.assembly"])
@@ -187,9 +195,9 @@ def _thermal(
     yield Step(
         "Preload in this state" + ("" if judged.lost == 0.0 else ", the first time"),
         first.symbol,
-        "({F_V}·{δ} + {g_P} - {g_S})/{δ_T}",
+        f"({{{before.symbol}}}·{{δ}} + {{g_P}} - {{g_S}})/{{δ_T}}",
         (
-            force("F_V", state.settled),
+            before,
             compliance("δ", x["joint.fastener_compliance"] + x["joint.clamped_compliance"]),
             small("g_P", warm.growth),
             small("g_S", warm.stretch),
@@ -208,7 +216,7 @@ def _loads(
     share = percent("Φ", 0.0 if judged.load_share is None else judged.load_share)
     axial = force("F_A", 0.0 if judged.axial is None else judged.axial)
     if judged.axial is not None:
-        if judged.name != "settled" and not joint.direct_thermal_change:
+        if joint.state_of(judged.name) != SETTLED and not joint.direct_thermal_change:
             yield from _load_share_at_temperature(joint, x, judged, share)
         yield from _axial(joint, x, state, judged, (first, preload), share, axial)
     if judged.transverse is not None and judged.joint_friction is not None:

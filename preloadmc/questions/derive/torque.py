@@ -14,6 +14,7 @@ from preloadmc.joint import (
     thread_friction,
     torque_per_preload_step,
 )
+from preloadmc.joint.quantities import friction_now
 from preloadmc.mechanics import tightening
 from preloadmc.mechanics.tightening import TORQUE_EQUATION
 from preloadmc.steps import Step, Value, area, length, ratio
@@ -118,7 +119,9 @@ def _equal_friction_steps(joint: Joint, x: Inputs, friction: float) -> Iterator[
     plain = length(
         "B",
         float(
-            tightening.torque_per_preload_from_nut_factor(x["friction.nut_factor"], thread.diameter)
+            tightening.torque_per_preload_from_nut_factor(
+                friction_now(joint, x, "friction.nut_factor"), thread.diameter
+            )
         ),
     )
     cosine = tightening.COS_HALF_FLANK_ANGLE

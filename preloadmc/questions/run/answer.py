@@ -23,9 +23,10 @@ from preloadmc.judgement.verdicts import (
     unknown_words,
 )
 from preloadmc.questions.control import NO_HELP, ControlResult, bias_words, control_words
+from preloadmc.questions.run.life import LifeResult
 from preloadmc.questions.run.whole_joint import OrderTrial
 from preloadmc.told import and_words
-from preloadmc.units import format_number
+from preloadmc.units import format_number, time_words
 
 # Where half of the fasteners with too little preload have broken, breaking is what there is to
 # say.
@@ -48,6 +49,7 @@ def answer(
     unbiased_meets: bool = False,
     to_test: Sequence[NextTests] = (),
     order: OrderTrial | None = None,
+    life: LifeResult | None = None,
 ) -> tuple[str, str, str]:
     """Return the three lines.
 
@@ -70,6 +72,8 @@ def answer(
     order : OrderTrial, optional
         An order of tightening that was judged anew and meets every limit, where the stated one does
         not.
+    life : LifeResult, optional
+        What becomes of the joint over its service, where times of it are stated.
 
     Returns
     -------
@@ -77,24 +81,25 @@ def answer(
         How likely, what dominates, what to do.
     """
     return (
-        f"How likely: {_how_likely(case, judged)}",
+        f"How likely: {_how_likely(case, judged, life)}",
         f"What dominates: {misses_words(misses)}",
         "What to do: "
-        f"{_what_to_do(case, judged, control, halved_meets, unbiased_meets, to_test, order)}",
+        f"{_what_to_do(case, judged, control, halved_meets, unbiased_meets, to_test, order, life)}",
     )
 
 
-def _how_likely(case: Case, judged: Judgement) -> str:
+def _how_likely(case: Case, judged: Judgement, life: LifeResult | None) -> str:
     """Return one probability with its upper limit, of what kind it is, and what else is missed."""
     outside = next((each for each in judged.of_joint if each.name == "any_outside"), None)
+    within = "" if life is None else f" within {time_words(life.end)}"
     if outside is None:
         words = (
-            f"{judged.outside.words} of fasteners end outside the preload window"
+            f"{judged.outside.words} of fasteners end outside the preload window{within}"
             f"{judged.outside.limit_words}"
         )
     else:
         words = (
-            f"{outside.words} of joints have a fastener outside the preload window"
+            f"{outside.words} of joints have a fastener outside the preload window{within}"
             f"{outside.limit_words}"
         )
     return f"{case.given_words}, {words}{_kind_words(judged)}{unmet_words(judged, _WINDOW)}."
@@ -127,8 +132,11 @@ def _what_to_do(
     unbiased_meets: bool,
     to_test: Sequence[NextTests],
     order: OrderTrial | None,
+    life: LifeResult | None,
 ) -> str:
     bias = bias_words(judged, control) if control is not None and unbiased_meets else ""
+    if life is not None and (words := _service_words(judged, life)):
+        return words
     first = _setting_words(case, judged, bias, to_test, order) + rejects_words(judged.screening)
     # A line has two figures at most: those of control stand where the setting has none.
     figures = _FIGURE.search(first) is None
@@ -146,6 +154,29 @@ def _what_to_do(
     if judged.verdict == MEETS:
         second = "" if second == NO_HELP else second and f"should misses be rarer still, {second}"
     return f"{first}. {second[0].upper()}{second[1:]}." if second else f"{first}."
+
+
+def _service_words(judged: Judgement, life: LifeResult) -> str:
+    """Return what to do in service, where time alone makes too little preload; empty elsewhere.
+
+    A retightening is advised where the case with it meets every limit to the end of service.
+    """
+    wrong = judged.with_verdict(MISSES) + judged.with_verdict(NOT_RESOLVED)
+    if life.longest is None or life.all_along or {*wrong} != {judged.under}:
+        return ""
+    held = (
+        f"too little preload stays within what is allowed for {time_words(life.longest)}"
+        f"{'' if life.without is None else ' if nothing is done'}"
+    )
+    tried = [each for each in (life.at_longest, life.first_retightening) if each is not None]
+    good = next((each for each in tried if each.verdict == MEETS), None)
+    unknown = _unknown(judged)
+    if good is None:
+        return f"{held}: inspect or retighten by then, or look for a higher setting{_aim}{unknown}."
+    return (
+        f"retighten at {time_words(good.time)}: every limit judged is then met to "
+        f"{time_words(life.end)}{unknown}. With nothing done, {held}."
+    )
 
 
 def _setting_words(

@@ -75,7 +75,8 @@ def loss_budget(case: Case, drawn: Samples) -> LossBudget:
     for state in case.joint.judged_states[1:]:
         least = left & (path[state] <= residual)
         left &= ~least
-        losses.append(_loss("temperature", state, np.where(least, taken, 0.0)))
+        later = case.joint.state_of(state) != state
+        losses.append(_loss("time" if later else "temperature", state, np.where(least, taken, 0.0)))
     return LossBudget(mean, tuple(losses), float(residual.mean()))
 
 

@@ -39,6 +39,7 @@ from preloadmc.questions.rank import rank
 from preloadmc.questions.run.answer import answer
 from preloadmc.questions.run.budget import loss_budget
 from preloadmc.questions.run.fatigue import fatigue_by_preload
+from preloadmc.questions.run.life import life, with_times
 from preloadmc.questions.run.records import Ladder, RunResult, Stage
 from preloadmc.questions.run.whole_joint import (
     JointResult,
@@ -83,6 +84,7 @@ def run(
     threads: int | None = None,
     progress: Progress | None = None,
     ranking: bool = False,
+    until: float | None = None,
 ) -> RunResult:
     """Estimate how likely the joint ends outside its preload window, and what dominates.
 
@@ -101,6 +103,9 @@ def run(
         Told the samples done and the samples planned.
     ranking : bool
         Whether to rank the inputs by the variance of the residual preload too, as `rank` does.
+    until : float, optional
+        Time of service up to which the joint is judged [s]; the last of [service] times unless
+        given.
 
     Returns
     -------
@@ -114,6 +119,7 @@ def run(
         If a margin is not a finite number.
     """
     seed, samples, precision = asked(case, seed, samples, precision)
+    case = with_times(case, until)
     drawn = sample(
         case,
         seed=seed,
@@ -146,6 +152,7 @@ def run(
         bands=bands,
         joint=of_joint,
     )
+    in_service = life(case, drawn, judged, seed=seed)
     to_test = () if bands is None else worth_testing(bands, judged)
     residual = drawn.moments["residual"]
     # Not by the variance: rounding of the mean gives equal values one above zero.
@@ -177,6 +184,7 @@ def run(
         asked_samples=samples,
         asked_precision=precision,
         asked_method=method,
+        asked_until=until,
         samples=drawn,
         judgement=judged,
         estimates=estimates,
@@ -195,6 +203,7 @@ def run(
         residual_given=None if bands is None else _residual_given(bands, drawn.kept),
         tests_worth_doing=to_test,
         group=joint,
+        life=in_service,
         answer=answer(
             case,
             judged,
@@ -204,6 +213,7 @@ def run(
             unbiased_meets=unbiased_meets,
             to_test=to_test,
             order=better,
+            life=in_service,
         ),
         warnings=(
             *checked.warnings,

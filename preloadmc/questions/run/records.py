@@ -18,6 +18,7 @@ from preloadmc.questions.derive import Derivation
 from preloadmc.questions.rank import RankResult
 from preloadmc.questions.run.budget import LossBudget
 from preloadmc.questions.run.fatigue import FatigueByPreload
+from preloadmc.questions.run.life import LifeResult
 from preloadmc.questions.run.whole_joint import JointResult
 from preloadmc.results import Result
 from preloadmc.samples import Samples
@@ -63,7 +64,8 @@ class RunResult(Result):
     ``control`` where nothing scatters. ``bands`` and ``residual_given`` are None where tests stand
     behind no law; the latter is the residual preload [N] (draws, n) of the same fasteners given
     each of some draws of what is not known. ``tests_worth_doing`` says which tests are worth doing;
-    ``group`` is what was found of all fasteners together, None of one alone.
+    ``group`` is what was found of all fasteners together, None of one alone; ``life`` what was
+    found over its service, None where no time of it is stated.
     """
 
     checked: CheckResult
@@ -71,6 +73,7 @@ class RunResult(Result):
     asked_samples: int | None
     asked_precision: float | None
     asked_method: str | None
+    asked_until: float | None
     samples: Samples
     judgement: Judgement
     estimates: dict[str, OutcomeEstimate]
@@ -89,6 +92,7 @@ class RunResult(Result):
     residual_given: Array | None
     tests_worth_doing: tuple[NextTests, ...]
     group: JointResult | None
+    life: LifeResult | None
     answer: tuple[str, str, str]
     warnings: tuple[str, ...]
 

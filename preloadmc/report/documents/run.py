@@ -19,6 +19,7 @@ from preloadmc.report.documents.judgement import (
     to_test_document,
     unknown_document,
 )
+from preloadmc.report.documents.life import life_document
 from preloadmc.report.documents.rank import dominates_document, ranking_document
 
 
@@ -32,6 +33,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
             result.asked_samples,
             result.asked_precision,
             result.asked_method,
+            result.asked_until,
         ),
         "samples": result.samples.n,
         "model_calls": result.model_calls,
@@ -44,6 +46,7 @@ def run_document(result: RunResult) -> dict[str, Any]:
             for outcome in result.outcomes
         },
         **_of_joint(result),
+        **life_document(result.life),
         "preload": {stage.name: _stage(stage) for stage in result.preload},
         "loss_budget": _budget(result.loss_budget),
         **_fatigue(result.fatigue_by_preload),
@@ -65,14 +68,24 @@ def run_document(result: RunResult) -> dict[str, Any]:
 
 
 def run_mark(
-    case: Case, seed: int, samples: int | None, precision: float | None, method: str | None
+    case: Case,
+    seed: int,
+    samples: int | None,
+    precision: float | None,
+    method: str | None,
+    until: float | None = None,
 ) -> dict[str, object]:
     """Return the keys that tell one run's document from another's: case and options."""
     return {
         "question": "run",
         "case_sha256": case.sha256,
         "seed": seed,
-        "asked": {"samples": samples, "precision": precision, "method": method},
+        "asked": {
+            "samples": samples,
+            "precision": precision,
+            "method": method,
+            **({} if until is None else {"until": until}),
+        },
     }
 
 

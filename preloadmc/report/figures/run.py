@@ -9,6 +9,7 @@ from preloadmc.report.figures.joint_lots import joint_lot_figure
 from preloadmc.report.figures.joint_passes import joint_pass_figure
 from preloadmc.report.figures.knowledge import knowledge_figure
 from preloadmc.report.figures.ladder import ladder_figure
+from preloadmc.report.figures.life import life_figure
 from preloadmc.report.figures.likeliest import likeliest_figure
 from preloadmc.report.figures.named_figure import NamedFigure
 from preloadmc.report.figures.preload import histogram_figure, path_figure
@@ -33,6 +34,7 @@ def run_figures(result: RunResult, system: str = "metric") -> tuple[NamedFigure,
         joint_lot_figure(result),
         knowledge_figure(result),
         path_figure(result, system),
+        life_figure(result, system),
         ladder_figure(result, system),
         likeliest_figure(result, system),
     ]

@@ -98,6 +98,7 @@ def new_figure(
     left: float = LEFT,
     right: float = RIGHT,
     columns: int = 1,
+    one_scale: bool = True,
 ) -> tuple[Figure, tuple[Axes, ...]]:
     """Return a figure with its title, a quiet note under it, and axes side by side.
 
@@ -114,24 +115,26 @@ def new_figure(
         Space around the axes for legends and labels [inches].
     columns : int
         How many axes stand side by side.
+    one_scale : bool
+        Whether they have one upright axis.
 
     Returns
     -------
     figure : Figure
         `WIDTH` inches wide.
     axes : tuple of Axes
-        From left to right, with one upright axis.
+        From left to right.
     """
     head = _TITLE_BAND + above
     whole = below + height + head
     figure = Figure(figsize=(WIDTH, whole))
-    axes = figure.subplots(1, columns, sharey=True, squeeze=False)
+    axes = figure.subplots(1, columns, sharey=one_scale, squeeze=False)
     figure.subplots_adjust(
         left=left / WIDTH,
         right=1.0 - right / WIDTH,
         bottom=below / whole,
         top=1.0 - head / whole,
-        wspace=0.16,
+        wspace=0.16 if one_scale else 0.34,
     )
     edge = 0.12 / WIDTH
     figure.text(edge, 1.0 - 0.08 / whole, title, size=11, weight="bold", va="top")

@@ -35,6 +35,7 @@ from preloadmc.report.text.fatigue import fatigue_sections
 from preloadmc.report.text.joint import joint_sections
 from preloadmc.report.text.judgement import doubted_words, limit_blocks, unit_of
 from preloadmc.report.text.knowledge import knowledge_sections
+from preloadmc.report.text.life import life_sections
 from preloadmc.report.text.likeliest import likeliest_words
 from preloadmc.report.text.preloads import preload_table
 from preloadmc.report.text.rank import miss_sections, ranking_sections
@@ -72,6 +73,7 @@ def run_report(result: RunResult, system: str = "metric") -> Report:
             *folded((Section("How they were estimated", _estimates(result)),)),
             Section("The likeliest misses", _likeliest(result, system), drawn=True),
             Section("Preload over the joint's life", (_preload_table(result, system),)),
+            *life_sections(result, system),
             budget_section(result.loss_budget, system),
             _limit_section(result),
             *fatigue_sections(result.fatigue_by_preload),

@@ -34,6 +34,7 @@ from preloadmc.report.text.findings import candidate_place, candidate_words
 from preloadmc.report.text.fit import fit_title
 from preloadmc.report.text.infer import told_verdicts
 from preloadmc.report.text.judgement import doubted_words, unit_of
+from preloadmc.report.text.life import life_part
 from preloadmc.report.text.screen import Part, Screen, line_part, table_part, together
 from preloadmc.report.text.screen_parts import likeliest_part, limit_part, outcome_part
 from preloadmc.report.text.signs import NO_BREAK
@@ -61,6 +62,7 @@ def run_screen(result: RunResult, system: str) -> Screen:
         result.warnings,
         (
             outcome_part(result.judgement),
+            *life_part(result.life),
             _preload_part(result, system),
             *together(
                 limit_part(result.judgement),

@@ -1,0 +1,308 @@
+"""The preload over its life: how likely too little is at each time, and by each time."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from preloadmc.case import Case
+from preloadmc.chance.streams import named_rng
+from preloadmc.engine import cores, margin_function, sample
+from preloadmc.estimates.probability import Probability
+from preloadmc.estimates.tail import tail_probability
+from preloadmc.joint import RETIGHTEN, Action, evaluate
+from preloadmc.judgement.bands import bands_of
+from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
+from preloadmc.judgement.judge import JUDGED_SAMPLES, judge, judged_outcome
+from preloadmc.judgement.misses import look
+from preloadmc.judgement.verdicts import MEETS, Judged, Judgement
+from preloadmc.over_time import (
+    CHANGE,
+    at,
+    service_of,
+    tightens_again,
+    until,
+    with_action,
+    without_actions,
+)
+from preloadmc.questions.run.checks import CheckFound, check_found
+from preloadmc.samples import Samples
+from preloadmc.units import TIME, Array, format_number, parse_quantity, time_words, to_unit
+
+_DAY = 86400.0
+# What is looked at in a service of which only the end is stated: [s].
+_MOMENTS = (3600.0, _DAY, 30 * _DAY, 365.25 * _DAY, 10 * 365.25 * _DAY)
+_FINE = 0.25
+# Halvings of the logarithm of time in the search for an interval, and tries to confirm it.
+_HALVINGS, _TRIES = 9, 5
+# Behind the bands of preload over time.
+_DRAWN, _PLACES = 8192, 60
+LIFE_QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
+
+
+@dataclass(frozen=True, slots=True)
+class LifePoint:
+    """Probabilities at a ``time`` of service [s], of one fastener.
+
+    ``under`` is too little preload in a state that the joint may be in then, ``over`` too much
+    then or at assembly, ``by_then`` too little in any state up to then.
+    """
+
+    time: float
+    under: Judged
+    over: Judged
+    by_then: Judged
+
+    @property
+    def words(self) -> str:
+        """Return the time in words."""
+        return time_words(self.time)
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """A retightening at a ``time`` [s] that was tried: the case with it, judged to its end.
+
+    ``verdict`` is of every limit.
+    """
+
+    time: float
+    under: Judged
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LifeResult:
+    """What a run finds of a joint over its service.
+
+    ``longest`` [s] is the longest time from assembly, with nothing done, in which too little
+    preload stays within what is allowed; None where it does not even at first, or nothing is
+    allowed. It is ``all_along`` where that is so to the end. ``without`` is too little preload by
+    the end if nothing is done, None where nothing is. ``first_retightening`` and ``at_longest`` are
+    retightenings that were tried; ``untried`` says why none was. ``times`` [s] (k,) and ``bands``
+    (quantiles, k) [N] are the settled preload over time. ``expected_cost`` is that of what is done
+    and of misses, for each fastener; None without costs.
+    """
+
+    points: tuple[LifePoint, ...]
+    longest: float | None
+    all_along: bool
+    without: Judged | None
+    first_retightening: Trial | None
+    at_longest: Trial | None
+    untried: str
+    checks: tuple[CheckFound, ...]
+    times: Array
+    bands: Array
+    expected_cost: float | None
+
+    @property
+    def end(self) -> float:
+        """Return when service ends [s]."""
+        return self.points[-1].time
+
+
+def with_times(case: Case, end: float | None) -> Case:
+    """Return a case with the times of service that are looked at, up to an end [s] if one is asked.
+
+    Where the case states none up to then, some between an hour and the end are.
+    """
+    if end is None:
+        return case
+    service = service_of(case.joint)
+    stated = [each for each in service.times if each < end]
+    for moment in stated or [each for each in _MOMENTS if each <= 0.5 * end]:
+        case = _also_at(case, moment)
+    return until(case, end)
+
+
+def _also_at(case: Case, moment: float) -> Case:
+    service = service_of(case.joint)
+    times = tuple(sorted({*(each for each in service.times if each < moment), moment}))
+    return replace(case, joint=replace(case.joint, service=replace(service, times=times)))
+
+
+def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeResult | None:
+    """Return what becomes of a joint over its service; None where no time is stated.
+
+    Parameters
+    ----------
+    case : Case
+        What was run, to the end of its service.
+    drawn : Samples
+        Its samples; the kept ones are read.
+    judged : Judgement
+        Its judgement, to the end of its service.
+    seed : int
+        Of all samples beside.
+    """
+    service = service_of(case.joint)
+    if not service.times:
+        return None
+    # Until something is done, or a spell is over, least is left last.
+    turns = [each.at for each in service.actions]
+    turns += [each.end for each in service.spells if each.every is None]
+    points = []
+    for time in service.times:
+        by_then = judged.under if time == service.times[-1] else _under(until(case, time), seed)
+        now = at(case, time)
+        under = _under(now, seed) if any(turn < time for turn in turns) else by_then
+        points.append(LifePoint(time, under, _judged(now, "over_preload", seed), by_then))
+    alone = without_actions(case) if service.actions else case
+    without = _under(alone, seed) if service.actions else None
+    longest, all_along = _longest(alone, without or judged.under, seed)
+    first, at_longest, untried = _trials(alone, longest, all_along, seed)
+    times, bands = _bands(case, drawn)
+    checks = tuple(check_found(case, drawn))
+    return LifeResult(
+        tuple(points),
+        longest,
+        all_along,
+        without,
+        first,
+        at_longest,
+        untried,
+        checks,
+        times,
+        bands,
+        _cost(case, judged, checks),
+    )
+
+
+def _under(case: Case, seed: int) -> Judged:
+    return _judged(case, "under_preload", seed)
+
+
+def _judged(case: Case, event: str, seed: int) -> Judged:
+    """Judge one side of the window on samples of its own."""
+    drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=cores())
+    plain = limited_by_tables(case, plain_estimate(case, drawn, event))
+    judged = judged_outcome(case, event, plain, plain)
+    for precision in (USUAL_PRECISION, _FINE * USUAL_PRECISION):
+        found = judged.probability
+        unresolved = judged.allowed is not None and found.low <= judged.allowed < found.high
+        if found.relative_half_width <= precision and not unresolved:
+            break
+        tail = _tail(case, drawn, event, precision, seed)
+        if tail is None:
+            break
+        judged = judged_outcome(case, event, tail, plain)
+    bands = bands_of(case, seed)
+    return judged if bands is None else replace(judged, band=bands.band(event))
+
+
+def _tail(
+    case: Case, drawn: Samples, event: str, precision: float, seed: int
+) -> Probability | None:
+    """Return an estimate of a small probability; None where no way to a miss is found."""
+    if not case.uncertain:
+        return None
+    found = tail_probability(
+        margin_function(case, event),
+        len(case.uncertain),
+        rng=named_rng(seed, f"tail of {event}"),
+        smooth=case.is_smooth,
+        precision=precision,
+        look=look(drawn, event),
+    ).probability
+    return None if found.bound == "upper" else limited_by_tables(case, found)
+
+
+def _longest(case: Case, to_end: Judged, seed: int) -> tuple[float | None, bool]:
+    """Return the longest time that keeps what is allowed of too little preload."""
+    end = service_of(case.joint).times[-1]
+    if to_end.allowed is None:
+        return None, False
+    if to_end.verdict == MEETS:
+        return end, True
+    low, high = math.log(min(3600.0, 1e-3 * end)), math.log(end)
+    if not _meets(case, math.exp(low), seed):
+        return None, False
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if _meets(case, math.exp(middle), seed) else (low, middle)
+    found = _rounded(math.exp(low))
+    for _ in range(_TRIES):
+        if _meets(case, found, seed):
+            return found, False
+        found = _rounded(0.9 * found)
+    return None, False
+
+
+def _meets(case: Case, time: float, seed: int) -> bool:
+    return _under(until(case, time), seed).verdict == MEETS
+
+
+def _rounded(time: float) -> float:
+    """Return a time [s] rounded down to two figures of the unit that it is told in."""
+    unit = next(unit for unit in ("year", "d", "h", "s") if to_unit(time, unit, TIME) >= 1.0)
+    number = to_unit(time, unit, TIME)
+    step = 10.0 ** (math.floor(math.log10(number)) - 1)
+    return parse_quantity(f"{format_number(math.floor(number / step) * step, 3)} {unit}", TIME)
+
+
+def _trials(
+    case: Case, longest: float | None, all_along: bool, seed: int
+) -> tuple[Trial | None, Trial | None, str]:
+    """Try a first retightening after a day, and one at the longest interval."""
+    end = service_of(case.joint).times[-1]
+    if not service_of(case.joint).creep:
+        return None, None, ""
+    if not tightens_again(case.joint.method):
+        return None, None, f"'{case.joint.method.name}' does not tighten what is tight already"
+    if CHANGE not in case.laws:
+        return None, None, "state change_per_tightening of [friction] to try one"
+    if case.group is not None and case.group.facts.interacts:
+        return None, None, "its fasteners interact"
+    first = _trial(case, _DAY, seed) if end >= 10 * _DAY else None
+    later = None
+    if longest is not None and not all_along and longest != _DAY:
+        later = _trial(case, longest, seed)
+    return first, later, ""
+
+
+def _trial(case: Case, time: float, seed: int) -> Trial:
+    tried = judge(with_action(case, time, RETIGHTEN), seed=seed)
+    under = _under(with_action(case, time, RETIGHTEN), seed)
+    return Trial(time, under, tried.verdict)
+
+
+def _bands(case: Case, drawn: Samples) -> tuple[Array, Array]:
+    """Return times [s] and quantiles of the settled preload [N] over them."""
+    service = service_of(case.joint)
+    end = service.times[-1]
+    first = min(service.times[0], 60.0, 1e-4 * end)
+    times = np.unique([*np.geomspace(first, end, _PLACES), *service.times])
+    times = np.unique([*times, *(each.at * (1.0 + 1e-9) for each in service.actions)])
+    n = min(_DRAWN, len(drawn.kept.z))
+    x = case.inputs(drawn.kept.z[:n], drawn.columns, exact=False)
+    bands = np.empty((len(LIFE_QUANTILES), len(times)))
+    for place, time in enumerate(times):
+        state = evaluate(at(case, float(time)).joint, x)
+        held = np.broadcast_to(state.held(state.judged[0]), n)
+        bands[:, place] = np.quantile(held, LIFE_QUANTILES)
+    return times, bands
+
+
+def _cost(case: Case, judged: Judgement, checks: Sequence[CheckFound]) -> float | None:
+    """Return what service costs a fastener: what is done, and the misses by its end."""
+    cost = case.cost
+    actions = service_of(case.joint).actions
+    if cost is None or not actions:
+        return None
+    turned = {each.action.place: each.turned.value for each in checks}
+    done = sum(_cost_of(action, case, turned) for action in actions)
+    return done + cost.per_under * judged.under.probability.value
+
+
+def _cost_of(action: Action, case: Case, turned: dict[int, float]) -> float:
+    cost = case.cost
+    assert cost is not None, "asked where there are costs"
+    if action.does == RETIGHTEN:
+        return cost.per_retightening
+    if action.place in turned:
+        return cost.per_check + turned[action.place] * cost.per_retightening
+    return cost.per_replacement
