@@ -291,6 +291,11 @@ _ROWS = (
               RATIO, "", meaning="friction at rest over sliding friction, where a torque checks",
               example='{ law = "normal", mean = 1.05, sd = 0.05 }',
               default=Default(1.0, "1: as in tightening")),
+    InputKind("securing.remaining", "preload kept where the parts slip", RATIO, "loosening",
+              "not negative",
+              meaning="share of its preload that the fastener keeps over the slip cycles of "
+              "service, from transverse-vibration tests; above 1 counts as 1",
+              example='{ law = "normal", mean = "83 %", sd = "4 %", tests = 8 }'),
 )
 # fmt: on
 INPUT_KINDS: dict[str, InputKind] = {row.name: row for row in _ROWS}

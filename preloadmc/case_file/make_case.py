@@ -27,7 +27,7 @@ from preloadmc.case_file.sections.alternatives import cost_of
 from preloadmc.case_file.sections.deterministic import deterministic_of
 from preloadmc.case_file.sections.requirement import requirement_of
 from preloadmc.case_file.sections.sampling import sampling_of
-from preloadmc.case_file.sections.securing import securing_of
+from preloadmc.case_file.sections.securing import check_decay, securing_of
 from preloadmc.inputs import input_order
 from preloadmc.joint import Joint
 from preloadmc.mechanics.fastener import weakest_section
@@ -123,6 +123,7 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
     shares = stack.take_compliances(draft, geometry, parts, material)
     states, once = service.take_states(draft)
     slip_faces, load_introduction = service.load_facts(draft)
+    decays = check_decay(draft)
     direct = "temperature.thermal_change" in stated
     planned, tightened_before = over_time.take_over_time(draft, states, method, direct=direct)
     faces = stack.bearing_faces(draft, geometry, parts)
@@ -176,4 +177,5 @@ def _joint(draft: Draft, changed_method: bool) -> Joint | None:
         fatigue=tiring,
         service=planned,
         tightened_before=tightened_before,
+        decays=decays,
     )

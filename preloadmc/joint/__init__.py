@@ -46,6 +46,7 @@ from preloadmc.joint.methods.angle import SEATING
 from preloadmc.joint.path import ALL_TIGHTENED, preload_path
 from preloadmc.joint.plan import (
     ACTIONS,
+    AFTER_SLIP,
     CHECK,
     REPLACE,
     RETIGHTEN,
@@ -69,6 +70,7 @@ from preloadmc.joint.tightened import Assembly, Inputs
 
 __all__ = [
     "ACTIONS",
+    "AFTER_SLIP",
     "ALIKE",
     "ALL_TIGHTENED",
     "AT_ASSEMBLY",

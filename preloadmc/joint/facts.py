@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from preloadmc.chance.laws import Law
 from preloadmc.inputs import NOT_GIVEN
 from preloadmc.joint.geometry import Geometry
-from preloadmc.joint.plan import SETTLED, Service, states_by_name
+from preloadmc.joint.plan import AFTER_SLIP, SETTLED, Service, states_by_name
 from preloadmc.joint.tightened import Assembly, Basis, Inputs, Tightened
 from preloadmc.mechanics.fastener import Section
 from preloadmc.mechanics.materials import Material
@@ -253,7 +253,8 @@ class Joint:
     again and again, but for those that come ``once``. ``acceptance`` is what the tool checks of
     each fastener, None where it checks nothing; ``fatigue`` how the axial load comes again and
     again, ``service`` what becomes of the joint with time, None where nothing is said of either.
-    The fastener has been ``tightened_before`` so many times.
+    The fastener has been ``tightened_before`` so many times. It ``decays``, where tests say what is
+    left of its preload once the parts slip.
     """
 
     thread: Thread
@@ -283,6 +284,7 @@ class Joint:
     strength_is_one_figure: bool = False
     service: Service | None = None
     tightened_before: int = 0
+    decays: bool = False
 
     @property
     def has_no_upper_end(self) -> bool:
@@ -315,6 +317,11 @@ class Joint:
     @property
     def judged_states(self) -> tuple[str, ...]:
         """Return the names of the states in which preload is judged, in order of life."""
+        slipped = (AFTER_SLIP,) if self.decays else ()
+        return (*self._states_of_life, *slipped)
+
+    @property
+    def _states_of_life(self) -> tuple[str, ...]:
         if self.service is not None and self.service.times:
             later = (instant.named(state) for instant, state in self.service.judged)
             if self.service.only_end:
@@ -329,6 +336,8 @@ class Joint:
 
     def state_of(self, name: str) -> str:
         """Return the state that a judged state is at some time: "hot" of "hot after 5 years"."""
+        if name == AFTER_SLIP:
+            return SETTLED
         if self.service is None or not self.service.times:
             return name
         return states_by_name(self.service).get(name, name)

@@ -11,8 +11,8 @@ from preloadmc.joint.assembly import assemble
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.group import taken_by_neighbours
 from preloadmc.joint.in_service import Checked, Retightened, later_states
-from preloadmc.joint.judged_state import JudgedState, elastic_state
-from preloadmc.joint.plan import SETTLED
+from preloadmc.joint.judged_state import JudgedState, elastic_state, preload_for_no_slip
+from preloadmc.joint.plan import AFTER_SLIP, SETTLED
 from preloadmc.joint.quantities import total_compliance
 from preloadmc.joint.tightened import Assembly, Inputs
 from preloadmc.mechanics import hardening, losses
@@ -119,11 +119,33 @@ def evaluate(joint: Joint, x: Inputs) -> State:
     elastic = [elastic_state(joint, x, made, state, settled) for state in (SETTLED, *first)]
     judged, stretched = _without_what_yields(joint, elastic)
     if plan is None or not followed:
-        return State(made, held, settled, judged)
+        return State(made, held, settled, _with_slip(joint, x, judged))
     later, retightened, checks = later_states(joint, plan, x, made, settled, stretched)
     if plan.only_end:
-        return State(made, held, settled, tuple(later[-len(plan.judged) :]), (), tuple(checks))
-    return State(made, held, settled, (*judged, *later), tuple(retightened), tuple(checks))
+        last = _with_slip(joint, x, tuple(later[-len(plan.judged) :]))
+        return State(made, held, settled, last, (), tuple(checks))
+    states = _with_slip(joint, x, (*judged, *later))
+    return State(made, held, settled, states, tuple(retightened), tuple(checks))
+
+
+def _with_slip(joint: Joint, x: Inputs, states: tuple[JudgedState, ...]) -> tuple[JudgedState, ...]:
+    """Return the states, with the settled one once the parts have slipped where tests tell of it.
+
+    A fastener whose parts slip in any state keeps the share that tests left; any other keeps all.
+    """
+    if not joint.decays:
+        return states
+    slips = np.asarray(False)
+    for state in states:
+        if state.may_slip:
+            slips = slips | (np.asarray(state.preload) < preload_for_no_slip(joint, state))
+    last = [state for state in states if joint.state_of(state.name) == SETTLED][-1]
+    kept = np.where(slips, np.clip(x["securing.remaining"], 0.0, 1.0), 1.0)
+    # One that is loose already has nothing to lose.
+    left = np.where(np.asarray(last.preload) > 0.0, kept, 1.0) * last.preload
+    # Slip itself is judged before.
+    after = replace(last, name=AFTER_SLIP, preload=left, largest=left, from_=left, transverse=None)
+    return (*states, after)
 
 
 def _without_what_yields(

@@ -9,6 +9,7 @@ from functools import lru_cache
 from preloadmc.units import time_words
 
 SETTLED = "settled"
+AFTER_SLIP = "after slip"
 RETIGHTEN, CHECK, REPLACE = "retighten", "check", "replace"
 ACTIONS = (RETIGHTEN, CHECK, REPLACE)
 _DONE = {RETIGHTEN: "retightening", CHECK: "check", REPLACE: "replacement"}

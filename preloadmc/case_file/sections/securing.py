@@ -9,10 +9,11 @@ from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table
 from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.word_kinds import LONGEST_NOTE, Named, Text
-from preloadmc.inputs import Default
+from preloadmc.inputs import ACROSS, Default
 from preloadmc.joint import Securing
 from preloadmc.mechanics.securing import (
     POSITIVE_LOCK,
+    VIBRATION_TEST,
     SecuringElement,
     known_securing_elements,
     securing_element,
@@ -23,6 +24,7 @@ _ELEMENT, _SOURCE = "securing.element", "securing.source"
 _TORQUE_RATIO, _RAMP = "securing.torque_ratio", "securing.ramp_angle"
 _HARDNESS, _SEAT_HARDNESS = "securing.hardness", "securing.seat_hardness"
 _PLAY = "securing.play"
+_REMAINING = "securing.remaining"
 _WORN, _BREAKAWAY = "securing.worn_prevailing_torque", "securing.breakaway_torque"
 FIELDS = (
     Field(
@@ -172,3 +174,24 @@ def _warn(securing: Securing, draft: Draft) -> None:
             f"The seat (hardness {securing.seat_hardness:g}) is not softer than the teeth of "
             f"{name} ({securing.hardness:g}): nothing holds the fastener if the parts slip."
         )
+
+
+def check_decay(draft: Draft) -> bool:
+    """Return whether tests say what is left once the parts slip; they must be able to slip."""
+    stated = draft.stated
+    if _REMAINING not in stated:
+        return False
+    if not draft.has_law(*ACROSS) or not draft.has_law("friction.joint", ".joint_friction"):
+        stated.problem(
+            _REMAINING,
+            "a transverse load and the friction between the parts beside it, which say whether the "
+            "parts slip",
+        )
+        return False
+    draft.assume(
+        _REMAINING,
+        "holds for the joint, the amplitude, the clamp length and the cycles that were tested; a "
+        "fastener whose parts do not slip keeps all",
+        VIBRATION_TEST,
+    )
+    return True

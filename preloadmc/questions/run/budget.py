@@ -75,8 +75,11 @@ def loss_budget(case: Case, drawn: Samples) -> LossBudget:
     for state in case.joint.judged_states[1:]:
         least = left & (path[state] <= residual)
         left &= ~least
-        later = case.joint.state_of(state) != state
-        losses.append(_loss("time" if later else "temperature", state, np.where(least, taken, 0.0)))
+        lost = np.where(least, taken, 0.0)
+        if case.joint.state_of(state) == state:
+            losses.append(_loss("temperature", state, lost))
+        elif lost.any():
+            losses.append(_loss("in service", state, lost))
     return LossBudget(mean, tuple(losses), float(residual.mean()))
 
 

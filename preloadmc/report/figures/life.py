@@ -50,11 +50,10 @@ def draw_preload(ax: Axes, result: RunResult, life: LifeResult, system: str) -> 
         ax.axhline(needed, color=SIDE_COLOUR[UNDER], linewidth=1.4, dashes=DASHES, zorder=4)
         ax.annotate(
             edge.short_name,
-            (1.0, needed),
-            (-3, 3),
+            (0.0, needed),
+            (3, 3),
             xycoords=ax.get_yaxis_transform(),
             textcoords="offset points",
-            ha="right",
             color=SIDE_COLOUR[UNDER],
             zorder=6,
         )
@@ -64,7 +63,7 @@ def draw_preload(ax: Axes, result: RunResult, life: LifeResult, system: str) -> 
     ax.set_ylim(low, high + 0.06 * (high - low))
     ax.set_ylabel(axis_label("settled preload", FORCE, system))
     plain_numbers(ax.yaxis)
-    _time_axis(ax, life)
+    _time_axis(ax, float(life.times[0]), life.end)
 
 
 def draw_under(ax: Axes, life: LifeResult) -> None:
@@ -104,7 +103,7 @@ def draw_under(ax: Axes, life: LifeResult) -> None:
     ax.yaxis.set_minor_locator(NullLocator())
     ax.yaxis.set_major_formatter(FuncFormatter(lambda y, _: decade_words(y)))
     ax.set_ylabel("too little, per million")
-    _time_axis(ax, life)
+    _time_axis(ax, min(life.points[0].time, 0.1 * life.end), life.end)
     ax.legend(
         loc="lower left",
         bbox_to_anchor=(-0.24, 1.0),
@@ -117,8 +116,7 @@ def draw_under(ax: Axes, life: LifeResult) -> None:
     )
 
 
-def _time_axis(ax: Axes, life: LifeResult) -> None:
-    first, last = float(life.times[0]), life.end
+def _time_axis(ax: Axes, first: float, last: float) -> None:
     ax.set_xscale("log")
     ax.set_xlim(first / 1.5, last * 1.8)
     ticks = [time for words in _ROUND if first <= (time := parse_quantity(words, TIME)) <= last]

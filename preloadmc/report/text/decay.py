@@ -45,6 +45,33 @@ _WHAT_THEY_MEAN = (
 )
 
 
+# Behind a law of tests stand at least as many.
+_FEWEST = 3
+# A normal law this many s.d. above zero has nothing below it worth counting.
+_FAR_ABOVE = 6.0
+
+
+def _for_case(result: DecayResult) -> Iterator[Section]:
+    """Yield the lines of a case file that say what is left once the parts slip."""
+    lines = []
+    for element in result.elements:
+        remaining = element.remaining[-1].remaining
+        if remaining.sd is None or remaining.n < _FEWEST or not remaining.mean > 0.0:
+            continue
+        law = "normal" if remaining.mean > _FAR_ABOVE * remaining.sd else "lognormal"
+        mean, sd = (f"{100.0 * each:.3g} %" for each in (remaining.mean, remaining.sd))
+        lines.append(
+            f"{element.element}, {cycles_words(remaining.cycles)}: [securing] remaining = "
+            f'{{ law = "{law}", mean = "{mean}", sd = "{sd}", tests = {remaining.n} }}'
+        )
+    if lines:
+        words = (
+            "For a case file, the share that a fastener keeps where its parts slip for as many "
+            "cycles as were tested; `run` then judges what is left after slip."
+        )
+        yield Section("For a case file", (Paragraph(words), Points(tuple(lines))))
+
+
 def decay_text(result: DecayResult) -> str:
     """Return the report as text: the answer first."""
     return render_text(decay_report(result))
@@ -69,6 +96,7 @@ def decay_report(result: DecayResult) -> Report:
             Section("Cycles to the remainder", (_lifetimes(result), *_life_words(result))),
             *_differences(result),
             *_phases(result),
+            *_for_case(result),
             Section("Tests", (_tests(result),)),
             Section("What these numbers mean", tuple(map(Paragraph, _WHAT_THEY_MEAN))),
             Section("Cautions:", (Points(CAUTIONS),), titled=True),
