@@ -323,10 +323,9 @@ class Joint:
     @property
     def _states_of_life(self) -> tuple[str, ...]:
         if self.service is not None and self.service.times:
-            later = (instant.named(state) for instant, state in self.service.judged)
             if self.service.only_end:
-                return tuple(later)
-            return (SETTLED, *self.service.first_states, *later)
+                return self.service.judged
+            return (SETTLED, *self.service.first_states, *self.service.judged)
         return (SETTLED, *self.all_states)
 
     @property

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,6 +97,7 @@ def later_states(
     so once; a fastener that is replaced settles anew and begins at age zero. A torque turns a
     fastener on only where it asks for more preload than there is.
     """
+    like: dict[str, JudgedState] = {}
     base = _Base(made, settled, 0.0, {each.name: 0.0 for each in plan.creep}, stretched)
     states: list[JudgedState] = []
     retightened: list[Retightened] = []
@@ -107,10 +109,10 @@ def later_states(
             if checked is not None:
                 checks.append(checked)
         now = base.elastic_at(_lost(joint, plan, x, base, instant.time))
-        found = [
-            elastic_state(joint, x, base.made, state, now, instant.named(state))
-            for state in instant.states
-        ]
+        found = []
+        for state, name in zip(instant.states, instant.names, strict=True):
+            found.append(elastic_state(joint, x, base.made, state, now, like.get(state), name))
+            like.setdefault(state, found[-1])
         base, found = _stretched_on(base, found)
         states += found
     return states, retightened, checks
@@ -218,8 +220,13 @@ def _retightened(
     strongest: FloatLike | None = None
     if new.yield_preload is not None and old.later_yield is not None:
         strongest = np.where(turns, new.yield_preload, old.later_yield)
-    name = Instant(action.at, (), action, after=True).named(SETTLED)
-    return Retightened(name, np.where(turns, reached, held), strongest)
+    return Retightened(_after(action), np.where(turns, reached, held), strongest)
+
+
+@lru_cache(maxsize=256)
+def _after(action: Action) -> str:
+    """Return what the settled state is called right after an action."""
+    return Instant(action.at, (), action, after=True).named(SETTLED)
 
 
 def _tightened(plan: Service, action: Action) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -89,12 +89,28 @@ def preload_for_no_separation(judged: JudgedState) -> FloatLike:
 
 
 def elastic_state(
-    joint: Joint, x: Inputs, made: Assembly, state: str, settled: FloatLike, name: str = ""
+    joint: Joint,
+    x: Inputs,
+    made: Assembly,
+    state: str,
+    settled: FloatLike,
+    like: JudgedState | None = None,
+    name: str = "",
 ) -> JudgedState:
     """Return a state as an elastic joint would come to it from a preload at assembly temperature.
 
-    It is called as the state is, unless by another ``name``.
+    It is called as the state is, unless by another ``name``. One that is ``like`` it at another
+    time has its temperatures and loads.
     """
+    if like is not None:
+        return replace(
+            like,
+            name=name,
+            largest=like.largest + (settled - like.from_) * (total_compliance(x) / like.compliance),
+            from_=settled,
+            later_yield=made.later_yield,
+            yields_at=_yields_at(made, like.strength_left, like.axial, like.load_share),
+        )
     if state == SETTLED or joint.direct_thermal_change:
         preload = settled if state == SETTLED else settled + x["temperature.thermal_change"]
         compliance = total_compliance(x)

@@ -97,13 +97,14 @@ class Action:
 class Instant:
     """A moment at which states are judged: ``time`` [s], before or ``after`` an action then.
 
-    ``states`` are judged there, each under a name that says when.
+    ``states`` are judged there, each under one of the ``names``, which says when.
     """
 
     time: float
     states: tuple[str, ...]
     action: Action | None = None
     after: bool = False
+    names: tuple[str, ...] = ()
 
     def named(self, state: str) -> str:
         """Return what a state is called at this moment, such as "hot after 5 years"."""
@@ -171,10 +172,10 @@ class Service:
         return _instants(self)
 
     @property
-    def judged(self) -> tuple[tuple[Instant, str], ...]:
-        """Return every state at every moment that decides."""
+    def judged(self) -> tuple[str, ...]:
+        """Return the name of every state at every moment that decides."""
         judged = self.instants[-1:] if self.only_end else self.instants
-        return tuple((instant, state) for instant in judged for state in instant.states)
+        return tuple(name for instant in judged for name in instant.names)
 
 
 @lru_cache(maxsize=256)
@@ -196,7 +197,7 @@ def _instants(service: Service) -> tuple[Instant, ...]:
         found.append(Instant(moment, tuple(states), action))
         if action is not None:
             found.append(Instant(moment, tuple(states), action, after=True))
-    return tuple(found)
+    return tuple(replace(each, names=tuple(map(each.named, each.states))) for each in found)
 
 
 @lru_cache(maxsize=256)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.special import ndtri
 
 from preloadmc.case import Case
 from preloadmc.chance.streams import named_rng
@@ -36,8 +37,10 @@ _DAY = 86400.0
 # What is looked at in a service of which only the end is stated: [s].
 _MOMENTS = (3600.0, _DAY, 30 * _DAY, 365.25 * _DAY, 10 * 365.25 * _DAY)
 _FINE = 0.25
-# Halvings of the logarithm of time in the search for an interval, and tries to confirm it.
-_HALVINGS, _TRIES = 9, 5
+# Steps of the search for an interval, in the logarithm of time, and how close is close enough; the
+# least part of a bracket that a step takes; tries to confirm what it found.
+_STEPS, _CLOSE, _LEAST_SHARE, _TRIES = 8, 0.05, 0.1, 5
+_NONE = 1e-300
 # Behind the bands of preload over time.
 _DRAWN, _PLACES = 8192, 60
 LIFE_QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
@@ -150,7 +153,7 @@ def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeRes
         by_then = judged.under if time == service.times[-1] else _under(until(case, time), seed)
         now = at(case, time)
         under = _under(now, seed) if any(turn < time for turn in turns) else by_then
-        points.append(LifePoint(time, under, _judged(now, "over_preload", seed), by_then))
+        points.append(LifePoint(time, under, _over(now, seed), by_then))
     alone = without_actions(case) if service.actions else case
     without = _under(alone, seed) if service.actions else None
     longest, all_along = _longest(alone, without or judged.under, seed)
@@ -172,21 +175,26 @@ def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeRes
     )
 
 
+def _over(case: Case, seed: int) -> Judged:
+    """Judge too much preload, by plain samples alone: time lowers it."""
+    drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=cores())
+    plain = limited_by_tables(case, plain_estimate(case, drawn, "over_preload"))
+    return judged_outcome(case, "over_preload", plain, plain)
+
+
 def _under(case: Case, seed: int) -> Judged:
-    return _judged(case, "under_preload", seed)
-
-
-def _judged(case: Case, event: str, seed: int) -> Judged:
-    """Judge one side of the window on samples of its own."""
+    """Judge too little preload on samples of its own, as far as what is allowed asks for."""
+    event = "under_preload"
     drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=cores())
     plain = limited_by_tables(case, plain_estimate(case, drawn, event))
     judged = judged_outcome(case, event, plain, plain)
     for precision in (USUAL_PRECISION, _FINE * USUAL_PRECISION):
-        found = judged.probability
-        unresolved = judged.allowed is not None and found.low <= judged.allowed < found.high
-        if found.relative_half_width <= precision and not unresolved:
-            break
-        tail = _tail(case, drawn, event, precision, seed)
+        found, allowed = judged.probability, judged.allowed
+        if allowed is None:
+            resolved = found.relative_half_width <= USUAL_PRECISION
+        else:
+            resolved = not found.low <= allowed < found.high
+        tail = None if resolved else _tail(case, drawn, event, precision, seed)
         if tail is None:
             break
         judged = judged_outcome(case, event, tail, plain)
@@ -219,21 +227,32 @@ def _longest(case: Case, to_end: Judged, seed: int) -> tuple[float | None, bool]
     if to_end.verdict == MEETS:
         return end, True
     low, high = math.log(min(3600.0, 1e-3 * end)), math.log(end)
-    if not _meets(case, math.exp(low), seed):
+    under, over = (_excess(each) for each in (_under(until(case, math.exp(low)), seed), to_end))
+    if under > 0.0:
         return None, False
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if _meets(case, math.exp(middle), seed) else (low, middle)
+    for _ in range(_STEPS):
+        # The normal score of the upper limit runs nearly straight over log time.
+        share = min(max(under / (under - over), _LEAST_SHARE), 1.0 - _LEAST_SHARE)
+        middle = low + share * (high - low)
+        excess = _excess(_under(until(case, math.exp(middle)), seed))
+        if excess <= 0.0:
+            low, under = middle, excess
+        else:
+            high, over = middle, excess
+        if high - low < _CLOSE:
+            break
     found = _rounded(math.exp(low))
     for _ in range(_TRIES):
-        if _meets(case, found, seed):
+        if _under(until(case, found), seed).verdict == MEETS:
             return found, False
         found = _rounded(0.9 * found)
     return None, False
 
 
-def _meets(case: Case, time: float, seed: int) -> bool:
-    return _under(until(case, time), seed).verdict == MEETS
+def _excess(judged: Judged) -> float:
+    """Return how far an upper limit lies above what is allowed, in normal scores."""
+    assert judged.allowed is not None, "asked where something is allowed"
+    return float(ndtri(min(max(judged.upper, _NONE), 1.0 - 1e-12)) - ndtri(judged.allowed))
 
 
 def _rounded(time: float) -> float:
@@ -266,8 +285,7 @@ def _trials(
 
 def _trial(case: Case, time: float, seed: int) -> Trial:
     tried = judge(with_action(case, time, RETIGHTEN), seed=seed)
-    under = _under(with_action(case, time, RETIGHTEN), seed)
-    return Trial(time, under, tried.verdict)
+    return Trial(time, tried.under, tried.verdict)
 
 
 def _bands(case: Case, drawn: Samples) -> tuple[Array, Array]:

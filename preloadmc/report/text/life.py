@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.verdicts import MEETS, Judged
@@ -13,6 +14,8 @@ from preloadmc.report.text.judgement import doubted_words, unit_of
 from preloadmc.report.text.screen import Part, table_part
 from preloadmc.units import TORQUE, format_quantity, time_words
 
+# Times of service that a screen shows however long the rest is.
+_LEAST_TIMES = 2
 HEADING = "Over the years of service"
 _EXPLAINED = (
     "At that time: in any state that the joint may be in then. By then: in any state up to then, "
@@ -166,15 +169,17 @@ def life_part(life: LifeResult | None) -> Iterator[Part]:
     """Yield the table of the screen: too little preload at each time of service."""
     if life is None:
         return
-    unit = unit_of([each for point in life.points for each in (point.under, point.by_then)])
+    unit = unit_of([point.by_then for point in life.points])
     rows = [
         (
             point.words,
-            doubted_words(point.under, unit),
+            point.under.words,
             doubted_words(point.by_then, unit),
             point.by_then.verdict,
         )
         for point in life.points
     ]
-    header = ("too little, service", "at that time (95 %)", "by then (95 %)", "verdict")
-    yield table_part(header, rows, least=1)
+    part = table_part(("too little, service", "at that time", "by then (95 %)", "verdict"), rows)
+    # The end of service before what lies between.
+    ranks = (len(rows) - 1, *range(len(rows) - 1))
+    yield replace(part, least=min(_LEAST_TIMES, len(rows)), ranks=ranks)
