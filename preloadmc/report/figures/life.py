@@ -79,19 +79,27 @@ def draw_under(ax: Axes, life: LifeResult) -> None:
     bottom = max(min(sizes) / 10.0, top / 10.0**_MOST_DECADES)
     times = np.array([point.time for point in life.points])
     for name, marker, colour, found in points:
-        value = np.array([max(each.known.value, bottom) for each in found])
+        # A bound has no value: only what it reaches up to is drawn.
+        value = np.array([each.known.value or np.nan for each in found])
         low = np.array([max(each.known.low, bottom) for each in found])
         high = np.array([max(each.known.high, bottom) for each in found])
         ax.errorbar(
             times,
-            _MILLION * value,
-            _MILLION * np.maximum([value - low, high - value], 0.0),
+            _MILLION * low,
+            [np.zeros(len(times)), _MILLION * (high - low)],
+            fmt="none",
+            ecolor=colour,
+            elinewidth=1.0,
+            capsize=2.5,
+            zorder=4 if marker == "o" else 3,
+        )
+        ax.plot(
+            times,
+            _MILLION * np.maximum(value, bottom),
             color=colour,
             marker=marker,
             markersize=5 if marker == "v" else 3,
             linewidth=1.0,
-            elinewidth=1.0,
-            capsize=2.5,
             label=name,
             zorder=4 if marker == "o" else 3,
         )
