@@ -52,6 +52,18 @@ def without_actions(case: Case) -> Case:
     return _with_service(case, replace(service_of(case.joint), actions=()))
 
 
+def with_checks_read(case: Case) -> Case:
+    """Return a case whose checks in service are read, and lead to nothing.
+
+    Which fasteners a check has retightened depends on the setting in steps.
+    """
+    service = service_of(case.joint)
+    if all(each.pass_torque is None for each in service.actions):
+        return case
+    actions = tuple(replace(each, pass_torque=None) for each in service.actions)
+    return _with_service(case, replace(service, actions=actions))
+
+
 def with_action(case: Case, time: float, does: str) -> Case:
     """Return a case in whose service something is done at one more time [s].
 

@@ -39,7 +39,7 @@ class Retightened:
     """A fastener as an action leaves it: the force that it ``reached`` [N] under the wrench.
 
     ``name`` is that of the settled state then. ``yield_preload`` [N] goes with the torsion of
-    tightening where it turned; None where no strength is known.
+    tightening; None where no strength is known.
     """
 
     name: str
@@ -194,15 +194,16 @@ def _act(
         born = {each.name: age_of(joint, plan, each, x, action.at) for each in plan.creep}
         always = np.asarray(True)
         then = _Base(made, settled, 0.0, born, 0.0)
-        return then, _retightened(action, made, base.made, always, elastic), None
+        return then, _retightened(action, made, always, made.preload), None
     before = joint.tightened_before + _tightened(plan, action)
     tightened = replace(joint, tightened_before=before)
     made = assemble(replace(joint, tightened_before=before + 1), again)
-    turns = np.asarray(made.preload) > held
     checked = None
+    tried = np.asarray(True)
     if action.does == CHECK:
         checked = _check(tightened, x, action, base, held)
-        turns = turns & checked.fails
+        tried = checked.fails
+    turns = tried & (np.asarray(made.preload) > held)
     then = _Base(
         _where(turns, made, base.made),
         np.where(turns, made.preload, base.preload),
@@ -210,17 +211,15 @@ def _act(
         base.born,
         np.where(turns, 0.0, base.stretched),
     )
-    return then, _retightened(action, made, base.made, turns, elastic), checked
+    return then, _retightened(action, made, tried, elastic), checked
 
 
 def _retightened(
-    action: Action, new: Assembly, old: Assembly, turns: NDArray[np.bool_], held: FloatLike
+    action: Action, new: Assembly, turns: NDArray[np.bool_], held: FloatLike
 ) -> Retightened:
-    reached = new.peak if new.as_elastic is None else new.as_elastic
-    strongest: FloatLike | None = None
-    if new.yield_preload is not None and old.later_yield is not None:
-        strongest = np.where(turns, new.yield_preload, old.later_yield)
-    return Retightened(_after(action), np.where(turns, reached, held), strongest)
+    """Return the force that a wrench reaches; a fastener that it does not turn holds more."""
+    reached = np.where(turns, np.maximum(new.peak, held), held)
+    return Retightened(_after(action), reached, new.yield_preload)
 
 
 @lru_cache(maxsize=256)

@@ -17,6 +17,7 @@ from preloadmc.judgement.estimate import USUAL_PRECISION, estimate_outcome
 from preloadmc.judgement.judge import JUDGED_SAMPLES, judgement
 from preloadmc.judgement.misses import RANKED_SIDES
 from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_RESOLVED, Judgement
+from preloadmc.over_time import with_checks_read
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters, allowed_scatters
 from preloadmc.questions.aim.answer import aim_answer
 from preloadmc.questions.aim.records import (
@@ -76,6 +77,7 @@ def aim(case: Case, *, seed: int | None = None, system: str | None = None) -> Ai
     """
     seed = case.sampling.seed if seed is None else seed
     system = case.unit_system if system is None else system
+    case = with_checks_read(case)
     calls = Calls()
     setting = Setting.of(case)
     search = search_settings(case, seed, system, calls)
@@ -166,6 +168,7 @@ def find_setting(case: Case, *, seed: int | None = None) -> float:
     """
     seed = case.sampling.seed if seed is None else seed
     calls, system = Calls(), case.unit_system
+    case = with_checks_read(case)
     search = search_settings(case, seed, system, calls)
     return _choose(case, search, Setting.of(case), system, seed, calls).setting
 

@@ -164,15 +164,16 @@ def _service_words(judged: Judgement, life: LifeResult) -> str:
     wrong = judged.with_verdict(MISSES) + judged.with_verdict(NOT_RESOLVED)
     if life.longest is None or life.all_along or {*wrong} != {judged.under}:
         return ""
-    held = (
-        f"too little preload stays within what is allowed for {time_words(life.longest)}"
-        f"{'' if life.without is None else ' if nothing is done'}"
+    held = f"too little preload stays within what is allowed for {time_words(life.longest)}"
+    tried = [each for each in (life.first_retightening, life.at_longest) if each is not None]
+    good = min(
+        (each for each in tried if each.verdict == MEETS),
+        key=lambda each: each.under.upper,
+        default=None,
     )
-    tried = [each for each in (life.at_longest, life.first_retightening) if each is not None]
-    good = next((each for each in tried if each.verdict == MEETS), None)
     unknown = _unknown(judged)
     if good is None:
-        return f"{held}: inspect or retighten by then, or look for a higher setting{_aim}{unknown}."
+        return f"with nothing done, {held}: inspect by then, or look for a higher setting{_aim}{unknown}."
     return (
         f"retighten at {time_words(good.time)}: every limit judged is then met to "
         f"{time_words(life.end)}{unknown}. With nothing done, {held}."

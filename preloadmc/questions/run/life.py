@@ -41,6 +41,8 @@ _FINE = 0.25
 # least part of a bracket that a step takes; tries to confirm what it found.
 _STEPS, _CLOSE, _LEAST_SHARE, _TRIES = 8, 0.05, 0.1, 5
 _NONE = 1e-300
+# What is left of what is allowed, so that other random numbers agree on an interval.
+_SPARE = 0.9
 # Behind the bands of preload over time.
 _DRAWN, _PLACES = 8192, 60
 LIFE_QUANTILES = (0.01, 0.05, 0.25, 0.5, 0.75, 0.95, 0.99)
@@ -243,7 +245,7 @@ def _longest(case: Case, to_end: Judged, seed: int) -> tuple[float | None, bool]
             break
     found = _rounded(math.exp(low))
     for _ in range(_TRIES):
-        if _under(until(case, found), seed).verdict == MEETS:
+        if _excess(_under(until(case, found), seed)) <= 0.0:
             return found, False
         found = _rounded(0.9 * found)
     return None, False
@@ -252,7 +254,7 @@ def _longest(case: Case, to_end: Judged, seed: int) -> tuple[float | None, bool]
 def _excess(judged: Judged) -> float:
     """Return how far an upper limit lies above what is allowed, in normal scores."""
     assert judged.allowed is not None, "asked where something is allowed"
-    return float(ndtri(min(max(judged.upper, _NONE), 1.0 - 1e-12)) - ndtri(judged.allowed))
+    return float(ndtri(min(max(judged.upper, _NONE), 1.0 - 1e-12)) - ndtri(_SPARE * judged.allowed))
 
 
 def _rounded(time: float) -> float:
