@@ -353,13 +353,7 @@ def instrument_input(instrument: str) -> str:
 
 
 def again_input(action: int, name: str) -> str:
-    """Return the name of an input that is drawn anew in an action of service; these count from 1.
-
-    Examples
-    --------
-    >>> again_input(2, "tightening.tool"), input_label("again.2.tightening.tool")
-    ('again.2.tightening.tool', 'tool scatter, action 2')
-    """
+    """Return the name of an input that is drawn anew in an action of service; these count from 1."""
     return f"{_AGAIN_PREFIX}{action}.{name}"
 
 

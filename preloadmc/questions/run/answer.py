@@ -173,7 +173,8 @@ def _service_words(judged: Judgement, life: LifeResult) -> str:
     )
     unknown = _unknown(judged)
     if good is None:
-        return f"with nothing done, {held}: inspect by then, or look for a higher setting{_aim}{unknown}."
+        look = f"inspect by then, or look for a higher setting{_aim}"
+        return f"with nothing done, {held}: {look}{unknown}."
     return (
         f"retighten at {time_words(good.time)}: every limit judged is then met to "
         f"{time_words(life.end)}{unknown}. With nothing done, {held}."
