@@ -30,7 +30,7 @@ def can_be_together(case: Case) -> bool:
     """Return whether a case can be judged as a row among others.
 
     Joints of several fasteners, laws known from tests and in steps, and a check at the tool have
-    estimators of their own.
+    estimators of their own; what is done in service goes in steps too.
     """
     return (
         case.group is None
@@ -38,6 +38,7 @@ def can_be_together(case: Case) -> bool:
         and bool(case.uncertain)
         and case.is_smooth
         and case.joint.acceptance is None
+        and (case.joint.service is None or not case.joint.service.times)
     )
 
 
