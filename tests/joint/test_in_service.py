@@ -8,7 +8,6 @@ from preloadmc.joint import evaluate
 from preloadmc.joint.found import as_found
 from preloadmc.limits import OVER, margins
 
-HOUR = 3600.0
 # F = T/(K d) = 77 400/(0.16 x 12) N, and nothing settles.
 F0 = 77_400 / (0.16 * 12)
 COMPLIANCE = 4e-6
