@@ -50,7 +50,7 @@ YEARLY = {"duration": "1 day", "every": "1 year"}
     [
         ({"service.times": ["5 years", "1 year"]}, "service.times: times that rise, each once"),
         ({"service.times": ["1 year", "1 year"]}, "service.times: times that rise, each once"),
-        ({"service.times": ["1 year", "12 months"]}, "service.times[2]: "),
+        ({"service.times": ["1 year", "24 months"]}, "'months' has no fixed length"),
         ({"service.times": ["0 h", "1 year"]}, "service.times[1]: a time above 0"),
         ({"service.times": ["-1 year"]}, "service.times[1]: a time above 0"),
         ({"service.times": [5]}, "service.times: a list, each a time above 0, with its unit"),
@@ -136,7 +136,7 @@ YEARLY = {"duration": "1 day", "every": "1 year"}
         ),
         (
             hot({"duration": "13 h", "every": "1 day"}, {"duration": "12 h", "every": "1 day"}),
-            "temperature.state: durations that fit in the time: its states take 104.167 % of it together",
+            "temperature.state: durations that fit in the time: its states take 104.167 % of it",
         ),
     ],
 )
