@@ -190,6 +190,7 @@ def test_two_tightenings_by_quadrature(make_case, minimum):
     assert exact[1] < 0.9 * exact[0] < 0.9 * exact[2] < without
 
 
+@pytest.mark.slow
 def test_a_retightening_that_was_tried_is_the_one_that_is_stated(make_case):
     stated = {**RETIGHTENED, "requirement.minimum_preload": "30 kN"}
     tried = run(make_case({**stated, "service.action": None}), seed=3).life.at_longest
@@ -199,3 +200,61 @@ def test_a_retightening_that_was_tried_is_the_one_that_is_stated(make_case):
     a, b = tried.under.probability, life.points[-1].by_then.probability
     assert max(a.low, b.low) <= min(a.high, b.high), (a, b)
     assert tried.time == pytest.approx(parse_quantity(f"{hours!r} h", TIME))
+
+
+SD, PASS = 0.03, 66.5e3
+
+
+def checked_joints(n=1_000_000):
+    """A check of the tightened joints, one by one in plain numpy."""
+    rng = np.random.default_rng(11)
+    held = F * (1 + TOOL * rng.standard_normal(n)) * (1 - 3 * LOSS)
+    reads = held * K * D * (1 + SD * rng.standard_normal(n))
+    return reads, held < 34e3
+
+
+def test_what_a_check_reads_finds_and_passes(make_case):
+    check = {
+        "at": "999 h",
+        "do": "check",
+        "pass_torque": "66.5 N·m",
+        "reading": {"law": "normal", "sd": SD},
+    }
+    case = make_case(
+        {
+            **RETIGHTENED,
+            "requirement.minimum_preload": "34 kN",
+            "requirement.allowed_under": None,
+            "service.times": ["9999 h"],
+            "service.action": [check],
+            "cost": {"per_check": 2, "per_retightening": 5, "per_under": 100},
+        }
+    )
+    result = run(case, seed=3, samples=131_072)
+    (found,) = result.life.checks
+    reads, loose = checked_joints()
+    turns = reads < PASS
+    assert found.good == pytest.approx(np.quantile(reads[~loose], (0.05, 0.5, 0.95)), rel=2e-3)
+    for share, of in (
+        (found.loose, loose),
+        (found.turned, turns),
+        (found.false_alarms, turns[~loose]),
+        (found.passed, ~turns[loose]),
+        (found.passed_at_low, (reads >= found.good[0])[loose]),
+    ):
+        assert share.low <= of.mean() <= share.high
+    assert 0.05 < found.false_alarms.value < found.turned.value < 0.5
+    assert 0.001 < found.passed.value < 0.2
+    # Each is checked, and those that turn are retightened.
+    under = result.life.points[-1].by_then.probability.value
+    exact = 2 + 5 * found.turned.value + 100 * under
+    assert result.life.expected_cost == pytest.approx(exact)
+
+
+@pytest.mark.slow
+def test_one_thread_or_two_give_the_same_bits(make_case):
+    case = make_case({**RETIGHTENED, "requirement.minimum_preload": "30 kN"})
+    one, two = (run(case, samples=2000, threads=threads) for threads in (1, 2))
+    assert one.life.points == two.life.points
+    assert np.array_equal(one.life.bands, two.life.bands)
+    assert one.life.longest == two.life.longest
