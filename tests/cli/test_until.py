@@ -98,7 +98,6 @@ def test_screen_and_report_tell_of_service(checked):
     assert "within 5 years" in screen
     text = " ".join(run_text(checked).split())
     for words in (
-        "Over the years of service",
         "With nothing done, by 5 years: ",
         "good ones read (5 to 95 %)",
         "For the work sheet, 1 year: expect ",
@@ -110,7 +109,9 @@ def test_screen_and_report_tell_of_service(checked):
 
 
 def rows_of(result):
+    """The rows of the table of times."""
     (section,) = life_sections(result)
+    assert section.title == "Over the years of service"
     return section.blocks[0].rows
 
 
