@@ -146,6 +146,9 @@ _ROWS = (
     _friction("friction.total"),
     _friction("friction.nut_factor", "0.05", "0.8"),
     _friction("friction.joint", "0.02", "1"),
+    # Fresh lubricant lowers it, galled faces raise it.
+    PlausibleRange("friction.change_per_tightening", "-30 %", "50 %", ("%",),
+                   least="-99 %", most="900 %"),
     _torque("tightening.torque", "0.01 N·m", "100 kN·m"),
     # A tool that is off by its whole set value gives no torque at all.
     PlausibleRange("tightening.bias", "-50 %", "50 %", ("%",), least="-99 %", most="900 %"),
@@ -160,6 +163,8 @@ _ROWS = (
     _torque("tightening.prevailing_torque", "0 N·m", "2 kN·m"),
     PlausibleRange("tightening.accept.reading", "0.5", "1.5", most="10"),
     PlausibleRange("settling.embedding", "0 um", "200 um", _SMALL, most="1 m"),
+    # A decade takes a quarter of the preload only where something is about to fail.
+    PlausibleRange("settling.over_time[].rate", "0 %", "25 %", ("%",)),
     # All of it is possible: die-cast parts creep when they are hot.
     PlausibleRange("settling.relaxation", "0 %", "80 %"),
     _force("temperature.thermal_change", "-10 MN", "10 MN"),
@@ -196,6 +201,9 @@ _ROWS = (
     _length("group.circle", "5 mm", "20 m"),
     _length("group.row", "2 mm", "5 m"),
     PlausibleRange("investigation.breakaway_ratio", "0.5", "3", _RATIO, least="0.01", most="100"),
+    PlausibleRange("service.action[].reading", "0.5", "1.5", most="10"),
+    PlausibleRange("service.action[].breakaway_ratio", "0.5", "3", _RATIO, least="0.01",
+                   most="100"),
 )
 # fmt: on
 PLAUSIBLE_RANGES: dict[str, PlausibleRange] = {row.path: row for row in _ROWS}

@@ -10,7 +10,11 @@ def test_every_input_belongs_to_a_group_of_the_table():
     assert len(set(names)) == len(names)
     # What no limit depends on is in none.
     ungrouped = {kind.name for kind in INPUT_KINDS.values() if not kind.group}
-    assert ungrouped == {"tightening.accept.reading"}
+    assert ungrouped == {
+        "tightening.accept.reading",
+        "service.action.*.reading",
+        "service.action.*.breakaway_ratio",
+    }
     assert {kind.group for kind in INPUT_KINDS.values()} - {""} == set(names)
     assert by_group(ungrouped) == {}
     with pytest.raises(KeyError):

@@ -53,9 +53,12 @@ class _Base:
 
     ``preload`` [N] is what it had settled to; of what creep has taken by now, ``lost`` had gone
     before. ``born`` are the ages [s] of each creep when the fastener was new; ``stretched`` [mm] is
-    its plastic elongation since.
+    its plastic elongation since. ``x`` are the inputs of the fastener that is in now, which was
+    tightened so often ``before``, checks apart.
     """
 
+    x: Inputs
+    before: int
     made: Assembly
     preload: FloatLike
     lost: FloatLike
@@ -98,7 +101,8 @@ def later_states(
     fastener on only where it asks for more preload than there is.
     """
     like: dict[str, JudgedState] = {}
-    base = _Base(made, settled, 0.0, {each.name: 0.0 for each in plan.creep}, stretched)
+    born = {each.name: 0.0 for each in plan.creep}
+    base = _Base(x, joint.tightened_before, made, settled, 0.0, born, stretched)
     states: list[JudgedState] = []
     retightened: list[Retightened] = []
     checks: list[Checked] = []
@@ -183,9 +187,9 @@ def _act(
     lost = _lost(joint, plan, x, base, action.at)
     elastic = base.elastic_at(lost)
     held = losses.not_below_zero(elastic - base.stretched / total_compliance(x))
-    again = {**x, **{name: x[again_input(action.place, name)] for name in action.redrawn}}
+    again = {**base.x, **{name: x[again_input(action.place, name)] for name in action.redrawn}}
     if action.does == REPLACE:
-        made = assemble(joint, again)
+        made = assemble(replace(joint, tightened_before=0), again)
         settled = losses.preload_after_settling(
             made.preload,
             losses.embedding_force(again["settling.embedding"], total_compliance(again)),
@@ -193,18 +197,18 @@ def _act(
         )
         born = {each.name: age_of(joint, plan, each, x, action.at) for each in plan.creep}
         always = np.asarray(True)
-        then = _Base(made, settled, 0.0, born, 0.0)
+        then = _Base(again, 0, made, settled, 0.0, born, 0.0)
         return then, _retightened(action, made, always, made.preload), None
-    before = joint.tightened_before + _tightened(plan, action)
-    tightened = replace(joint, tightened_before=before)
-    made = assemble(replace(joint, tightened_before=before + 1), again)
+    made = assemble(replace(joint, tightened_before=base.before + 1), again)
     checked = None
     tried = np.asarray(True)
     if action.does == CHECK:
-        checked = _check(tightened, x, action, base, held)
+        checked = _check(joint, action, base, held)
         tried = checked.fails
     turns = tried & (np.asarray(made.preload) > held)
     then = _Base(
+        base.x,
+        base.before + (action.does != CHECK),
         _where(turns, made, base.made),
         np.where(turns, made.preload, base.preload),
         np.where(turns, lost, base.lost),
@@ -228,24 +232,13 @@ def _after(action: Action) -> str:
     return Instant(action.at, (), action, after=True).named(SETTLED)
 
 
-def _tightened(plan: Service, action: Action) -> int:
-    """Return how often the same fastener was retightened before an action, checks apart."""
-    count = 0
-    for earlier in plan.actions:
-        if earlier.at >= action.at:
-            break
-        if earlier.does == REPLACE:
-            count = 0
-        elif earlier.does != CHECK:
-            count += 1
-    return count
-
-
-def _check(joint: Joint, x: Inputs, action: Action, base: _Base, held: FloatLike) -> Checked:
+def _check(joint: Joint, action: Action, base: _Base, held: FloatLike) -> Checked:
     """Return what a torque wrench reads as the fastener starts to turn on."""
+    x = base.x
     assert base.made.per_preload is not None, "the case file asks for the frictions"
     ratio = x[action.input("breakaway_ratio")]
-    on, _ = torques_at_rest(joint, x, base.made.per_preload, ratio)
+    tightened = replace(joint, tightened_before=base.before)
+    on, _ = torques_at_rest(tightened, x, base.made.per_preload, ratio)
     reads = (held * on + x["tightening.prevailing_torque"]) * x[action.input("reading")]
     limit = 0.0 if action.pass_torque is None else action.pass_torque
     return Checked(action, reads, held, np.asarray(reads) < limit)

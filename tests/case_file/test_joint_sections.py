@@ -109,7 +109,8 @@ BAD = {
     ),
     "name with a stop": (
         {**layer(), **hot(name="hot.day")},
-        r"temperature\.state\[1\]\.name: a name without a full stop \(given: 'hot\.day'\)",
+        r"temperature\.state\[1\]\.name: a name without a full stop and without 'after' "
+        r"\(given: 'hot\.day'\)",
     ),
     "name taken": (
         {**layer(), **hot(name="settled")},

@@ -6,6 +6,7 @@ import pytest
 
 from preloadmc.evidence import KINDS
 from preloadmc.joint import METHODS
+from preloadmc.mechanics.creep import known_creep
 from preloadmc.mechanics.fatigue import fully_corrected_rows
 from preloadmc.mechanics.materials import known_materials
 from preloadmc.mechanics.securing import known_securing_elements
@@ -30,6 +31,7 @@ def test_every_row_has_a_source_and_fits(name, system):
         ("materials", known_materials()),
         ("securing", known_securing_elements()),
         ("fatigue", ("rolled before heat treatment", *(row[0] for row in fully_corrected_rows()))),
+        ("creep", known_creep()),
         ("methods", tuple(METHODS)),
         ("evidence", KINDS),
     ],

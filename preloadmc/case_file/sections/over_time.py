@@ -236,6 +236,7 @@ def _actions(draft: Draft, method: Method | None) -> tuple[Action, ...]:
         _check_method(draft, path, does, method)
         action = Action(place, at, does, limit, ())
         if does == CHECK:
+            draft.assume_default(f"{path}.pass_torque")
             draft.take(f"{path}.reading", action.input("reading"))
             draft.take(f"{path}.breakaway_ratio", action.input("breakaway_ratio"))
         found.append(Action(place, at, does, limit, _redraw(draft, place, does, method)))

@@ -17,7 +17,7 @@ CAUTION = "Defer to the applicable standard, the local code and a licensed engin
 NOT_COVERED = (
     "Not covered: bending of the fastener, prying, and eccentric loads beyond a rigid plate; the "
     "joint after it has slipped; what long heat does to strength; fatigue under loads of several "
-    "sizes; relaxation over log time; prediction of audit torque."
+    "sizes."
 )
 
 INTERVALS = (

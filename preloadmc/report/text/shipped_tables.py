@@ -8,6 +8,7 @@ from preloadmc.case_file.shipped_suspects import library
 from preloadmc.evidence import COUNT, OBSERVATIONS, READINGS, SERVICE_TIME, ReadingKind
 from preloadmc.joint import METHODS
 from preloadmc.mechanics import fatigue, losses
+from preloadmc.mechanics.creep import creep_row, known_creep
 from preloadmc.mechanics.friction_table import (
     friction_class,
     known_friction_classes,
@@ -30,6 +31,7 @@ from preloadmc.units import (
     TORQUE,
     Dimension,
     format_number,
+    time_words,
     to_unit,
 )
 
@@ -166,6 +168,16 @@ def _scatters(system: str) -> tuple[str, tuple[str, ...], Rows]:
             )
         )
     return "Typical scatter of assembled preload", ("name", "± [%]", "scatter ratio"), rows
+
+
+def _creep(system: str) -> tuple[str, tuple[str, ...], Rows]:
+    rows: Rows = []
+    for name in known_creep():
+        found = creep_row(name)
+        percents = (f"{100 * share:.3g}" for share in (found.rate, found.cov))
+        rows.append((name, *percents, time_words(found.reference), found.source))
+    header = ("material", "rate [% a decade]", "cov [%]", "reference")
+    return "Creep over time: share of the preload lost in each decade of time", header, rows
 
 
 def _range(low: float, high: float, form: str) -> str:
@@ -317,6 +329,7 @@ TABLES: dict[str, _Table] = {
     "friction": _frictions,
     "nut-factors": _nut_factors,
     "scatter": _scatters,
+    "creep": _creep,
     "embedding": _embedding,
     "securing": _securing,
     "fatigue": _fatigue,
