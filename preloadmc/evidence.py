@@ -90,7 +90,8 @@ class Reading:
     ``sense`` is "measured", "below" or "above"; ``error`` the s.d. of the measuring error.
     ``input`` names the input that it is a reading of, empty where the joint itself shows it.
     ``words`` is the value as it was written. ``instrument`` names the one that it was read with,
-    whose own error all its readings share; empty where it has none.
+    whose own error all its readings share; empty where it has none. ``after`` is the time since
+    tightening [s], None where it is that of the inspection.
     """
 
     kind: str
@@ -101,13 +102,15 @@ class Reading:
     input: str
     words: str
     instrument: str = ""
+    after: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Observation:
     """Something seen or not seen on one fastener; ``error`` is the chance of seeing it wrongly.
 
-    ``grade`` is the property class that was read, empty for other kinds.
+    ``grade`` is the property class that was read, empty for other kinds. ``after`` is the time
+    since tightening [s], None where it is that of the inspection.
     """
 
     kind: str
@@ -116,6 +119,7 @@ class Observation:
     error: float
     words: str
     grade: str = ""
+    after: float | None = None
 
     @property
     def input(self) -> str:
@@ -180,10 +184,10 @@ class Evidence:
     """All that was found on the joints of one lot.
 
     ``selected`` are the fasteners that were looked at because they were loose: their preload was
-    below ``loose_below`` [N], None where nobody says what loose means. ``service_time`` is in
-    seconds, None where not stated. ``table_name`` and ``table_text`` are the CSV file as given,
-    empty where there is none. ``lot_size`` is how many fasteners the lot has, None where that is
-    not known.
+    below ``loose_below`` [N], None where nobody says what loose means. ``service_time`` [s] is the
+    time since tightening of the inspection, and of every finding that has none of its own; None
+    where no time is known. ``table_name`` and ``table_text`` are the CSV file as given, empty where
+    there is none. ``lot_size`` is how many fasteners the lot has, None where that is not known.
     """
 
     findings: tuple[Finding, ...]
@@ -200,6 +204,12 @@ class Evidence:
         """Return whether no fastener of the lot is left to be looked at."""
         counted = sum(count.inspected for count in self.counts)
         return self.lot_size is not None and len(self.fasteners) + counted >= self.lot_size
+
+    @property
+    def other_times(self) -> tuple[float, ...]:
+        """Return the times of findings made at another time than the inspection [s], rising."""
+        times = {finding.after for finding in self.findings}
+        return tuple(sorted(each for each in times - {self.service_time} if each is not None))
 
     @property
     def fasteners(self) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from preloadmc.units import RATIO, TEMPERATURE, Dimension, format_quantity
 AS_FOUND = "as_found.toml"
 _NAME = "as found"
 _STATE = "temperature.state."
+_CREEP = "settling.over_time."
 # A law stays as stated where neither end of its range moves by more than this share of the distance
 # from its median to that end (engineering judgement).
 _MOVED = 0.2
@@ -201,6 +202,13 @@ def _place(tables: dict[str, Any], name: str) -> tuple[Any, Any, str] | None:
         if not layer:
             return states[place], key, path
         return states[place][key], int(layer[0]) - 1, path
+    if name.startswith(_CREEP):
+        rows = tables.get("settling", {}).get("over_time", [])
+        creep, _, key = name.removeprefix(_CREEP).rpartition(".")
+        place = next((i for i, each in enumerate(rows) if each.get("name") == creep), None)
+        if place is None or key not in rows[place]:
+            return None
+        return rows[place], key, f"{_CREEP[:-1]}[{place + 1}].{key}"
     section, _, key = name.rpartition(".")
     table: Any = tables
     for part in section.split("."):
