@@ -23,7 +23,7 @@ from preloadmc.case_file.toml_text import toml_text
 from preloadmc.chance.laws import Law, Normal
 from preloadmc.errors import CaseError, UsageError
 from preloadmc.inputs import InputKind, input_kind
-from preloadmc.units import RATIO, TEMPERATURE, Dimension, format_quantity
+from preloadmc.units import RATIO, TEMPERATURE, TIME, Dimension, format_quantity
 
 AS_FOUND = "as_found.toml"
 _NAME = "as found"
@@ -96,6 +96,7 @@ def as_found(case: Case, suspect: Suspect, after: Mapping[str, After], copies: s
     data = tables_of(case.text)
     own = {key: data[key] for key in fields.of_cases if key in data}
     tables = merged(own, suspect.tables, fields)
+    tables = merged(tables, _service_up_to(case, suspect), fields)
     title = f"{suspect.case.title}, as found"
     tables = {
         "title": title if len(title) <= _LONGEST_TITLE else suspect.case.title,
@@ -119,6 +120,18 @@ def as_found(case: Case, suspect: Suspect, after: Mapping[str, After], copies: s
         notes[path] = f"{notes[path]}; {words}" if path in notes else f"{_BESIDE}: {words}"
     text = toml_text(with_tables_in(whole, copies), fields, notes)
     return AsFound(text, kept, bool(more) or not alternatives)
+
+
+def _service_up_to(case: Case, suspect: Suspect) -> dict[str, Any]:
+    """Return the [service] up to the inspection, where creep has acted until then.
+
+    Times of service that are stated stay.
+    """
+    service, investigation = suspect.case.joint.service, case.investigation
+    time = None if investigation is None else investigation.evidence.service_time
+    if time is None or service is None or not service.creep or service.times:
+        return {}
+    return {"service": {"times": [format_quantity(time, TIME, digits=_DIGITS)]}}
 
 
 def load_as_found(folder: Path, cures: Path, copies: str) -> Case:

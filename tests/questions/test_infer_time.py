@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from simulated import found_on_a_lot
 
-from preloadmc.case_file import load_rivals
+from preloadmc.case_file import After, as_found, load_rivals
+from preloadmc.case_file.parsing import tables_of
 from preloadmc.case_file.shipped_suspects import library
 from preloadmc.mechanics.creep import creep_row
 from preloadmc.questions.infer.likelihood import SuspectModel
@@ -141,6 +142,23 @@ def test_a_fastener_is_what_was_found_last(make_case):
     rows = [preload(1, "1 h", "20 kN"), preload(1, "1 day", "35 kN")]
     case = make_case({"evidence": rows, "suspect": [TURNS]})
     assert conditions(case.investigation.evidence, 28e3)["1"].grip == TIGHT
+
+
+@pytest.mark.parametrize("times", [None, ["5 years"]])
+def test_the_joint_as_found_has_crept_until_then(make_case, times):
+    service = {} if times is None else {"service": {"times": times}}
+    rows = [preload(1, "1 h"), preload(1, "2 years")]
+    case = make_case({**service, "evidence": rows, "suspect": [{"library": CREEP}]})
+    designed, crept = case.investigation.suspects
+    (rate,) = [name for name in crept.case.laws if name.startswith("settling.over_time.")]
+    moved = {rate: After(crept.case.laws[rate], 0.05, 0.06, 0.07, 0.5)}
+    tables = tables_of(as_found(case, crept, moved, "inputs").text)
+    (row,) = tables["settling"]["over_time"]
+    assert row["rate"]["mean"] == pytest.approx(0.06, rel=0.01)
+    assert tables["service"] == {"times": times or ["17532 h"]}
+    assert tables_of(as_found(case, designed, {}, "inputs").text).get("service") == (
+        service.get("service")
+    )
 
 
 @pytest.mark.usefixtures("named_alone")

@@ -36,7 +36,7 @@ from preloadmc.report.text.infer import (
     other_section,
 )
 from preloadmc.told import and_words
-from preloadmc.units import FORCE, LENGTH, TIME, format_quantity
+from preloadmc.units import FORCE, LENGTH, TIME, format_quantity, time_words
 
 NOT_STATED = "not stated"
 # A finding that is this rare for a cause, or rarer, speaks against it; one above the other fits.
@@ -136,7 +136,7 @@ def _head(result: InferResult, system: str) -> Iterator[Block]:
         ("inspector", about.inspector or NOT_STATED),
         ("fastener", f"{joint.thread.designation} {joint.grade or ''}".strip()),
         ("tightened by", f"{joint.method.name} {set_to}".strip()),
-        ("time in service", NOT_STATED if served is None else format_quantity(served, TIME)),
+        ("time in service", NOT_STATED if served is None else time_words(served)),
     ]
     if about.circle is not None:
         size = format_quantity(about.circle.diameter, LENGTH, system)
@@ -221,7 +221,8 @@ def _expected(fits: list[FindingFit], system: str) -> str:
     words = []
     if read:
         low, high = min(each.p05 for each in read), max(each.p95 for each in read)
-        if not READINGS[read[0].finding.kind].is_difference:
+        first = read[0].finding
+        if not isinstance(first, Count) and not READINGS[first.kind].is_difference:
             # The measuring error alone would take a reading below zero.
             low = max(low, 0.0)
         words.append(predicted_words(replace(read[0], p05=low, p95=high), system))
