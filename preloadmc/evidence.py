@@ -72,6 +72,8 @@ OBSERVATIONS: dict[str, ObservationKind] = {
     "thread bottomed": ObservationKind("found", "not found"),
     "head mark": ObservationKind("as designed", "another class", is_grade=True),
 }
+# A fastener that was turned for one of these has no preload, mark or torque left to find.
+UNDOING = ("tightening torque", "loosening torque")
 # What a reading of the tool is found on, in place of a fastener.
 TOOL = "the tool"
 COUNT = "loose count"
@@ -210,6 +212,25 @@ class Evidence:
         """Return the times of findings made at another time than the inspection [s], rising."""
         times = {finding.after for finding in self.findings}
         return tuple(sorted(each for each in times - {self.service_time} if each is not None))
+
+    def time_of(self, finding: Finding) -> float:
+        """Return the time since tightening of a finding [s]; 0 where no time is known."""
+        return finding.after or self.service_time or 0.0
+
+    @property
+    def undone(self) -> tuple[str, ...]:
+        """Return the fasteners on which something was found after they were turned for a torque."""
+        turned: dict[str, float] = {}
+        for each in self.findings:
+            if each.kind in UNDOING:
+                first = turned.get(each.fastener, math.inf)
+                turned[each.fastener] = min(first, self.time_of(each))
+        later = (
+            each.fastener
+            for each in self.findings
+            if not each.input and self.time_of(each) > turned.get(each.fastener, math.inf)
+        )
+        return tuple(dict.fromkeys(later))
 
     @property
     def fasteners(self) -> tuple[str, ...]:

@@ -210,6 +210,12 @@ def investigation_of(
     if len(suspects) == 1:
         warnings.append("no [[suspect]] is named: the joint as designed has no rival.")
     warnings += _time_warnings(evidence, suspects)
+    if evidence.undone:
+        warnings.append(
+            "Turned for a torque, and looked at again later: fastener "
+            f"{', '.join(evidence.undone)}. "
+            "Torque undoes preload, mark and settling: what came later tells of another tightening."
+        )
     if evidence.other_times and any(_turns_untimed(each) for each in suspects):
         draft.assume(
             "rotation.angle",

@@ -244,6 +244,9 @@ def test_one_time_in_service(make_case):
     assert "here or in investigation.after" in problems(make_case, READ, time, **twice)
 
 
+CREEPS = {"library": "creep of seats or coating"}
+
+
 class TestAfter:
     def test_that_of_the_inspection_holds_where_a_finding_has_none(self, make_case):
         later = {**READ, "after": "4 d"}
@@ -266,6 +269,14 @@ class TestAfter:
         rows = (mark, {**turned, "after": "1 d"})
         assert len(investigated(make_case, *rows).evidence.findings) == 2
         assert "the two exclude each other" in problems(make_case, mark, turned)
+
+    def test_a_fastener_that_was_turned_tells_nothing_later(self, make_case):
+        torque = {"fastener": 1, "kind": "loosening torque", "value": "50 N·m", "sd": "3 N·m"}
+        before, later = {**READ, "after": "1 h"}, {**READ, "after": "1 year"}
+        turned = {**torque, "after": "1 d"}
+        (warning,) = investigated(make_case, turned, later, **{"suspect": [CREEPS]}).warnings
+        assert "looked at again later: fastener 1." in warning
+        assert not investigated(make_case, turned, before, **{"suspect": [CREEPS]}).warnings
 
     @pytest.mark.parametrize(
         ("after", "words"),

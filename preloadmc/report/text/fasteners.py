@@ -58,18 +58,14 @@ def conditions(evidence: Evidence, limit: float | None) -> dict[str, Condition]:
     found = {}
     for name in evidence.fasteners:
         own = [each for each in evidence.findings if each.fastener == name]
-        last = max((_time(each, evidence) for each in own if _is_preload(each)), default=0.0)
+        last = max((evidence.time_of(each) for each in own if _is_preload(each)), default=0.0)
         # A fastener is what the last inspection of its preload found it to be.
-        grips = [_grip(each, limit) for each in own if _time(each, evidence) >= last]
+        grips = [_grip(each, limit) for each in own if evidence.time_of(each) >= last]
         grip = LOOSE if LOOSE in grips else TIGHT if TIGHT in grips else UNDECIDED
         if name in evidence.selected:
             grip = LOOSE
         found[name] = Condition(grip, any(map(_is_turned, own)))
     return found
-
-
-def _time(finding: Finding, evidence: Evidence) -> float:
-    return finding.after or evidence.service_time or 0.0
 
 
 def _is_preload(finding: Finding) -> bool:
