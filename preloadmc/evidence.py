@@ -72,6 +72,8 @@ OBSERVATIONS: dict[str, ObservationKind] = {
     "thread bottomed": ObservationKind("found", "not found"),
     "head mark": ObservationKind("as designed", "another class", is_grade=True),
 }
+# A fastener that was turned for one of these has no preload, mark or torque left to find.
+UNDOING = ("tightening torque", "loosening torque")
 # What a reading of the tool is found on, in place of a fastener.
 TOOL = "the tool"
 COUNT = "loose count"
@@ -90,7 +92,8 @@ class Reading:
     ``sense`` is "measured", "below" or "above"; ``error`` the s.d. of the measuring error.
     ``input`` names the input that it is a reading of, empty where the joint itself shows it.
     ``words`` is the value as it was written. ``instrument`` names the one that it was read with,
-    whose own error all its readings share; empty where it has none.
+    whose own error all its readings share; empty where it has none. ``after`` is the time since
+    tightening [s], None where it is that of the inspection.
     """
 
     kind: str
@@ -101,13 +104,15 @@ class Reading:
     input: str
     words: str
     instrument: str = ""
+    after: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Observation:
     """Something seen or not seen on one fastener; ``error`` is the chance of seeing it wrongly.
 
-    ``grade`` is the property class that was read, empty for other kinds.
+    ``grade`` is the property class that was read, empty for other kinds. ``after`` is the time
+    since tightening [s], None where it is that of the inspection.
     """
 
     kind: str
@@ -116,6 +121,7 @@ class Observation:
     error: float
     words: str
     grade: str = ""
+    after: float | None = None
 
     @property
     def input(self) -> str:
@@ -180,10 +186,10 @@ class Evidence:
     """All that was found on the joints of one lot.
 
     ``selected`` are the fasteners that were looked at because they were loose: their preload was
-    below ``loose_below`` [N], None where nobody says what loose means. ``service_time`` is in
-    seconds, None where not stated. ``table_name`` and ``table_text`` are the CSV file as given,
-    empty where there is none. ``lot_size`` is how many fasteners the lot has, None where that is
-    not known.
+    below ``loose_below`` [N], None where nobody says what loose means. ``service_time`` [s] is the
+    time since tightening of the inspection, and of every finding that has none of its own; None
+    where no time is known. ``table_name`` and ``table_text`` are the CSV file as given, empty where
+    there is none. ``lot_size`` is how many fasteners the lot has, None where that is not known.
     """
 
     findings: tuple[Finding, ...]
@@ -200,6 +206,31 @@ class Evidence:
         """Return whether no fastener of the lot is left to be looked at."""
         counted = sum(count.inspected for count in self.counts)
         return self.lot_size is not None and len(self.fasteners) + counted >= self.lot_size
+
+    @property
+    def other_times(self) -> tuple[float, ...]:
+        """Return the times of findings made at another time than the inspection [s], rising."""
+        times = {finding.after for finding in self.findings}
+        return tuple(sorted(each for each in times - {self.service_time} if each is not None))
+
+    def time_of(self, finding: Finding) -> float:
+        """Return the time since tightening of a finding [s]; 0 where no time is known."""
+        return finding.after or self.service_time or 0.0
+
+    @property
+    def undone(self) -> tuple[str, ...]:
+        """Return the fasteners on which something was found after they were turned for a torque."""
+        turned: dict[str, float] = {}
+        for each in self.findings:
+            if each.kind in UNDOING:
+                first = turned.get(each.fastener, math.inf)
+                turned[each.fastener] = min(first, self.time_of(each))
+        later = (
+            each.fastener
+            for each in self.findings
+            if not each.input and self.time_of(each) > turned.get(each.fastener, math.inf)
+        )
+        return tuple(dict.fromkeys(later))
 
     @property
     def fasteners(self) -> tuple[str, ...]:

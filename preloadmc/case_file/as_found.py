@@ -23,11 +23,12 @@ from preloadmc.case_file.toml_text import toml_text
 from preloadmc.chance.laws import Law, Normal
 from preloadmc.errors import CaseError, UsageError
 from preloadmc.inputs import InputKind, input_kind
-from preloadmc.units import RATIO, TEMPERATURE, Dimension, format_quantity
+from preloadmc.units import RATIO, TEMPERATURE, TIME, Dimension, format_quantity
 
 AS_FOUND = "as_found.toml"
 _NAME = "as found"
 _STATE = "temperature.state."
+_CREEP = "settling.over_time."
 # A law stays as stated where neither end of its range moves by more than this share of the distance
 # from its median to that end (engineering judgement).
 _MOVED = 0.2
@@ -95,6 +96,7 @@ def as_found(case: Case, suspect: Suspect, after: Mapping[str, After], copies: s
     data = tables_of(case.text)
     own = {key: data[key] for key in fields.of_cases if key in data}
     tables = merged(own, suspect.tables, fields)
+    tables = merged(tables, _service_up_to(case, suspect), fields)
     title = f"{suspect.case.title}, as found"
     tables = {
         "title": title if len(title) <= _LONGEST_TITLE else suspect.case.title,
@@ -118,6 +120,18 @@ def as_found(case: Case, suspect: Suspect, after: Mapping[str, After], copies: s
         notes[path] = f"{notes[path]}; {words}" if path in notes else f"{_BESIDE}: {words}"
     text = toml_text(with_tables_in(whole, copies), fields, notes)
     return AsFound(text, kept, bool(more) or not alternatives)
+
+
+def _service_up_to(case: Case, suspect: Suspect) -> dict[str, Any]:
+    """Return the [service] up to the inspection, where creep has acted until then.
+
+    Times of service that are stated stay.
+    """
+    service, investigation = suspect.case.joint.service, case.investigation
+    time = None if investigation is None else investigation.evidence.service_time
+    if time is None or service is None or not service.creep or service.times:
+        return {}
+    return {"service": {"times": [format_quantity(time, TIME, digits=_DIGITS)]}}
 
 
 def load_as_found(folder: Path, cures: Path, copies: str) -> Case:
@@ -201,6 +215,13 @@ def _place(tables: dict[str, Any], name: str) -> tuple[Any, Any, str] | None:
         if not layer:
             return states[place], key, path
         return states[place][key], int(layer[0]) - 1, path
+    if name.startswith(_CREEP):
+        rows = tables.get("settling", {}).get("over_time", [])
+        creep, _, key = name.removeprefix(_CREEP).rpartition(".")
+        place = next((i for i, each in enumerate(rows) if each.get("name") == creep), None)
+        if place is None or key not in rows[place]:
+            return None
+        return rows[place], key, f"{_CREEP[:-1]}[{place + 1}].{key}"
     section, _, key = name.rpartition(".")
     table: Any = tables
     for part in section.split("."):

@@ -31,11 +31,11 @@ def check_contradictions(
     problems : Problems
         Takes what is wrong, at the later row.
     """
-    alike: dict[tuple[str, str, str], list[tuple[str, Finding]]] = {}
+    alike: dict[tuple[str, str, str, float | None], list[tuple[str, Finding]]] = {}
     for path, finding in findings.items():
-        alike.setdefault((finding.kind, finding.fastener, finding.input), []).append(
-            (path, finding)
-        )
+        # A fastener may have lost preload, or turned, between one time and another.
+        key = finding.kind, finding.fastener, finding.input, finding.after
+        alike.setdefault(key, []).append((path, finding))
     pairs = chain.from_iterable(combinations(rows, 2) for rows in alike.values())
     for (first, a), (later, b) in pairs:
         if _is_same(a, b):

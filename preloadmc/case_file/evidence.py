@@ -17,7 +17,7 @@ from preloadmc.case_file.reading import Stated
 from preloadmc.case_file.word_kinds import LONGEST_NOTE, Text, Word
 from preloadmc.evidence import COUNT, KINDS, SELECTIONS, WHOLE_LOT, Evidence
 from preloadmc.inputs import Default
-from preloadmc.units import FORCE, RATIO
+from preloadmc.units import FORCE, RATIO, TIME, time_words
 
 # The chance of seeing a mark or paint wrongly.
 _SEEING_ERROR = 0.05
@@ -26,6 +26,7 @@ MOST_FINDINGS = 1000
 _TABLE = "evidence[]"
 _CSV = "investigation.evidence"
 _LOT = "investigation.lot"
+_AFTER = "investigation.after"
 # Torques of a check whose name does not say which way the fastener is turned.
 _NO_DIRECTION = ("breakaway torque", "check torque", "retightening torque")
 
@@ -107,6 +108,12 @@ FIELDS = (
         '"20 kN"',
     ),
     Field(
+        f"{_TABLE}.after",
+        Quantity(TIME, above=0.0),
+        "time since tightening at which it was found, in place of that of [investigation]",
+        '"3 days"',
+    ),
+    Field(
         f"{_TABLE}.selection",
         Word(SELECTIONS),
         "why this fastener was looked at, in place of that of [investigation]",
@@ -129,7 +136,8 @@ def evidence_of(draft: Draft, states: tuple[str, ...], preload: float) -> Eviden
         Preload of the joint as designed after tightening [N], NaN where it is not known.
     """
     stated = draft.stated
-    found = Findings(draft, states, stated.known("investigation.selection", str), preload)
+    selection = stated.known("investigation.selection", str)
+    found = Findings(draft, states, selection, preload, stated.get(_AFTER, float))
     name = stated.get(_CSV, str) or ""
     text = _csv_text(draft)
     for place, row in enumerate(
@@ -149,11 +157,21 @@ def evidence_of(draft: Draft, states: tuple[str, ...], preload: float) -> Eviden
         tuple(found.counts.values()),
         loose,
         stated.get("investigation.loose_below", float),
-        found.service_time,
+        _service_time(draft, found),
         table_name=name,
         table_text=text,
     )
     return replace(evidence, lot_size=_lot_size(draft, evidence, found.selection))
+
+
+def _service_time(draft: Draft, found: Findings) -> float | None:
+    """Return the time of the inspection [s]: the latest of its findings where it has none."""
+    times = [each.after for each in found.findings.values() if each.after is not None]
+    if found.service_time is not None or not times:
+        return found.service_time
+    words = f"{time_words(max(times))}: the latest of the findings"
+    draft.assume(_AFTER, words, JUDGEMENT)
+    return max(times)
 
 
 def instruments_of(stated: Stated) -> dict[str, float]:

@@ -18,7 +18,7 @@ from preloadmc.case_file.reading import Stated
 from preloadmc.typed_numbers import comma_in_doubt, has_decimal_comma, with_decimal_point
 
 # Columns whose cells hold numbers, where a comma may stand before the decimals.
-_NUMBERS = ("value", "sd", "error", "limit")
+_NUMBERS = ("value", "sd", "error", "limit", "after")
 
 
 def table_rows(stated: Stated, name: str, text: str, columns: Mapping[str, Field]) -> Iterator[Row]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection
+from dataclasses import replace
 from typing import Any, TypeVar
 
 from preloadmc.case_file.draft import Draft
@@ -38,6 +39,7 @@ _OF_A_KIND: dict[str, Collection[str]] = {
     "sd": READINGS,
     "instrument": tuple(name for name, kind in READINGS.items() if not kind.is_difference),
     "error": OBSERVATIONS,
+    "after": (*READINGS, *OBSERVATIONS),
     "state": ("temperature",),
     "part": ("temperature",),
     "limit": (COUNT,),
@@ -96,11 +98,17 @@ class Findings:
     """Collects findings row by row, each by the path of its row.
 
     ``selection`` holds for fasteners that state none, "all" for all of the lot. ``preload`` [N] is
-    that of the joint as designed after tightening, NaN where it is not known.
+    that of the joint as designed after tightening, NaN where it is not known. ``service_time`` [s]
+    is that of the whole inspection, None until it is stated.
     """
 
     def __init__(
-        self, draft: Draft, states: tuple[str, ...], selection: str, preload: float
+        self,
+        draft: Draft,
+        states: tuple[str, ...],
+        selection: str,
+        preload: float,
+        service_time: float | None,
     ) -> None:
         self.draft = draft
         self.states = states
@@ -109,7 +117,7 @@ class Findings:
         self.findings: dict[str, Finding] = {}
         self.counts: dict[str, Count] = {}
         self.selections: dict[str, str] = {}
-        self.service_time: float | None = None
+        self.service_time = service_time
 
     def read(self, row: Row) -> None:
         """Read one row."""
@@ -142,6 +150,9 @@ class Findings:
             self._count(row, value, selection)
         else:
             self._service_time(row)
+        after = row.get("after", float)
+        if after is not None and row.path in self.findings:
+            self.findings[row.path] = replace(self.findings[row.path], after=after)
 
     def _select(self, row: Row, fastener: str, selection: str) -> None:
         known = self.selections.setdefault(fastener, selection)
@@ -299,7 +310,7 @@ class Findings:
 
     def _service_time(self, row: Row) -> None:
         if self.service_time is not None:
-            row.problem("value", "one time in service for all")
+            row.problem("value", "one time in service for all, here or in investigation.after")
             return
         self.service_time = self._positive(row, "value", TIME)
 

@@ -12,7 +12,7 @@ from preloadmc.case_file.content import TABLE_PATH
 from preloadmc.case_file.draft import Draft
 from preloadmc.case_file.evidence import evidence_of
 from preloadmc.case_file.field import TRACE_SECTIONS, Field
-from preloadmc.case_file.findings import INSTRUMENTS
+from preloadmc.case_file.findings import INSTRUMENTS, JUDGEMENT
 from preloadmc.case_file.kinds import Quantity, Table, Whole
 from preloadmc.case_file.make_case import File
 from preloadmc.case_file.problems import Problems
@@ -50,6 +50,13 @@ _FIELDS = (
         "why these fasteners were looked at; 'all' where it was the whole lot",
         '"random"',
         Default("random", "random: the fasteners were looked at without regard to looseness"),
+    ),
+    Field(
+        "investigation.after",
+        Quantity(TIME, above=0.0),
+        "time since tightening of all that was found without a time of its own; a finding 'time in "
+        "service' says the same",
+        '"2 years"',
     ),
     Field(
         "investigation.lot",
@@ -202,10 +209,19 @@ def investigation_of(
     warnings = draft.warnings
     if len(suspects) == 1:
         warnings.append("no [[suspect]] is named: the joint as designed has no rival.")
-    if evidence.service_time is not None and not any(s.rotation_time for s in suspects):
+    warnings += _time_warnings(evidence, suspects)
+    if evidence.undone:
         warnings.append(
-            "The time in service changes nothing here: only a [rotation] that states its own time "
-            "(rotation.time, of the case or of a suspect) grows with it."
+            "Turned for a torque, and looked at again later: fastener "
+            f"{', '.join(evidence.undone)}. "
+            "Torque undoes preload, mark and settling: what came later tells of another tightening."
+        )
+    if evidence.other_times and any(_turns_untimed(each) for each in suspects):
+        draft.assume(
+            "rotation.angle",
+            "is that of the time of the inspection; at another time slip has turned the nut in "
+            "proportion to time",
+            JUDGEMENT,
         )
     return Investigation(
         evidence,
@@ -216,6 +232,30 @@ def investigation_of(
         draft.assumptions,
         tuple(warnings),
     )
+
+
+def _time_warnings(evidence: Evidence, suspects: tuple[Suspect, ...]) -> list[str]:
+    """Return what a time does not do, and what asks for one."""
+    creeping = [s.name for s in suspects if s.case.joint.service and s.case.joint.service.creep]
+    if evidence.service_time is None:
+        return [
+            f"'{name}' creeps ([settling] over_time), which shows only where a time is known: "
+            "state after of [investigation], or of findings."
+            for name in creeping
+        ]
+    followed = any(s.rotation_time or s.case.joint.service for s in suspects)
+    if followed or (evidence.other_times and any(map(_turns_untimed, suspects))):
+        return []
+    return [
+        "The time in service changes nothing here: only a [rotation] that states its own time "
+        "(rotation.time, of the case or of a suspect) grows with it, and preload that creeps "
+        "([[settling.over_time]])."
+    ]
+
+
+def _turns_untimed(suspect: Suspect) -> bool:
+    """Return whether slip turns the nut by an angle that states no time."""
+    return "rotation.angle" in suspect.traces and suspect.rotation_time is None
 
 
 def _efforts(stated: Stated) -> dict[str, Effort]:

@@ -215,6 +215,6 @@ def load_rivals(case: Case) -> Rivals:
     scale = both / (1.0 - both) * singles / (sum(pair.prior for pair in pairs) or 1.0)
     return Rivals(
         tuple(replace(pair, prior=scale * pair.prior) for pair in pairs),
-        unnamed_of(data, draft, file),
+        unnamed_of(data, draft, file, knows_time=investigation.evidence.service_time is not None),
         any_cause_of(data, draft, file),
     )

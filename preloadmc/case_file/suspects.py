@@ -135,14 +135,21 @@ def pairs_of(data: Mapping[str, Any], draft: Draft, file: File) -> tuple[Suspect
     return tuple(pair for pair in pairs if pair is not None)
 
 
-def unnamed_of(data: Mapping[str, Any], draft: Draft, file: File) -> tuple[Suspect, ...]:
-    """Return the shipped suspects that a case does not name, as far as they can act in it."""
+def unnamed_of(
+    data: Mapping[str, Any], draft: Draft, file: File, *, knows_time: bool
+) -> tuple[Suspect, ...]:
+    """Return the shipped suspects that a case does not name, as far as they can act in it.
+
+    What creeps shows only where the findings have a time.
+    """
     named = {str(each.get("library", each.get("name"))) for each in data.get("suspect", ())}
     found = []
     for name in library():
         if name in named:
             continue
         shipped = shipped_suspect(name)
+        if "over_time" in shipped.tables.get("settling", {}) and not knows_time:
+            continue
         change = _Change("", name, shipped.tables, 1.0, shipped.source, shipped.note)
         found.append(_as_far_as_possible(data, change, draft, file))
     return tuple(suspect for suspect in found if suspect is not None)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +35,8 @@ class Found:
     whether the parts slid on each other, None where no load says so, and ``jammed`` whether the
     thread was jammed before the fastener clamped. ``recorded_torque`` [N·mm] is what the tool has
     recorded of the fastener, None where the method sets no torque; ``grade`` the property class
-    that its head shows, empty where none is stated.
+    that its head shows, empty where none is stated. ``at_times`` is what other inspections of the
+    same fastener find, by their time of service [s].
     """
 
     preload: FloatLike
@@ -46,6 +47,11 @@ class Found:
     jammed: NDArray[np.bool_]
     recorded_torque: FloatLike | None
     grade: str
+    at_times: Mapping[float, Found] = field(default_factory=dict)
+
+    def after(self, time: float | None) -> Found:
+        """Return what is found after a time of service [s]: itself where that has no other."""
+        return self if time is None else self.at_times.get(time, self)
 
     def shows(self, kind: str, grade: str = "") -> FloatLike | None:
         """Return what a finding of that kind is about: a true value, or the chance of seeing it.
@@ -120,7 +126,8 @@ def as_found(
     x : mapping of str to float or ndarray (n,)
         Inputs by name, in N, mm, MPa, K, rad.
     state : State
-        What `evaluate` returned for them.
+        What `evaluate` returned for them, of a joint as settled or at a time of service
+        (`over_time.at`).
     back_rotation : float or ndarray
         How far service turns the nut back where the parts slip and nothing holds it [rad].
     tightened_share : float or ndarray
@@ -147,7 +154,7 @@ def as_found(
     A tool records the torque that it takes itself to deliver: its setting with its scatter, and
     without its bias, of which it knows nothing.
     """
-    full = state.held(state.named("settled"))
+    full = state.held(state.judged[0])
     slips = _slips(joint, state, tightened_share)
     jammed = np.asarray(torque_share) > np.asarray(tightened_share)
     preload, turned = _turned_back(

@@ -240,6 +240,64 @@ def test_one_fastener_has_one_selection(make_case):
 def test_one_time_in_service(make_case):
     time = {"kind": "time in service", "value": "3 d"}
     assert "one time in service for all" in problems(make_case, READ, time, time)
+    twice = {"investigation.after": "3 d"}
+    assert "here or in investigation.after" in problems(make_case, READ, time, **twice)
+
+
+CREEPS = {"library": "creep of seats or coating"}
+
+
+class TestAfter:
+    def test_that_of_the_inspection_holds_where_a_finding_has_none(self, make_case):
+        later = {**READ, "after": "4 d"}
+        evidence = investigated(make_case, READ, later, **{"investigation.after": "3 d"}).evidence
+        assert [each.after for each in evidence.findings] == [None, 4 * 86400]
+        assert (evidence.service_time, evidence.other_times) == (3 * 86400, (4 * 86400,))
+
+    def test_else_the_latest_of_the_findings(self, make_case):
+        rows = [{**READ, "after": after} for after in ("1 h", "2 years", "1 d")]
+        investigation = investigated(make_case, READ, *rows)
+        assert investigation.evidence.service_time == 2 * 365.25 * 86400
+        assert investigation.evidence.other_times == (3600, 86400)
+        assert {e.path: e.value for e in investigation.assumptions}["investigation.after"] == (
+            "2 years: the latest of the findings"
+        )
+
+    def test_what_is_found_at_another_time_is_no_contradiction(self, make_case):
+        mark = {"fastener": 1, "kind": "mark", "value": "not turned", "after": "1 h"}
+        turned = {**mark, "value": "turned"}
+        rows = (mark, {**turned, "after": "1 d"})
+        assert len(investigated(make_case, *rows).evidence.findings) == 2
+        assert "the two exclude each other" in problems(make_case, mark, turned)
+
+    def test_a_fastener_that_was_turned_tells_nothing_later(self, make_case):
+        torque = {"fastener": 1, "kind": "loosening torque", "value": "50 N·m", "sd": "3 N·m"}
+        before, later = {**READ, "after": "1 h"}, {**READ, "after": "1 year"}
+        turned = {**torque, "after": "1 d"}
+        (warning,) = investigated(make_case, turned, later, **{"suspect": [CREEPS]}).warnings
+        assert "looked at again later: fastener 1." in warning
+        assert not investigated(make_case, turned, before, **{"suspect": [CREEPS]}).warnings
+
+    @pytest.mark.parametrize(
+        ("after", "words"),
+        [
+            ("0 h", "a time above 0"),
+            ("-3 d", "a time above 0"),
+            ("3", "a time needs a unit"),
+            ("3 kN", "a time"),
+        ],
+    )
+    def test_what_cannot_be_a_time(self, make_case, after, words):
+        of_row = problems(make_case, {**READ, "after": after})
+        assert "evidence[1].after" in of_row
+        assert words in of_row
+        of_all = problems(make_case, READ, **{"investigation.after": after})
+        assert "investigation.after" in of_all
+        assert words in of_all
+
+    def test_a_count_is_of_the_inspection(self, make_case):
+        count = {"kind": "loose count", "value": "1 of 3", "limit": "9 kN", "after": "1 d"}
+        assert "remove it: 'loose count' has none" in problems(make_case, READ, count)
 
 
 def test_nothing_found(make_case):
@@ -263,6 +321,12 @@ class TestTable:
     def written(self, tmp_path, write_case, text):
         (tmp_path / "found.csv").write_text(text, encoding="utf-8")
         return write_case({"investigation": {"evidence": "found.csv"}, "suspect": [DRY]})
+
+    def test_a_column_of_times(self, tmp_path, write_case):
+        text = "kind;fastener;value;sd;after\nresidual preload;1;20 kN;1 kN;0,5 h\n"
+        text += "residual preload;1;19 kN;1 kN;\n"
+        evidence = load_case(self.written(tmp_path, write_case, text)).investigation.evidence
+        assert [each.after for each in evidence.findings] == [1800.0, None]
 
     def test_rows_are_findings(self, tmp_path, write_case):
         text = (

@@ -65,7 +65,7 @@ def test_every_kind_of_evidence_is_shown_as_found(everything):
         "not found",
         "loose count, below 25 kN",
         "2 of 6",
-        "480 h",
+        "20 days",
     ):
         assert words in text
     inch = infer_text(everything, "inch")

@@ -189,12 +189,12 @@ class _Fasteners:
     def _truth(self, finding: Finding, *, missed: bool) -> Array:
         """Return the quantity behind a finding (lots, own), kept for the next of its kind."""
         # What a reading is of does not depend on its error; what is seen does.
-        of: tuple[str | float, ...]
+        of: tuple[str | float | None, ...]
         if isinstance(finding, Reading):
             of = (finding.input, finding.instrument)
         else:
             of = (finding.error, finding.grade)
-        key = (missed, finding.kind, *of)
+        key = (missed, finding.kind, finding.after, *of)
         if key not in self._truths:
             found = self.inspection.missed if missed else self.inspection.tightened
             assert found is not None, "asked for where some are missed"

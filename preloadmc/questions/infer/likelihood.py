@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.random import Generator
@@ -17,8 +17,9 @@ from preloadmc.estimates.posterior import CommonLikelihood
 from preloadmc.estimates.sobol_points import sobol_sequence
 from preloadmc.evidence import BELOW, MEASURED, TOOL, Count, Evidence, Finding, Reading
 from preloadmc.inputs import input_kind, instrument_input
-from preloadmc.joint import evaluate
+from preloadmc.joint import Joint, State, evaluate
 from preloadmc.joint.found import Found, as_found, inputs_as_they_were
+from preloadmc.over_time import at
 from preloadmc.units import Array, FloatLike
 
 # Looseness is judged with this error as a share of the limit: engineering judgement.
@@ -103,6 +104,8 @@ class SuspectModel:
         self._log_arrangements = math.fsum(_log_arrangements(count) for count in followed)
         self._points: tuple[Array, Array] | None = None
         self._rng = rng
+        times = (evidence.service_time, *evidence.other_times)
+        self._joints = {time: self._joint_after(time) for time in times}
 
     @property
     def fasteners(self) -> int:
@@ -124,18 +127,16 @@ class SuspectModel:
             else:
                 x[name] = law.mean
         x = inputs_as_they_were(case.joint, x)
-        state = evaluate(case.joint, x)
-        turn = x.get("rotation.angle", 0.0)
-        time = self.evidence.service_time
-        if suspect.rotation_time is not None and time is not None:
-            turn = turn * (time / suspect.rotation_time)
+        states = self._states(x)
 
-        def found(tightened_share: FloatLike, torque_share: FloatLike) -> Found:
+        def found_after(
+            time: float | None, tightened_share: FloatLike, torque_share: FloatLike
+        ) -> Found:
             return as_found(
                 case.joint,
                 x,
-                state,
-                back_rotation=turn,
+                states[time],
+                back_rotation=self._back_rotation(x, time),
                 tightened_share=tightened_share,
                 torque_share=torque_share,
                 breakaway_ratio=x["investigation.breakaway_ratio"],
@@ -144,12 +145,45 @@ class SuspectModel:
                 ),
             )
 
+        def found(tightened_share: FloatLike, torque_share: FloatLike) -> Found:
+            shares = tightened_share, torque_share
+            others = {time: found_after(time, *shares) for time in self.evidence.other_times}
+            return replace(found_after(self.evidence.service_time, *shares), at_times=others)
+
         if "missed.share" not in x:
             return Inspection(x, found(1.0, 1.0), None, None)
         share = np.broadcast_to(np.minimum(x["missed.share"], 1.0), n)
         preload = x["missed.preload_share"]
         missed = found(preload, x.get("missed.torque_share", preload))
         return Inspection(x, found(1.0, 1.0), missed, share)
+
+    def _joint_after(self, time: float | None) -> Joint:
+        """Return the joint that is judged at a time of service; as settled where it has none."""
+        case = self.suspect.case
+        if time is None or case.joint.service is None:
+            return case.joint
+        return at(case, time).joint
+
+    def _states(self, x: Mapping[str, FloatLike]) -> dict[float | None, State]:
+        """Return the state at each time of a finding; one where nothing but the time differs."""
+        first, *others = self._joints.items()
+        states = {first[0]: evaluate(first[1], x)}
+        for time, joint in others:
+            states[time] = states[first[0]] if joint is first[1] else evaluate(joint, x)
+        return states
+
+    def _back_rotation(self, x: Mapping[str, FloatLike], time: float | None) -> FloatLike:
+        """Return how far slip has turned a nut back by a time of service [rad].
+
+        The angle goes with the time that [rotation] states, else with that of the inspection.
+        """
+        angle = x.get("rotation.angle", 0.0)
+        if time is None:
+            return angle
+        of_angle = self.suspect.rotation_time
+        if of_angle is None:
+            of_angle = self.evidence.service_time
+        return angle if of_angle is None or time == of_angle else angle * (time / of_angle)
 
     def of_fasteners(self, z: Array) -> Array:
         """Return the log likelihood (fasteners, n) of what was found on each fastener.
@@ -185,6 +219,8 @@ class SuspectModel:
                 key = (finding.kind, finding.input, finding.instrument)
             elif finding.grade:
                 key = (*key, finding.grade)
+            if finding.after is not None:
+                key = (*key, finding.after)
             if key not in blocks:
                 blocks[key] = as_block(quantity(finding, values, found), shape)
             place = self.places[finding.fastener]
@@ -339,6 +375,7 @@ def looseness(preload: FloatLike, limit: FloatLike) -> FloatLike:
 
 def quantity(finding: Finding, values: Mapping[str, FloatLike], found: Found) -> FloatLike:
     """Return what a finding is about: a true value, or the chance that it is seen as "yes"."""
+    found = found.after(finding.after)
     if finding.input:
         truth: FloatLike | None = values[finding.input]
     elif isinstance(finding, Reading):

@@ -53,7 +53,7 @@ LEAST = 1e-300
 # Samples followed through the joint at once: what they need stays in the processor's cache.
 _BLOCK = 8192
 
-Key = tuple[str, str, str]
+Key = tuple[str, str, str, float | None]
 Seen = tuple[Observation, ...]
 
 
@@ -295,7 +295,7 @@ def _by_quantity(evidence: Evidence) -> dict[Key | None, dict[str, list[Finding]
 
 def key_of(reading: Reading) -> Key:
     """Return what tells the quantity that is read from others."""
-    return reading.kind, reading.input, reading.instrument
+    return reading.kind, reading.input, reading.instrument, reading.after
 
 
 def seen_of(findings: Iterable[Finding]) -> Seen:

@@ -19,6 +19,7 @@ from preloadmc.evidence import (
     OBSERVATIONS,
     READINGS,
     TOOL,
+    UNDOING,
     Effort,
     Evidence,
     Finding,
@@ -31,8 +32,6 @@ from preloadmc.questions.infer.particles import Pool
 from preloadmc.units import Array
 
 ANOTHER = "another of the lot"
-# A fastener that was turned for one of these has no preload, mark or torque left to find.
-UNDOING = ("tightening torque", "loosening torque")
 # A suspect below this probability is left out: it holds hardly anything of what is open.
 LEFT_OUT = 1e-3
 # Fasteners with the same kinds of findings of which a further one is thought.

@@ -91,7 +91,13 @@ def _finding(finding: Finding | Count) -> dict[str, Any]:
             "inspected": finding.inspected,
             "limit": finding.limit,
         }
-    common = {"fastener": finding.fastener, "kind": finding.kind, "words": finding.words}
+    common: dict[str, Any] = {
+        "fastener": finding.fastener,
+        "kind": finding.kind,
+        "words": finding.words,
+    }
+    if finding.after is not None:
+        common["after"] = finding.after
     if isinstance(finding, Reading):
         return {
             **common,

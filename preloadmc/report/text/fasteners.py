@@ -17,7 +17,7 @@ from preloadmc.evidence import (
 )
 from preloadmc.questions.infer import InferResult
 from preloadmc.report.text.blocks import Table
-from preloadmc.report.text.findings import found_words
+from preloadmc.report.text.findings import after_words, found_words
 
 LOOSE, TIGHT, UNDECIDED = "loose", "tight", "not known if loose"
 NOT_LOOKED_AT = "not looked at"
@@ -58,7 +58,9 @@ def conditions(evidence: Evidence, limit: float | None) -> dict[str, Condition]:
     found = {}
     for name in evidence.fasteners:
         own = [each for each in evidence.findings if each.fastener == name]
-        grips = [_grip(each, limit) for each in own]
+        last = max((evidence.time_of(each) for each in own if _is_preload(each)), default=0.0)
+        # A fastener is what the last inspection of its preload found it to be.
+        grips = [_grip(each, limit) for each in own if evidence.time_of(each) >= last]
         grip = LOOSE if LOOSE in grips else TIGHT if TIGHT in grips else UNDECIDED
         if name in evidence.selected:
             grip = LOOSE
@@ -66,8 +68,12 @@ def conditions(evidence: Evidence, limit: float | None) -> dict[str, Condition]:
     return found
 
 
+def _is_preload(finding: Finding) -> bool:
+    return finding.kind == "residual preload"
+
+
 def _grip(finding: Finding, limit: float | None) -> str:
-    if limit is None or not isinstance(finding, Reading) or finding.kind != "residual preload":
+    if limit is None or not isinstance(finding, Reading) or not _is_preload(finding):
         return UNDECIDED
     if finding.value < limit and finding.sense == MEASURED:
         return LOOSE
@@ -99,7 +105,7 @@ def fastener_table(result: InferResult, system: str) -> Table | None:
             name,
             *(
                 ", ".join(
-                    found_words(each, system)
+                    f"{found_words(each, system)}{after_words(each)}"
                     for each in own
                     if each.fastener == name and each.kind == kind
                 )

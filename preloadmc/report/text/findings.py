@@ -24,6 +24,7 @@ from preloadmc.units import (
     FORCE,
     format_number,
     format_quantity,
+    time_words,
 )
 
 # Figures that have the unit of their kind.
@@ -64,8 +65,13 @@ def where_words(finding: Finding | Count, system: str) -> str:
     if isinstance(finding, Count):
         return f"{COUNT}, below {format_quantity(finding.limit, FORCE, system, 3)}"
     if finding.fastener == TOOL:
-        return finding.kind
-    return f"{finding.kind}, fastener {finding.fastener}"
+        return f"{finding.kind}{after_words(finding)}"
+    return f"{finding.kind}, fastener {finding.fastener}{after_words(finding)}"
+
+
+def after_words(finding: Finding) -> str:
+    """Return the time of a finding that has one of its own, to stand after what it is about."""
+    return "" if finding.after is None else f" after {time_words(finding.after)}"
 
 
 def check_words(check: FitCheck, system: str) -> str:

@@ -35,7 +35,7 @@ from preloadmc.report.text.findings import (
     where_words,
 )
 from preloadmc.report.text.laws import value_words
-from preloadmc.units import TIME, format_quantity
+from preloadmc.units import time_words
 
 INVESTIGATION_CAUTIONS = (
     "Probabilities are shares among the suspects named: a cause that nobody named gets none, and "
@@ -101,7 +101,7 @@ def _evidence_section(result: InferResult, system: str) -> Section:
     ]
     rows += [(where_words(c, system), found_words(c, system), usual) for c in evidence.counts]
     if evidence.service_time is not None:
-        rows.append(("time in service", format_quantity(evidence.service_time, TIME), ""))
+        rows.append(("time in service", time_words(evidence.service_time), ""))
     return Section("Evidence", (Table(("evidence", "found", "selection"), tuple(rows)),))
 
 

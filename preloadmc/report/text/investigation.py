@@ -20,6 +20,7 @@ from preloadmc.report.text.blocks import Block, Paragraph, Points, Report, Secti
 from preloadmc.report.text.cautions import CAUTIONS, NOT_COVERED
 from preloadmc.report.text.fasteners import by_number, fastener_table, loose_limit
 from preloadmc.report.text.findings import (
+    after_words,
     candidate_place,
     candidate_words,
     found_words,
@@ -35,7 +36,7 @@ from preloadmc.report.text.infer import (
     other_section,
 )
 from preloadmc.told import and_words
-from preloadmc.units import FORCE, LENGTH, TIME, format_quantity
+from preloadmc.units import FORCE, LENGTH, TIME, format_quantity, time_words
 
 NOT_STATED = "not stated"
 # A finding that is this rare for a cause, or rarer, speaks against it; one above the other fits.
@@ -135,7 +136,7 @@ def _head(result: InferResult, system: str) -> Iterator[Block]:
         ("inspector", about.inspector or NOT_STATED),
         ("fastener", f"{joint.thread.designation} {joint.grade or ''}".strip()),
         ("tightened by", f"{joint.method.name} {set_to}".strip()),
-        ("time in service", NOT_STATED if served is None else format_quantity(served, TIME)),
+        ("time in service", NOT_STATED if served is None else time_words(served)),
     ]
     if about.circle is not None:
         size = format_quantity(about.circle.diameter, LENGTH, system)
@@ -189,7 +190,7 @@ def _cause_section(verdict: Verdict, system: str) -> Section:
     odd = _odd_words(check.oddest, system, explained=check.explains)
     if odd:
         taken += f" What fits least, against any lot of this cause: {odd}."
-    kinds = dict.fromkeys(map(_kind, verdict.fit))
+    kinds = dict.fromkeys(map(_looked_at, verdict.fit))
     rows = tuple(
         (
             kind,
@@ -199,7 +200,7 @@ def _cause_section(verdict: Verdict, system: str) -> Section:
             _found_on((each for each in of_kind if each.position < AGAINST), system),
         )
         for kind in kinds
-        if (of_kind := [each for each in verdict.fit if _kind(each) == kind])
+        if (of_kind := [each for each in verdict.fit if _looked_at(each) == kind])
     )
     header = ("finding", "expected of this cause", "fits", "in between", "speaks against")
     return Section(
@@ -208,8 +209,10 @@ def _cause_section(verdict: Verdict, system: str) -> Section:
     )
 
 
-def _kind(fit: FindingFit) -> str:
-    return COUNT if isinstance(fit.finding, Count) else fit.finding.kind
+def _looked_at(fit: FindingFit) -> str:
+    """Return the kind of a finding, and its time where it has one of its own."""
+    finding = fit.finding
+    return COUNT if isinstance(finding, Count) else f"{finding.kind}{after_words(finding)}"
 
 
 def _expected(fits: list[FindingFit], system: str) -> str:
@@ -218,7 +221,8 @@ def _expected(fits: list[FindingFit], system: str) -> str:
     words = []
     if read:
         low, high = min(each.p05 for each in read), max(each.p95 for each in read)
-        if not READINGS[_kind(read[0])].is_difference:
+        first = read[0].finding
+        if not isinstance(first, Count) and not READINGS[first.kind].is_difference:
             # The measuring error alone would take a reading below zero.
             low = max(low, 0.0)
         words.append(predicted_words(replace(read[0], p05=low, p95=high), system))
