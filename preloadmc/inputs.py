@@ -353,7 +353,7 @@ def instrument_input(instrument: str) -> str:
 
 
 def again_input(action: int, name: str) -> str:
-    """Return the name of an input that is drawn anew in an action of service; these count from 1."""
+    """Return the name of an input that an action of service draws anew; these count from 1."""
     return f"{_AGAIN_PREFIX}{action}.{name}"
 
 
