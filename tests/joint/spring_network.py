@@ -61,7 +61,7 @@ def _with_contacts(fastener_compliance, springs, contacts, closed, shortening, a
             matrix[a, b] -= 1.0 / compliance
 
     for i, j, compliance in springs:
-        spring(i, j, max(compliance, 1e-15))
+        spring(i, j, max(compliance, 1e-13))
     spring(HEAD, NUT, fastener_compliance)
     pull = shortening / fastener_compliance
     right[HEAD], right[NUT] = -pull, pull
