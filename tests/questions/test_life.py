@@ -76,6 +76,7 @@ def test_a_rate_that_is_known_by_its_law(make_case):
     assert too_creepy(life.points[-1].time) > 0.05
 
 
+@pytest.mark.slow
 def test_the_longest_interval_keeps_what_is_allowed(make_case):
     life = run(make_case(CREEPING), seed=3, until=20 * YEAR).life
     # Solved for the time at which it is the allowed 1 %.
@@ -174,7 +175,7 @@ def shares(minimum):
     return before.mean(), under.mean(), (before | under).mean()
 
 
-@pytest.mark.parametrize("minimum", [30e3, 34.5e3])
+@pytest.mark.parametrize("minimum", [30e3, pytest.param(34.5e3, marks=pytest.mark.slow)])
 def test_two_tightenings_by_quadrature(make_case, minimum):
     exact = two_tightenings(minimum)
     assert shares(minimum) == pytest.approx(exact, rel=0.02, abs=2e-5)
