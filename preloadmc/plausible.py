@@ -164,6 +164,7 @@ _ROWS = (
     PlausibleRange("tightening.accept.reading", "0.5", "1.5", most="10"),
     PlausibleRange("settling.embedding", "0 um", "200 um", _SMALL, most="1 m"),
     # A decade takes a quarter of the preload only where something is about to fail.
+    PlausibleRange("securing.remaining", "2 %", "100 %", ("%",), most="150 %"),
     PlausibleRange("settling.over_time[].rate", "0 %", "25 %", ("%",)),
     # All of it is possible: die-cast parts creep when they are hot.
     PlausibleRange("settling.relaxation", "0 %", "80 %"),

@@ -140,6 +140,11 @@ APPLIES = {
     "tightening.tool.target": RUNDOWNS,
     "securing": WEDGES,
     "cost.tool_price": {"cost.tool_life": 200_000},
+    "securing.remaining": {
+        **WEDGES,
+        "load.transverse": "2 kN",
+        "friction.joint": 0.2,
+    },
     "securing.worn_prevailing_torque": {
         "securing": {"element": "prevailing-torque nut"},
         "tightening.prevailing_torque": "4 N·m",

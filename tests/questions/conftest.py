@@ -24,7 +24,7 @@ def _worked_out(step):
         ("ln(", "log("),
     ):
         text = text.replace(written, python)
-    names = {name: getattr(math, name) for name in ("pi", "cos", "tan", "log", "sqrt")}
+    names = {name: getattr(math, name) for name in ("pi", "cos", "tan", "log", "log10", "sqrt")}
     return eval(text, {"__builtins__": {"min": min, "max": max}}, names)
 
 

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from preloadmc.case import Case
 from preloadmc.estimates.outside_shares import ShareCurve
 from preloadmc.estimates.probability import Probability
+from preloadmc.joint import CHECK
 from preloadmc.judgement.edges import Edge
 from preloadmc.judgement.estimate import LikeliestMiss
 from preloadmc.judgement.verdicts import Judged, Judgement
+from preloadmc.over_time import service_of
 from preloadmc.questions.aim.allowed_scatter import AllowedScatters
 from preloadmc.questions.aim.setting import Setting
 from preloadmc.questions.bounds import Bounds
@@ -152,7 +154,16 @@ class AimResult(Result):
     @property
     def warnings(self) -> tuple[str, ...]:
         """Return what a reader should be warned of, at the setting that the result is about."""
-        return check(self.used).warnings
+        return (*check(self.used).warnings, *self._of_checks)
+
+    @property
+    def _of_checks(self) -> tuple[str, ...]:
+        if not any(each.does == CHECK for each in service_of(self.used.joint).actions):
+            return ()
+        return (
+            "For settings, checks in service are taken as read alone: which fasteners they have "
+            "retightened depends on the setting in steps.",
+        )
 
     @property
     def other_limits(self) -> tuple[Judged, ...]:

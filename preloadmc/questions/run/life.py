@@ -41,6 +41,8 @@ _FINE = 0.25
 # least part of a bracket that a step takes; tries to confirm what it found.
 _STEPS, _CLOSE, _LEAST_SHARE, _TRIES = 8, 0.05, 0.1, 5
 _NONE = 1e-300
+# Below this share of what is allowed a bound will do.
+_MATTERS = 0.1
 # What is left of what is allowed, so that other random numbers agree on an interval.
 _SPARE = 0.9
 # Behind the bands of preload over time.
@@ -192,10 +194,10 @@ def _under(case: Case, seed: int) -> Judged:
     judged = judged_outcome(case, event, plain, plain)
     for precision in (USUAL_PRECISION, _FINE * USUAL_PRECISION):
         found, allowed = judged.probability, judged.allowed
-        if allowed is None:
-            resolved = found.relative_half_width <= USUAL_PRECISION
-        else:
-            resolved = not found.low <= allowed < found.high
+        resolved = found.relative_half_width <= USUAL_PRECISION
+        if allowed is not None:
+            matters = found.high >= _MATTERS * allowed
+            resolved = not matters or (resolved and not found.low <= allowed < found.high)
         tail = None if resolved else _tail(case, drawn, event, precision, seed)
         if tail is None:
             break
