@@ -8,7 +8,7 @@ from dataclasses import replace
 from preloadmc.case import Case
 from preloadmc.chance.laws import Constant, Law
 from preloadmc.inputs import again_input, input_kind
-from preloadmc.joint import REPLACE, Action, Joint, Method, Service
+from preloadmc.joint import CHECK, REPLACE, RETIGHTEN, Action, Joint, Method, Service
 
 CHANGE = "friction.change_per_tightening"
 # What is new where a fastener is replaced; of the setting itself nothing is.
@@ -82,6 +82,19 @@ def with_action(case: Case, time: float, does: str) -> Case:
         if first in names and second in names
     }
     return replace(made, laws={**made.laws, **again}, correlations={**made.correlations, **pairs})
+
+
+def planned_cost(case: Case) -> float:
+    """Return what the actions of service cost a fastener, without what checks have retightened."""
+    cost = case.cost
+    if cost is None:
+        return 0.0
+    prices = {
+        CHECK: cost.per_check,
+        RETIGHTEN: cost.per_retightening,
+        REPLACE: cost.per_replacement,
+    }
+    return sum(prices[action.does] for action in service_of(case.joint).actions)
 
 
 def service_of(joint: Joint) -> Service:

@@ -102,7 +102,7 @@ _SPELLINGS: dict[str, str] = {
     **dict.fromkeys(("hr", "hrs", "hour", "hours"), "h"),
     **dict.fromkeys(("day", "days"), "d"),
     "weeks": "week",
-    "years": "year",
+    **dict.fromkeys(("years", "yr", "yrs"), "year"),
     **dict.fromkeys(("percent", "pct"), "%"),
 }
 # Torques in one word, as ftlb, kpm and Ncm.

@@ -366,12 +366,13 @@ def time_words(seconds: float) -> str:
     longest = None
     for unit, many in _TOLD_IN:
         number = to_unit(seconds, unit, TIME)
-        if number < 1.0 - 1e-9 and unit != "s":
+        if number < (0.5 if unit == "year" else 1.0 - 1e-9) and unit != "s":
             continue
         text = format_number(number, 3)
         words = f"{text} {_ONE.get(unit, many) if text == '1' else many}"
         if abs(float(text) - number) <= 1e-6 * number:
             return words
-        longest = longest or words
+        if number >= 1.0 or unit == "s":
+            longest = longest or words
     assert longest is not None, "any time has seconds"
     return longest

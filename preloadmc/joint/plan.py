@@ -188,7 +188,7 @@ def _instants(service: Service) -> tuple[Instant, ...]:
         for moment in (spell.start, spell.end):
             if 0.0 < moment < end:
                 moments.setdefault(moment, {})[spell.state] = None
-    actions = {action.at: action for action in service.actions}
+    actions = {action.at: action for action in service.actions if action.at < end}
     for moment in (*actions, end):
         moments[moment] = dict.fromkeys(service.states_at(moment))
     found = []

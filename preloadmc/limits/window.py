@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from preloadmc.joint import (
+    AFTER_SLIP,
     Inputs,
     Joint,
     JudgedState,
@@ -90,7 +91,7 @@ def _derived(name: str) -> Callable[[Requirement], tuple[str, ...]]:
 def _slip(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> Iterator[Found]:
     governs = requirement.minimum_from == "no slip"
     for judged in state.judged:
-        if governs or judged.may_slip:
+        if (governs and judged.name != AFTER_SLIP) or judged.may_slip:
             needed = preload_for_no_slip(joint, judged)
             yield Found(judged.name, judged.preload - needed, needed)
 

@@ -69,7 +69,7 @@ def test_a_rate_that_is_known_by_its_law(make_case):
     ]
     for point in life.points:
         exact = too_creepy(point.time)
-        agrees(point.under, exact)
+        agrees(point.under, exact, within=0.2)
         # Preload only falls: what was too little by then still is.
         assert point.by_then == point.under
         assert point.over.probability.high < 1e-4

@@ -7,7 +7,7 @@ from preloadmc.case_file.field import Field
 from preloadmc.case_file.kinds import Quantity, Table, Whole
 from preloadmc.case_file.list_kinds import Row
 from preloadmc.case_file.word_kinds import Named, Text, Word
-from preloadmc.chance.laws import LogNormal
+from preloadmc.chance.laws import Constant, LogNormal
 from preloadmc.inputs import Default, again_input
 from preloadmc.joint import (
     ACTIONS,
@@ -29,6 +29,12 @@ _CREEP, _STATE, _ACTION = "settling.over_time", "temperature.state", "service.ac
 _TIMES = "service.times"
 BEFORE = "tightening.tightened_before"
 _TIME = Quantity(TIME, above=0.0)
+_OTHER_WORDS = {
+    "retorque": RETIGHTEN,
+    "inspect": CHECK,
+    "audit": CHECK,
+    "change": REPLACE,
+}
 FIELDS = (
     Field(
         f"{_CREEP}[]",
@@ -81,7 +87,9 @@ FIELDS = (
     ),
     Field(f"{_ACTION}[]", Table(most=20), "what is done in service, in the order of time"),
     Field(f"{_ACTION}[].at", _TIME, "time of service at which it is done", '"1 year"', needed=True),
-    Field(f"{_ACTION}[].do", Word(ACTIONS), "what is done", '"retighten"', needed=True),
+    Field(
+        f"{_ACTION}[].do", Word(ACTIONS, _OTHER_WORDS), "what is done", '"retighten"', needed=True
+    ),
     Field(
         f"{_ACTION}[].pass_torque",
         Quantity(TORQUE, above=0.0),
@@ -131,6 +139,12 @@ def take_over_time(
     times = stated.get(_TIMES, tuple) or ()
     if list(times) != sorted({*times}):
         stated.problem(_TIMES, "times that rise, each once")
+    for action in actions:
+        if times and action.at >= times[-1]:
+            draft.warnings.append(
+                f"{_ACTION}[{action.place}] is done at {time_words(action.at)}, when service ends "
+                f"or after: it counts only where --until goes further than {time_words(times[-1])}."
+            )
     if not (times or creep or spells or actions):
         return None, before
     named = ("service",) if direct else states
@@ -238,6 +252,13 @@ def _actions(draft: Draft, method: Method | None) -> tuple[Action, ...]:
         if does == CHECK:
             draft.assume_default(f"{path}.pass_torque")
             draft.take(f"{path}.reading", action.input("reading"))
+            reading = draft.laws.get(action.input("reading"))
+            if isinstance(reading, Constant) and reading.value != 1.0:
+                stated.problem(
+                    f"{path}.reading",
+                    'a law of the error, such as { law = "normal", sd = "4 %" }: one number is '
+                    "an error that every reading has alike",
+                )
             draft.take(f"{path}.breakaway_ratio", action.input("breakaway_ratio"))
         found.append(Action(place, at, does, limit, _redraw(draft, place, does, method)))
     if found:

@@ -9,6 +9,7 @@ from preloadmc.engine import OUTCOMES, OUTSIDE
 from preloadmc.judgement.paired import PairedOutcomes, compared_limits
 from preloadmc.judgement.verdicts import MEETS, MISSES, NOT_JUDGED, NOT_RESOLVED, Judgement
 from preloadmc.limits import LOOSENING
+from preloadmc.over_time import planned_cost
 from preloadmc.questions.compare.costs import cost_difference
 from preloadmc.questions.compare.pairs import is_told
 from preloadmc.questions.compare.records import Alternative, Choice
@@ -67,13 +68,14 @@ def dominates(
     one, other = cases[a].cost, cases[b].cost
     if cost is None or one is None or other is None:
         return False
-    if one.to_make > other.to_make or cost.low > 0.0:
+    mine, theirs = (each.to_make + planned_cost(cases[at]) for each, at in ((one, a), (other, b)))
+    if mine > theirs or cost.low > 0.0:
         return False
     if (LOOSENING.name, b) in paired.judged and _keeps_nut(cases[b]) and not _keeps_nut(cases[a]):
         return False
     if not _is_judged_as_well(judged[a], judged[b]):
         return False
-    better = one.to_make < other.to_make or cost.high < 0.0
+    better = mine < theirs or cost.high < 0.0
     for name in (*OUTCOMES[:2], *compared_limits()):
         if not {(name, a), (name, b)} <= paired.judged or paired.never_apart(name, a, b):
             continue

@@ -11,6 +11,7 @@ from preloadmc.judgement.acceptance import Screening
 from preloadmc.judgement.paired import PairedOutcomes
 from preloadmc.judgement.verdicts import Judgement
 from preloadmc.limits import LOOSENING
+from preloadmc.over_time import planned_cost
 from preloadmc.questions.compare.pairs import is_told
 from preloadmc.questions.compare.records import Amount
 
@@ -35,7 +36,7 @@ def expected_cost(
             found = paired.probability(name, place)
             terms.append((weight, (found.low, found.value, found.high)))
     terms.append((cost.per_reject, _rejects(screening)))
-    return _sum(cost.to_make, *terms)
+    return _sum(cost.to_make + planned_cost(case), *terms)
 
 
 def cost_difference(
@@ -67,7 +68,8 @@ def cost_difference(
             terms.append((-theirs, (own.low, own.value, own.high)))
     for cost, place, sign in ((one, a, 1.0), (other, b, -1.0)):
         terms.append((sign * cost.per_reject, _rejects(judged[place].screening)))
-    return _sum(one.to_make - other.to_make, *terms)
+    planned = planned_cost(cases[a]) - planned_cost(cases[b])
+    return _sum(one.to_make - other.to_make + planned, *terms)
 
 
 def _rejects(screening: Screening | None) -> tuple[float, float, float]:

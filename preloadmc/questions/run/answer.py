@@ -172,6 +172,15 @@ def _service_words(judged: Judgement, life: LifeResult) -> str:
         default=None,
     )
     unknown = _unknown(judged)
+    if life.without is not None:
+        planned = (
+            f"what is planned takes too little preload from {life.without.words} to "
+            f"{judged.under.words} by {time_words(life.end)}, which is not enough"
+        )
+        other = f"look for a higher setting{_aim}"
+        if good is not None:
+            other = f"a single retightening at {time_words(good.time)} alone meets every limit"
+        return f"{planned}: {other}{unknown}."
     if good is None:
         look = f"inspect by then, or look for a higher setting{_aim}"
         return f"with nothing done, {held}: {look}{unknown}."

@@ -14,7 +14,7 @@ from preloadmc.chance.streams import named_rng
 from preloadmc.engine import cores, margin_function, sample
 from preloadmc.estimates.probability import Probability
 from preloadmc.estimates.tail import tail_probability
-from preloadmc.joint import RETIGHTEN, Action, evaluate
+from preloadmc.joint import RETIGHTEN, evaluate
 from preloadmc.judgement.bands import bands_of
 from preloadmc.judgement.estimate import USUAL_PRECISION, limited_by_tables, plain_estimate
 from preloadmc.judgement.judge import JUDGED_SAMPLES, judge, judged_outcome
@@ -23,6 +23,7 @@ from preloadmc.judgement.verdicts import MEETS, Judged, Judgement
 from preloadmc.over_time import (
     CHANGE,
     at,
+    planned_cost,
     service_of,
     tightens_again,
     until,
@@ -41,6 +42,7 @@ _FINE = 0.25
 # least part of a bracket that a step takes; tries to confirm what it found.
 _STEPS, _CLOSE, _LEAST_SHARE, _TRIES = 8, 0.05, 0.1, 5
 _NONE = 1e-300
+_OF_ONE = "the joint has several fasteners, and these times are of one"
 # Below this share of what is allowed a bound will do.
 _MATTERS = 0.1
 # What is left of what is allowed, so that other random numbers agree on an interval.
@@ -91,7 +93,8 @@ class LifeResult:
     the end if nothing is done, None where nothing is. ``first_retightening`` and ``at_longest`` are
     retightenings that were tried; ``untried`` says why none was. ``times`` [s] (k,) and ``bands``
     (quantiles, k) [N] are the settled preload over time. ``expected_cost`` is that of what is done
-    and of misses, for each fastener; None without costs.
+    and of misses, for each fastener, ``cost_of_nothing`` that of misses if nothing is done; None
+    without costs.
     """
 
     points: tuple[LifePoint, ...]
@@ -105,6 +108,12 @@ class LifeResult:
     times: Array
     bands: Array
     expected_cost: float | None
+    cost_of_nothing: float | None
+
+    @property
+    def of_one(self) -> bool:
+        """Return whether it is of one fastener of a joint that has several."""
+        return self.untried == _OF_ONE
 
     @property
     def end(self) -> float:
@@ -117,9 +126,10 @@ def with_times(case: Case, end: float | None) -> Case:
 
     Where the case states none up to then, some between an hour and the end are.
     """
-    if end is None:
-        return case
     service = service_of(case.joint)
+    if end is None:
+        # What is done after the end is no part of it.
+        return until(case, service.times[-1]) if service.times else case
     stated = [each for each in service.times if each < end]
     for moment in stated or [each for each in _MOMENTS if each <= 0.5 * end]:
         case = _also_at(case, moment)
@@ -160,8 +170,12 @@ def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeRes
         points.append(LifePoint(time, under, _over(now, seed), by_then))
     alone = without_actions(case) if service.actions else case
     without = _under(alone, seed) if service.actions else None
-    longest, all_along = _longest(alone, without or judged.under, seed)
-    first, at_longest, untried = _trials(alone, longest, all_along, seed)
+    if case.group is None:
+        longest, all_along = _longest(alone, without or judged.under, seed)
+        first, at_longest, untried = _trials(alone, longest, all_along, seed)
+    else:
+        longest, all_along, first, at_longest = None, False, None, None
+        untried = _OF_ONE
     times, bands = _bands(case, drawn)
     checks = tuple(check_found(case, drawn))
     return LifeResult(
@@ -176,6 +190,9 @@ def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeRes
         times,
         bands,
         _cost(case, judged, checks),
+        None
+        if without is None or case.cost is None
+        else case.cost.per_under * without.probability.value,
     )
 
 
@@ -273,13 +290,11 @@ def _trials(
     """Try a first retightening after a day, and one at the longest interval."""
     end = service_of(case.joint).times[-1]
     if not service_of(case.joint).creep:
-        return None, None, ""
+        return None, None, "nothing creeps"
     if not tightens_again(case.joint.method):
         return None, None, f"'{case.joint.method.name}' does not tighten what is tight already"
     if CHANGE not in case.laws:
         return None, None, "state change_per_tightening of [friction] to try one"
-    if case.group is not None and case.group.facts.interacts:
-        return None, None, "its fasteners interact"
     first = _trial(case, _DAY, seed) if end >= 10 * _DAY else None
     later = None
     if longest is not None and not all_along and longest != _DAY:
@@ -315,16 +330,6 @@ def _cost(case: Case, judged: Judgement, checks: Sequence[CheckFound]) -> float 
     actions = service_of(case.joint).actions
     if cost is None or not actions:
         return None
-    turned = {each.action.place: each.turned.value for each in checks}
-    done = sum(_cost_of(action, case, turned) for action in actions)
+    found = sum(each.turned.value for each in checks)
+    done = planned_cost(case) + found * cost.per_retightening
     return done + cost.per_under * judged.under.probability.value
-
-
-def _cost_of(action: Action, case: Case, turned: dict[int, float]) -> float:
-    cost = case.cost
-    assert cost is not None, "asked where there are costs"
-    if action.does == RETIGHTEN:
-        return cost.per_retightening
-    if action.place in turned:
-        return cost.per_check + turned[action.place] * cost.per_retightening
-    return cost.per_replacement

@@ -37,6 +37,7 @@ def life_document(life: LifeResult | None) -> dict[str, Any]:
             "retightening_at_longest": _trial(life.at_longest),
             "checks": [_check(each) for each in life.checks],
             "expected_cost": life.expected_cost,
+            "expected_cost_without_actions": life.cost_of_nothing,
             "preload": {
                 "time": life.times.tolist(),
                 **{

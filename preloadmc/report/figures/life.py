@@ -34,6 +34,7 @@ _ROUND = (
     "1 s", "1 min", "1 h", "1 d", "30 d", "1 year", "10 years", "100 years", "1000 years",
 )  # fmt: skip
 _MILLION = 1e6
+_FEWEST_TICKS = 2
 # Decades of probability that the axis shows at most.
 _MOST_DECADES = 8
 
@@ -128,6 +129,8 @@ def _time_axis(ax: Axes, first: float, last: float) -> None:
     ax.set_xscale("log")
     ax.set_xlim(first / 1.5, last * 1.8)
     ticks = [time for words in _ROUND if first <= (time := parse_quantity(words, TIME)) <= last]
+    if len(ticks) < _FEWEST_TICKS:
+        ticks = [first, last]
     ax.xaxis.set_major_locator(FixedLocator(ticks))
     ax.xaxis.set_major_formatter(FixedFormatter([_short(time) for time in ticks]))
     ax.xaxis.set_minor_locator(NullLocator())

@@ -61,13 +61,14 @@ def _for_case(result: DecayResult) -> Iterator[Section]:
         law = "normal" if remaining.mean > _FAR_ABOVE * remaining.sd else "lognormal"
         mean, sd = (f"{100.0 * each:.3g} %" for each in (remaining.mean, remaining.sd))
         lines.append(
-            f"{element.element}, {cycles_words(remaining.cycles)}: [securing] remaining = "
+            f"{element.element or 'all tests'}, {cycles_words(remaining.cycles)}: remaining = "
             f'{{ law = "{law}", mean = "{mean}", sd = "{sd}", tests = {remaining.n} }}'
         )
     if lines:
         words = (
-            "For a case file, the share that a fastener keeps where its parts slip for as many "
-            "cycles as were tested; `run` then judges what is left after slip."
+            "Under [securing] of a case file, beside its element: the share that a fastener keeps "
+            "where its parts slip for as many cycles as were tested; `run` then judges what is "
+            "left after slip against the minimum preload."
         )
         yield Section("For a case file", (Paragraph(words), Points(tuple(lines))))
 

@@ -37,21 +37,21 @@ def life_sections(result: RunResult, system: str = "metric") -> Iterator[Section
     blocks: list[Block] = [_table(life), Paragraph(_EXPLAINED)]
     blocks += [Paragraph(words, hangs=True) for words in _worth_words(life)]
     if life.checks:
-        blocks += [_check_table(life.checks, system), Paragraph(_AUDIT)]
-        blocks += [
-            Paragraph(words, hangs=True)
-            for check in life.checks
-            if (words := sheet_words(check, system))
-        ]
+        for check in life.checks:
+            blocks.append(Paragraph(_check_words(check, system), hangs=True))
+            if words := sheet_words(check, system):
+                blocks.append(Paragraph(words, hangs=True))
+        blocks.append(Paragraph(_AUDIT))
     if life.expected_cost is not None:
         cost = result.case.cost
         currency = f" {cost.currency}" if cost is not None and cost.currency else ""
-        blocks.append(
-            Paragraph(
-                f"Expected cost of service, what is done and too little preload by the end: "
-                f"{life.expected_cost:.3g}{currency} a fastener."
-            )
+        words = (
+            "Expected cost of service, what is done and too little preload by the end: "
+            f"{life.expected_cost:.3g}{currency} a fastener"
         )
+        if life.cost_of_nothing is not None:
+            words += f"; with nothing done {life.cost_of_nothing:.3g}{currency}"
+        blocks.append(Paragraph(f"{words}."))
     yield Section(HEADING, tuple(blocks))
 
 
@@ -60,8 +60,12 @@ def _table(life: LifeResult) -> Table:
     has_band = life.points[-1].by_then.band is not None
     sure = ("sure to be below",) if has_band else ()
     rows = tuple(_row(point, unit, has_band=has_band) for point in life.points)
-    header = ("too little preload", "at that time (95 %)", "by then (95 %)", *sure, "verdict")
+    header = (_label(life), "at that time (95 %)", "by then (95 %)", *sure, "verdict")
     return Table(header, rows)
+
+
+def _label(life: LifeResult) -> str:
+    return "one: too little" if life.of_one else "too little preload"
 
 
 def _row(point: LifePoint, unit: str | None, *, has_band: bool) -> tuple[str, ...]:
@@ -85,7 +89,7 @@ def _worth_words(life: LifeResult) -> Iterator[str]:
             "Longest interval: with nothing done, too little preload stays within what is allowed "
             f"for {time_words(life.longest)}, and not to {end}."
         )
-    elif life.points[-1].by_then.allowed is not None:
+    elif life.points[-1].by_then.allowed is not None and not life.untried:
         yield "No interval: too little preload occurs more often than allowed from the start."
     if life.without is not None:
         yield f"With nothing done, by {end}: {_words(life.without)}."
@@ -96,7 +100,7 @@ def _worth_words(life: LifeResult) -> Iterator[str]:
         if trial is not None:
             yield f"{words} at {time_words(trial.time)}, and nothing else: {_trial(trial, end)}."
     if life.untried:
-        yield f"What a retightening is worth was not tried: {life.untried}."
+        yield f"What an interval or a retightening is worth was not looked at: {life.untried}."
 
 
 def _trial(trial: Trial, end: str) -> str:
@@ -108,29 +112,17 @@ def _words(judged: Judged) -> str:
     return doubted_words(judged, None)
 
 
-def _check_table(checks: tuple[CheckFound, ...], system: str) -> Table:
-    rows = []
-    for check in checks:
-        limit = check.action.pass_torque
-        rows.append(
-            (
-                time_words(check.action.at),
-                "none" if limit is None else _torque(limit, system),
-                _range(check, system),
-                _share(check.turned) if limit is not None else "-",
-                _share(check.false_alarms) if limit is not None else "-",
-                _share(check.passed) if limit is not None else "-",
-            )
-        )
-    header = (
-        "check at",
-        "pass limit",
-        "good ones read (5 to 95 %)",
-        "turns",
-        "false alarms, of good",
-        "passed, of loose",
+def _check_words(check: CheckFound, system: str) -> str:
+    """Return what a check finds and misses."""
+    limit = check.action.pass_torque
+    words = f"Check at {time_words(check.action.at)}: good joints read {_range(check, system)}"
+    if limit is None:
+        return f"{words} (5 to 95 %)."
+    return (
+        f"{words} (5 to 95 %). At {_torque(limit, system)} it turns "
+        f"{probability_words(check.turned)} of all joints; false alarms, of good joints: {_share(check.false_alarms)}; passed, of "
+        f"loose joints: {_share(check.passed)}."
     )
-    return Table(header, tuple(rows))
 
 
 def _range(check: CheckFound, system: str) -> str:
@@ -162,7 +154,7 @@ def _torque(torque: float, system: str) -> str:
 
 
 def _share(probability: Probability | None) -> str:
-    return "too few" if probability is None else probability_words(probability)
+    return "not told, too few are" if probability is None else probability_words(probability)
 
 
 def life_part(life: LifeResult | None) -> Iterator[Part]:
@@ -179,7 +171,8 @@ def life_part(life: LifeResult | None) -> Iterator[Part]:
         )
         for point in life.points
     ]
-    part = table_part(("too little, service", "at that time", "by then (95 %)", "verdict"), rows)
+    name = f"{'one: ' if life.of_one else ''}too little, service"
+    part = table_part((name, "at that time", "by then (95 %)", "verdict"), rows)
     # The end of service before what lies between.
     ranks = (len(rows) - 1, *range(len(rows) - 1))
     yield replace(part, least=min(_LEAST_TIMES, len(rows)), ranks=ranks)
