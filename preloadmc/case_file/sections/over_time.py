@@ -254,10 +254,9 @@ def _actions(draft: Draft, method: Method | None) -> tuple[Action, ...]:
             draft.take(f"{path}.reading", action.input("reading"))
             reading = draft.laws.get(action.input("reading"))
             if isinstance(reading, Constant) and reading.value != 1.0:
-                stated.problem(
-                    f"{path}.reading",
-                    'a law of the error, such as { law = "normal", sd = "4 %" }: one number is '
-                    "an error that every reading has alike",
+                draft.warnings.append(
+                    f"{path}.reading: one number is an error that every reading has alike; a wrench "
+                    'of 4 % is stated as { law = "normal", sd = "2 %" }, if 4 % are two s.d.'
                 )
             draft.take(f"{path}.breakaway_ratio", action.input("breakaway_ratio"))
         found.append(Action(place, at, does, limit, _redraw(draft, place, does, method)))

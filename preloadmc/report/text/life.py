@@ -120,8 +120,8 @@ def _check_words(check: CheckFound, system: str) -> str:
         return f"{words} (5 to 95 %)."
     return (
         f"{words} (5 to 95 %). At {_torque(limit, system)} it turns "
-        f"{probability_words(check.turned)} of all joints; false alarms, of good joints: {_share(check.false_alarms)}; passed, of "
-        f"loose joints: {_share(check.passed)}."
+        f"{probability_words(check.turned)} of all joints; false alarms, of good joints: "
+        f"{_share(check.false_alarms)}; passed, of loose joints: {_share(check.passed)}."
     )
 
 
