@@ -255,8 +255,8 @@ def _actions(draft: Draft, method: Method | None) -> tuple[Action, ...]:
             reading = draft.laws.get(action.input("reading"))
             if isinstance(reading, Constant) and reading.value != 1.0:
                 draft.warnings.append(
-                    f"{path}.reading: one number is an error that every reading has alike; a wrench "
-                    'of 4 % is stated as { law = "normal", sd = "2 %" }, if 4 % are two s.d.'
+                    f"{path}.reading: one number is an error that every reading has alike; a "
+                    'wrench of 4 % is stated as { law = "normal", sd = "2 %" }, if 4 % are two s.d.'
                 )
             draft.take(f"{path}.breakaway_ratio", action.input("breakaway_ratio"))
         found.append(Action(place, at, does, limit, _redraw(draft, place, does, method)))
