@@ -17,6 +17,7 @@ from preloadmc.mechanics.securing import SecuringElement
 from preloadmc.mechanics.softening import Softening
 from preloadmc.mechanics.thread import Thread
 from preloadmc.steps import Step
+from preloadmc.units import FloatLike
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +284,7 @@ class Joint:
     fatigue: Fatigue | None = None
     strength_is_one_figure: bool = False
     service: Service | None = None
-    tightened_before: int = 0
+    tightened_before: FloatLike = 0
     decays: bool = False
 
     @property

@@ -36,10 +36,10 @@ class Checked:
 
 @dataclass(frozen=True, slots=True)
 class Retightened:
-    """A fastener as an action leaves it: the force that it ``reached`` [N] under the wrench.
+    """The force that the wrench of an action ``reached`` [N], as if the fastener were loose.
 
-    ``name`` is that of the settled state then. ``yield_preload`` [N] goes with the torsion of
-    tightening; None where no strength is known.
+    ``name`` is that of the settled state then; a fastener that is tighter holds more. The
+    ``yield_preload`` [N] goes with the torsion of this tightening; None where no strength is known.
     """
 
     name: str
@@ -58,7 +58,7 @@ class _Base:
     """
 
     x: Inputs
-    before: int
+    before: FloatLike
     made: Assembly
     preload: FloatLike
     lost: FloatLike
@@ -196,9 +196,8 @@ def _act(
             again["settling.relaxation"],
         )
         born = {each.name: age_of(joint, plan, each, x, action.at) for each in plan.creep}
-        always = np.asarray(True)
         then = _Base(again, 0, made, settled, 0.0, born, 0.0)
-        return then, _retightened(action, made, always, made.preload), None
+        return then, _retightened(action, made, np.asarray(True)), None
     made = assemble(replace(joint, tightened_before=base.before + 1), again)
     checked = None
     tried = np.asarray(True)
@@ -208,22 +207,19 @@ def _act(
     turns = tried & (np.asarray(made.preload) > held)
     then = _Base(
         base.x,
-        base.before + (action.does != CHECK),
+        np.asarray(base.before + turns, dtype=float),
         _where(turns, made, base.made),
         np.where(turns, made.preload, base.preload),
         np.where(turns, lost, base.lost),
         base.born,
         np.where(turns, 0.0, base.stretched),
     )
-    return then, _retightened(action, made, tried, elastic), checked
+    return then, _retightened(action, made, tried), checked
 
 
-def _retightened(
-    action: Action, new: Assembly, turns: NDArray[np.bool_], held: FloatLike
-) -> Retightened:
-    """Return the force that a wrench reaches; a fastener that it does not turn holds more."""
-    reached = np.where(turns, np.maximum(new.peak, held), held)
-    return Retightened(_after(action), reached, new.yield_preload)
+def _retightened(action: Action, new: Assembly, tried: NDArray[np.bool_]) -> Retightened:
+    """Return the force that a wrench alone would reach; none where none is set on."""
+    return Retightened(_after(action), np.where(tried, new.peak, 0.0), new.yield_preload)
 
 
 @lru_cache(maxsize=256)

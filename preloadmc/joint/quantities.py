@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from preloadmc.joint.facts import Joint
 from preloadmc.joint.tightened import Inputs
 from preloadmc.mechanics import tightening
@@ -72,7 +74,7 @@ def _frictions(joint: Joint, x: Inputs) -> tuple[FloatLike, FloatLike] | None:
 
 def friction_now(joint: Joint, x: Inputs, name: str) -> FloatLike:
     """Return a friction, or the nut factor, of a fastener tightened so many times before."""
-    if not joint.tightened_before:
+    if np.ndim(joint.tightened_before) == 0 and not joint.tightened_before:
         return x[name]
     return friction_of_reused(x[name], x["friction.change_per_tightening"], joint.tightened_before)
 

@@ -208,7 +208,8 @@ def _maximum(joint: Joint, requirement: Requirement, x: Inputs, state: State) ->
         name = "maximum preload, on the pump force" if state.assembly.pulls_harder else ""
         yield Found("assembly", most - state.assembly.peak, most, name)
         for each in state.retightened:
-            yield Found(each.name, most - each.reached, most, name)
+            more = np.maximum(each.reached, state.named(each.name).largest)
+            yield Found(each.name, most - more, most, name)
         for judged in _later(state):
             yield Found(judged.name, most - judged.largest, most)
 
@@ -267,9 +268,12 @@ def _yield(joint: Joint, requirement: Requirement, x: Inputs, state: State) -> I
         most = fraction * assembly.yield_preload
         yield Found("assembly", most - reached, most, name)
         for each in state.retightened:
-            if each.yield_preload is not None:
+            judged = state.named(each.name)
+            if each.yield_preload is not None and judged.later_yield is not None:
+                # What the wrench makes with its torsion, and what a tighter fastener holds.
                 most = fraction * each.yield_preload
-                yield Found(each.name, most - each.reached, most, name)
+                held = fraction * judged.later_yield * judged.strength_left - judged.largest
+                yield Found(each.name, np.minimum(most - each.reached, held), most, name)
         for judged in _later(state):
             if judged.later_yield is not None:
                 most = fraction * judged.later_yield * judged.strength_left

@@ -6,7 +6,7 @@ from preloadmc.units import FloatLike
 
 
 def friction_of_reused(
-    friction: FloatLike, change_per_tightening: FloatLike, tightened_before: int
+    friction: FloatLike, change_per_tightening: FloatLike, tightened_before: FloatLike
 ) -> FloatLike:
     """Friction of a fastener that was tightened before.
 
@@ -16,7 +16,7 @@ def friction_of_reused(
         Friction, or nut factor, in the first tightening.
     change_per_tightening : float or ndarray
         Share by which each tightening changes it, above -1.
-    tightened_before : int
+    tightened_before : int or ndarray
         Tightenings before this one.
 
     Returns

@@ -164,7 +164,7 @@ def _service_words(judged: Judgement, life: LifeResult) -> str:
     wrong = judged.with_verdict(MISSES) + judged.with_verdict(NOT_RESOLVED)
     if life.longest is None or life.all_along or {*wrong} != {judged.under}:
         return ""
-    held = f"too little preload stays within what is allowed for {time_words(life.longest)}"
+    held = f"too little preload stays within what is allowed for {time_words(life.longest)} or more"
     tried = [each for each in (life.first_retightening, life.at_longest) if each is not None]
     good = min(
         (each for each in tried if each.verdict == MEETS),

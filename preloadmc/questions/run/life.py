@@ -214,7 +214,9 @@ def _under(case: Case, seed: int) -> Judged:
         resolved = found.relative_half_width <= USUAL_PRECISION
         if allowed is not None:
             matters = found.high >= _MATTERS * allowed
-            resolved = not matters or (resolved and not found.low <= allowed < found.high)
+            near = found.high >= 0.5 * allowed and found.low <= 2.0 * allowed
+            coarse = near and found.relative_half_width > _FINE * USUAL_PRECISION
+            resolved = not matters or (resolved and not coarse)
         tail = None if resolved else _tail(case, drawn, event, precision, seed)
         if tail is None:
             break
@@ -303,8 +305,13 @@ def _trials(
 
 
 def _trial(case: Case, time: float, seed: int) -> Trial:
-    tried = judge(with_action(case, time, RETIGHTEN), seed=seed)
-    return Trial(time, tried.under, tried.verdict)
+    case = with_action(case, time, RETIGHTEN)
+    tried = judge(case, seed=seed)
+    verdict = tried.verdict
+    if verdict == MEETS:
+        # Advice stands on this: other random numbers must agree.
+        verdict = judge(case, seed=seed + 1).verdict
+    return Trial(time, tried.under, verdict)
 
 
 def _bands(case: Case, drawn: Samples) -> tuple[Array, Array]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from preloadmc.estimates.probability import Probability
 from preloadmc.judgement.verdicts import MEETS, Judged
 from preloadmc.judgement.wording import probability_words, share_text
+from preloadmc.over_time import service_of
 from preloadmc.questions.run import CheckFound, LifePoint, LifeResult, RunResult, Trial
 from preloadmc.report.text.blocks import Block, Paragraph, Section, Table
 from preloadmc.report.text.judgement import doubted_words, unit_of
@@ -19,8 +20,11 @@ _LEAST_TIMES = 2
 HEADING = "Over the years of service"
 _EXPLAINED = (
     "At that time: in any state that the joint may be in then. By then: in any state up to then, "
-    "so that what was loose once counts, also where it is tight again. Creep follows the logarithm "
-    "of time without end: beyond the time of the tests behind its rate it is a guess."
+    "so that what was loose once counts, also where it is tight again."
+)
+_ENDLESS = (
+    " Creep follows the logarithm of time without end: beyond the time of the tests behind its "
+    "rate it is a guess."
 )
 _AUDIT = (
     "Readings are torques at which the fastener starts to turn on. Good joints hold enough preload "
@@ -34,7 +38,8 @@ def life_sections(result: RunResult, system: str = "metric") -> Iterator[Section
     life = result.life
     if life is None:
         return
-    blocks: list[Block] = [_table(life), Paragraph(_EXPLAINED)]
+    creeps = bool(service_of(result.case.joint).creep)
+    blocks: list[Block] = [_table(life), Paragraph(_EXPLAINED + (_ENDLESS if creeps else ""))]
     blocks += [Paragraph(words, hangs=True) for words in _worth_words(life)]
     if life.checks:
         for check in life.checks:
@@ -86,11 +91,14 @@ def _worth_words(life: LifeResult) -> Iterator[str]:
         yield f"With nothing done, too little preload stays within what is allowed to {end}."
     elif life.longest is not None:
         yield (
-            "Longest interval: with nothing done, too little preload stays within what is allowed "
-            f"for {time_words(life.longest)}, and not to {end}."
+            "Longest interval: with nothing done, too little preload is shown to stay within what "
+            f"is allowed for {time_words(life.longest)} (rounded down), and not to {end}."
         )
-    elif life.points[-1].by_then.allowed is not None and not life.untried:
-        yield "No interval: too little preload occurs more often than allowed from the start."
+    elif life.points[-1].by_then.allowed is not None and not life.of_one:
+        yield (
+            "No interval of an hour or more is shown to keep too little preload within what is "
+            "allowed, with nothing done."
+        )
     if life.without is not None:
         yield f"With nothing done, by {end}: {_words(life.without)}."
     for trial, words in (
@@ -99,8 +107,10 @@ def _worth_words(life: LifeResult) -> Iterator[str]:
     ):
         if trial is not None:
             yield f"{words} at {time_words(trial.time)}, and nothing else: {_trial(trial, end)}."
-    if life.untried:
-        yield f"What an interval or a retightening is worth was not looked at: {life.untried}."
+    if life.of_one:
+        yield f"Intervals and retightenings were not looked at: {life.untried}."
+    elif life.untried:
+        yield f"What a retightening is worth was not tried: {life.untried}."
 
 
 def _trial(trial: Trial, end: str) -> str:
