@@ -10,7 +10,7 @@ from preloadmc.limits import UNDER
 from preloadmc.over_time import service_of
 from preloadmc.questions.run import LIFE_QUANTILES, LifeResult, RunResult
 from preloadmc.report.figures.named_figure import NamedFigure
-from preloadmc.report.figures.pieces import decade_words
+from preloadmc.report.figures.pieces import BACKED, decade_words
 from preloadmc.report.figures.style import (
     DASHES,
     DOTS,
@@ -56,6 +56,7 @@ def draw_preload(ax: Axes, result: RunResult, life: LifeResult, system: str) -> 
             xycoords=ax.get_yaxis_transform(),
             textcoords="offset points",
             color=SIDE_COLOUR[UNDER],
+            bbox=BACKED,
             zorder=6,
         )
     for action in service_of(result.case.joint).actions:

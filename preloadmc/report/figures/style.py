@@ -134,7 +134,7 @@ def new_figure(
         right=1.0 - right / WIDTH,
         bottom=below / whole,
         top=1.0 - head / whole,
-        wspace=0.16 if one_scale else 0.42,
+        wspace=0.16 if one_scale else 0.52,
     )
     edge = 0.12 / WIDTH
     figure.text(edge, 1.0 - 0.08 / whole, title, size=11, weight="bold", va="top")
