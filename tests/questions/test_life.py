@@ -57,7 +57,8 @@ def agrees(judged, exact, within=0.05):
 
 def test_a_rate_that_is_known_by_its_law(make_case):
     # Held to so little, each probability asks for its own estimate.
-    case = make_case({**CREEPING, "requirement.allowed_under": 1e-8})
+    requirement = {**CREEPING["requirement"], "allowed_under": 1e-8}
+    case = make_case({**CREEPING, "requirement": requirement})
     life = run(case, seed=3, until=20 * YEAR, samples=200_000).life
     assert [each.words for each in life.points] == [
         "1 h",
@@ -181,8 +182,8 @@ def shares(minimum):
 def test_two_tightenings_by_quadrature(make_case, minimum):
     exact = two_tightenings(minimum)
     assert shares(minimum) == pytest.approx(exact, rel=0.02, abs=2e-5)
-    asked = {"requirement.minimum_preload": f"{minimum} N", "requirement.allowed_under": 1e-7}
-    case = make_case({**RETIGHTENED, **asked})
+    asked = {"minimum_preload": f"{minimum} N", "allowed_under": 1e-7}
+    case = make_case({**RETIGHTENED, "requirement": {**RETIGHTENED["requirement"], **asked}})
     life = run(case, seed=3, samples=100_000).life
     first, last = life.points
     found = first.by_then, last.under, last.by_then
