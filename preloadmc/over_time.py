@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 from preloadmc.case import Case
@@ -32,14 +32,37 @@ def redrawn(laws: Mapping[str, Law], method: Method, does: str) -> tuple[str, ..
     )
 
 
+def drawn_anew(
+    place: int,
+    names: Collection[str],
+    laws: Mapping[str, Law],
+    correlations: Mapping[tuple[str, str], float],
+) -> tuple[dict[str, Law], dict[tuple[str, str], float]]:
+    """Return laws and correlations of what an action draws anew: those of assembly."""
+    return (
+        {again_input(place, name): laws[name] for name in names},
+        {
+            (again_input(place, first), again_input(place, second)): rho
+            for (first, second), rho in correlations.items()
+            if first in names and second in names
+        },
+    )
+
+
 def tightens_again(method: Method) -> bool:
     """Return whether a method tells what it makes of a fastener that is tight already."""
     return not (method.stops_at_angle or method.holds_friction)
 
 
-def until(case: Case, time: float) -> Case:
-    """Return a case, its exceptions and its alternatives up to a time of service [s]."""
-    return _with_service(case, service_of(case.joint).until(time))
+def until(case: Case, time: float, moments: Collection[float] | None = None) -> Case:
+    """Return a case, its exceptions and its alternatives up to a time of service [s].
+
+    What is looked at before are other ``moments`` [s] than its own, where some are given.
+    """
+    service = service_of(case.joint)
+    if moments is not None:
+        service = replace(service, times=tuple(moments))
+    return _with_service(case, service.until(time))
 
 
 def at(case: Case, time: float) -> Case:
@@ -75,12 +98,7 @@ def with_action(case: Case, time: float, does: str) -> Case:
     action = Action(place, time, does, None, names)
     actions = tuple(sorted((*service.actions, action), key=lambda each: each.at))
     made = _with_service(case, replace(service, actions=actions))
-    again = {again_input(place, name): case.laws[name] for name in names}
-    pairs = {
-        (again_input(place, first), again_input(place, second)): rho
-        for (first, second), rho in case.correlations.items()
-        if first in names and second in names
-    }
+    again, pairs = drawn_anew(place, names, case.laws, case.correlations)
     return replace(made, laws={**made.laws, **again}, correlations={**made.correlations, **pairs})
 
 
@@ -120,8 +138,5 @@ def _with_service(case: Case, service: Service) -> Case:
 
 def _as_long(case: Case, service: Service) -> Case:
     """Return an alternative up to the same time: what is done in its service is its own."""
-    own = service_of(case.joint)
-    times = replace(own, times=(), only_end=service.only_end)
-    for time in service.times:
-        times = replace(times.until(time), actions=own.actions)
-    return _with_service(case, times.until(service.times[-1]) if service.times else times)
+    own = replace(service_of(case.joint), times=service.times, only_end=service.only_end)
+    return _with_service(case, own.until(service.times[-1]) if service.times else own)

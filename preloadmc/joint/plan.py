@@ -139,11 +139,6 @@ class Service:
         """Return when a state holds; None of one that may come at any time."""
         return next((each for each in self.spells if each.state == state), None)
 
-    def share(self, state: str) -> float:
-        """Return the share of time that the joint is in a state; 0 where none is stated."""
-        spell = self.spell(state)
-        return 0.0 if spell is None or spell.every is None else spell.duration / spell.every
-
     @property
     def first_states(self) -> tuple[str, ...]:
         """Return the states that the joint may be in at once."""
@@ -203,4 +198,8 @@ def _instants(service: Service) -> tuple[Instant, ...]:
 @lru_cache(maxsize=256)
 def states_by_name(service: Service) -> dict[str, str]:
     """Return the state that each name of a judged state means, of those later than the first."""
-    return {instant.named(state): state for instant in service.instants for state in instant.states}
+    return {
+        name: state
+        for instant in service.instants
+        for name, state in zip(instant.names, instant.states, strict=True)
+    }

@@ -21,7 +21,7 @@ from preloadmc.joint import (
     Spell,
 )
 from preloadmc.mechanics.creep import CreepRow, creep_row, known_creep
-from preloadmc.over_time import CHANGE, redrawn, tightens_again
+from preloadmc.over_time import CHANGE, drawn_anew, redrawn, tightens_again
 from preloadmc.told import percent
 from preloadmc.units import TEMPERATURE, TEMPERATURE_DIFFERENCE, TIME, TORQUE, time_words
 
@@ -288,13 +288,12 @@ def _redraw(draft: Draft, place: int, does: str, method: Method | None) -> tuple
     if method is None:
         return ()
     names = redrawn(draft.laws, method, does)
+    laws, correlations = drawn_anew(place, names, draft.laws, draft.correlations)
+    draft.laws.update(laws)
+    draft.correlations.update(correlations)
     for name in names:
-        draft.laws[again_input(place, name)] = draft.laws[name]
         if name in draft.shared:
             draft.shared[again_input(place, name)] = draft.shared[name]
-    for (first, second), rho in [*draft.correlations.items()]:
-        if first in names and second in names:
-            draft.correlations[again_input(place, first), again_input(place, second)] = rho
     return names
 
 

@@ -131,15 +131,7 @@ def with_times(case: Case, end: float | None) -> Case:
         # What is done after the end is no part of it.
         return until(case, service.times[-1]) if service.times else case
     stated = [each for each in service.times if each < end]
-    for moment in stated or [each for each in _MOMENTS if each <= 0.5 * end]:
-        case = _also_at(case, moment)
-    return until(case, end)
-
-
-def _also_at(case: Case, moment: float) -> Case:
-    service = service_of(case.joint)
-    times = tuple(sorted({*(each for each in service.times if each < moment), moment}))
-    return replace(case, joint=replace(case.joint, service=replace(service, times=times)))
+    return until(case, end, stated or [each for each in _MOMENTS if each <= 0.5 * end])
 
 
 def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeResult | None:
@@ -166,8 +158,10 @@ def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeRes
     for time in service.times:
         by_then = judged.under if time == service.times[-1] else _under(until(case, time), seed)
         now = at(case, time)
-        under = _under(now, seed) if any(turn < time for turn in turns) else by_then
-        points.append(LifePoint(time, under, _over(now, seed), by_then))
+        drawn_now = _drawn(now, seed)
+        turned = any(turn < time for turn in turns)
+        under = _under(now, seed, drawn_now) if turned else by_then
+        points.append(LifePoint(time, under, _over(now, drawn_now), by_then))
     alone = without_actions(case) if service.actions else case
     without = _under(alone, seed) if service.actions else None
     if case.group is None:
@@ -196,17 +190,20 @@ def life(case: Case, drawn: Samples, judged: Judgement, *, seed: int) -> LifeRes
     )
 
 
-def _over(case: Case, seed: int) -> Judged:
+def _drawn(case: Case, seed: int) -> Samples:
+    return sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=cores())
+
+
+def _over(case: Case, drawn: Samples) -> Judged:
     """Judge too much preload, by plain samples alone: time lowers it."""
-    drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=cores())
     plain = limited_by_tables(case, plain_estimate(case, drawn, "over_preload"))
     return judged_outcome(case, "over_preload", plain, plain)
 
 
-def _under(case: Case, seed: int) -> Judged:
+def _under(case: Case, seed: int, drawn: Samples | None = None) -> Judged:
     """Judge too little preload on samples of its own, as far as what is allowed asks for."""
     event = "under_preload"
-    drawn = sample(case, seed=seed, samples=JUDGED_SAMPLES, precision=None, threads=cores())
+    drawn = drawn or _drawn(case, seed)
     plain = limited_by_tables(case, plain_estimate(case, drawn, event))
     judged = judged_outcome(case, event, plain, plain)
     for precision in (USUAL_PRECISION, _FINE * USUAL_PRECISION):
@@ -319,8 +316,8 @@ def _bands(case: Case, drawn: Samples) -> tuple[Array, Array]:
     service = service_of(case.joint)
     end = service.times[-1]
     first = min(service.times[0], 60.0, 1e-4 * end)
-    times = np.unique([*np.geomspace(first, end, _PLACES), *service.times])
-    times = np.unique([*times, *(each.at * (1.0 + 1e-9) for each in service.actions)])
+    just_after = (each.at * (1.0 + 1e-9) for each in service.actions)
+    times = np.unique([*np.geomspace(first, end, _PLACES), *service.times, *just_after])
     n = min(_DRAWN, len(drawn.kept.z))
     x = case.inputs(drawn.kept.z[:n], drawn.columns, exact=False)
     bands = np.empty((len(LIFE_QUANTILES), len(times)))
