@@ -139,6 +139,11 @@ class Service:
         """Return when a state holds; None of one that may come at any time."""
         return next((each for each in self.spells if each.state == state), None)
 
+    def share(self, state: str) -> float:
+        """Return the share of time that the joint is in a state; 0 where none is stated."""
+        spell = self.spell(state)
+        return 0.0 if spell is None or spell.every is None else spell.duration / spell.every
+
     @property
     def first_states(self) -> tuple[str, ...]:
         """Return the states that the joint may be in at once."""
